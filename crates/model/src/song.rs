@@ -1,0 +1,206 @@
+//! The song: its file, what was heard in it, and what a person corrected.
+
+use crate::noun::noun;
+use crate::time::{Length, SongTime, Stretch};
+use serde::{Deserialize, Serialize};
+
+noun! {
+    /// A file outside the document, known by place and by content.
+    pub struct MediaFile {
+        /// Where it lies: relative to the project folder, with `/`, or absolute.
+        pub path: String,
+        /// XXH3-128 of its content, 32 lower-case hexadecimal digits. A moved file is found again by it.
+        pub hash: String,
+        /// Its size.
+        pub bytes: u64,
+    }
+}
+
+noun! {
+    /// The finished song.
+    pub struct Song {
+        /// Its file.
+        pub file: MediaFile,
+        /// How long it sounds.
+        pub length: Length,
+        /// What a person corrected of the listening.
+        #[serde(default, skip_serializing_if = "Corrections::is_empty")]
+        pub corrections: Corrections,
+        /// Lyrics with their times, in order.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub lyrics: Vec<LyricLine>,
+    }
+}
+
+noun! {
+    /// One line of the lyrics.
+    pub struct LyricLine {
+        /// When it is sung, once it has been timed.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub at: Option<Stretch>,
+        /// The words.
+        pub text: String,
+    }
+}
+
+/// What a person corrected of the listening. It holds against every later listening.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Corrections {
+    /// The tempo set by hand, beats a minute.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tempo_bpm: Option<f64>,
+    /// Beats halved (negative) or doubled (positive), so many times.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub doublings: i8,
+    /// Beats in a bar, set by hand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub beats_per_bar: Option<u32>,
+    /// Where the first downbeat was moved to; the beat nearest to it starts a bar.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_downbeat: Option<SongTime>,
+    /// Beats tapped by hand, in order; the grid passes through each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub taps: Vec<SongTime>,
+    /// The sections as a person left them. Once any was touched, all are kept as they then stood.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sections: Option<Vec<MarkedSection>>,
+}
+
+fn is_zero(n: &i8) -> bool {
+    *n == 0
+}
+
+impl Corrections {
+    /// Whether nothing was corrected.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// A section as a person marked it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MarkedSection {
+    /// Letter (same letter, same music).
+    pub label: String,
+    /// What the maker calls it: verse, last chorus.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// Where it lies.
+    pub at: Stretch,
+}
+
+/// A section of the song, as the rest of the program uses it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Section {
+    /// Letter; the same letter marks the same music.
+    pub label: String,
+    /// What the maker calls it, if named.
+    pub name: Option<String>,
+    /// Where it lies.
+    pub at: Stretch,
+    /// Loudness of its bars against the rest of the song, 0 (quietest) to 1 (loudest).
+    pub energy: f32,
+    /// Share of it in which a voice is likely, 0 to 1.
+    pub voiced: f32,
+}
+
+/// A bar of the song. Bars tile the song: none overlap and nothing is left out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bar {
+    /// Counted from 1; 0 is what sounds before the first downbeat.
+    pub number: u32,
+    /// Where it lies.
+    pub at: Stretch,
+    /// Energy, 0 (quietest bar) to 1 (loudest).
+    pub energy: f32,
+    /// How likely a voice is, 0 to 1.
+    pub voice: f32,
+}
+
+/// The song as a ruler: beats, bars and sections after corrections.
+///
+/// # Invariants
+/// `beats` rises strictly and lies in the song; `downbeats` holds rising indices into it; `bars`
+/// and `sections` each tile the song from zero to `length` without gap or overlap, in order, and
+/// there is at least one of each. Made by `listen`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SongMap {
+    /// How long the song sounds.
+    pub length: Length,
+    /// Median tempo, beats a minute.
+    pub tempo_bpm: f64,
+    /// Beats in a bar.
+    pub beats_per_bar: u32,
+    /// Every beat.
+    pub beats: Vec<SongTime>,
+    /// Which beats start a bar, as indices into `beats`.
+    pub downbeats: Vec<usize>,
+    /// The bars.
+    pub bars: Vec<Bar>,
+    /// The sections.
+    pub sections: Vec<Section>,
+}
+
+impl SongMap {
+    /// The index in `bars` of the bar holding `at`; the ends hold what lies outside.
+    pub fn bar_index_at(&self, at: SongTime) -> usize {
+        self.bars
+            .partition_point(|bar| bar.at.start() <= at)
+            .saturating_sub(1)
+    }
+
+    /// The index in `sections` of the section holding `at`; the ends hold what lies outside.
+    pub fn section_index_at(&self, at: SongTime) -> usize {
+        self.sections
+            .partition_point(|section| section.at.start() <= at)
+            .saturating_sub(1)
+    }
+
+    /// Bar and beat at `at`, both counted from 1: the address a musician would say. Before the
+    /// first downbeat the bar is 0.
+    pub fn address(&self, at: SongTime) -> (u32, u32) {
+        let bar = &self.bars[self.bar_index_at(at).min(self.bars.len() - 1)];
+        let first = self.beats.partition_point(|beat| *beat < bar.at.start());
+        let now = self.beats.partition_point(|beat| *beat <= at);
+        (bar.number, now.saturating_sub(first).max(1) as u32)
+    }
+
+    /// The stretch of bars `first` to `last`, both counted as in [`Bar::number`], both included.
+    pub fn bars_stretch(&self, first: u32, last: u32) -> Option<Stretch> {
+        let from = self.bars.iter().find(|bar| bar.number == first)?;
+        let to = self.bars.iter().find(|bar| bar.number == last)?;
+        Stretch::new(from.at.start(), to.at.end())
+    }
+
+    /// How a section is called when its letter comes more than once: `B2` is the second `B`.
+    /// A letter that comes once stands alone.
+    pub fn section_call(&self, index: usize) -> String {
+        let label = &self.sections[index].label;
+        let same = |s: &&Section| s.label == *label;
+        if self.sections.iter().filter(same).count() == 1 {
+            label.clone()
+        } else {
+            format!(
+                "{label}{}",
+                self.sections[..=index].iter().filter(same).count()
+            )
+        }
+    }
+
+    /// The stretches that `call` names: a letter (every section so labelled), a letter and count
+    /// (`B2`), or a section's name.
+    pub fn sections_called(&self, call: &str) -> Vec<Stretch> {
+        self.sections
+            .iter()
+            .enumerate()
+            .filter(|(index, section)| {
+                section.label == call
+                    || section.name.as_deref() == Some(call)
+                    || self.section_call(*index) == call
+            })
+            .map(|(_, section)| section.at)
+            .collect()
+    }
+}
