@@ -1,0 +1,66 @@
+//! What the assembly weighs, in one place. Each weight multiplies a term that is roughly 0 to 1
+//! per beat, so that weights compare with each other; 0 switches a term off.
+
+use serde::{Deserialize, Serialize};
+
+/// How much each term of the assembly's objective counts. Set per project; the defaults are ours.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Weights {
+    /// A setup the section's wish names, or the purpose it wants.
+    pub wish: f64,
+    /// The maker's rating of the take.
+    pub rating: f64,
+    /// Sharpness of the picture.
+    pub sharpness: f64,
+    /// Exposure: neither crushed nor clipped, neither black nor white.
+    pub exposure: f64,
+    /// Movement in the picture that agrees with the song's energy.
+    pub movement: f64,
+    /// Performance in sync where there is voice, b-roll where there is none.
+    pub voice: f64,
+    /// A shot whose length suits the energy, per shot.
+    pub length: f64,
+    /// A cut that falls on a downbeat or a section's start rather than between, per cut.
+    pub on_the_bar: f64,
+    /// Against the same setup twice running, per cut.
+    pub same_setup: f64,
+    /// Against a cut between near-identical framings, per cut.
+    pub near_framing: f64,
+    /// Against a setup that was on screen a moment ago, per cut.
+    pub recent: f64,
+    /// Against a shot that leaves no handles, per shot.
+    pub handles: f64,
+    /// Trust in where a take was placed.
+    pub confidence: f64,
+    /// Against black, per beat.
+    pub black: f64,
+}
+
+impl Default for Weights {
+    fn default() -> Self {
+        Self {
+            wish: 1.0,
+            rating: 1.0,
+            sharpness: 0.4,
+            exposure: 0.6,
+            movement: 0.4,
+            voice: 1.2,
+            length: 2.0,
+            on_the_bar: 0.8,
+            same_setup: 4.0,
+            near_framing: 1.0,
+            recent: 0.8,
+            handles: 0.2,
+            confidence: 0.5,
+            black: 20.0,
+        }
+    }
+}
+
+impl Weights {
+    /// Whether nothing was changed.
+    pub fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
