@@ -4,6 +4,7 @@
 //! its words.
 
 pub mod cut;
+pub mod edit;
 pub mod ids;
 pub mod noun;
 pub mod plan;
@@ -11,9 +12,11 @@ pub mod project;
 pub mod song;
 pub mod take;
 pub mod time;
+pub mod validate;
 pub mod weights;
 
 pub use cut::{Cut, Lock, Shot};
+pub use edit::{Correction, Edit, Refusal};
 pub use ids::{NoteId, PlaceId, SetupId, TakeId};
 pub use plan::{Brief, Fit, Framing, Idea, Person, Place, Purpose, Reference, Setup, Wish};
 pub use project::{FORMAT, Project};

@@ -64,3 +64,16 @@ impl Weights {
         *self == Self::default()
     }
 }
+
+impl Weights {
+    /// Every weight with its name, in the order of the struct.
+    pub fn list(&self) -> Vec<(String, f64)> {
+        let Ok(serde_json::Value::Object(map)) = serde_json::to_value(self) else {
+            return Vec::new();
+        };
+        map.into_iter()
+            // A NaN or an infinity is written as null; it comes back as NaN and fails every range check.
+            .map(|(name, value)| (name, value.as_f64().unwrap_or(f64::NAN)))
+            .collect()
+    }
+}

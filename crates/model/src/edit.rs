@@ -1,0 +1,791 @@
+//! Every change a document can undergo, as a value.
+//!
+//! The pages and the command line make the same edits. An edit is small and says what is meant
+//! ("rate this take"), so that when two processes edit at once the second applies on top of what
+//! the first left. An edit that replaces a whole noun can carry the noun as its maker saw it
+//! (`was`): fields changed since by somebody else are then kept, and a field that both changed is
+//! refused with a sentence rather than overwritten.
+
+use crate::cut::{Cut, Lock};
+use crate::ids::{NoteId, PlaceId, SetupId, TakeId};
+use crate::plan::{Brief, Idea, Person, Place, Reference, Setup, Wish};
+use crate::project::{FORMAT, Project};
+use crate::song::{LyricLine, MarkedSection, MediaFile, Song};
+use crate::take::{HandPlacement, Rating, Take};
+use crate::time::SongTime;
+use crate::validate::{Problem, problems};
+use crate::weights::Weights;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+/// One change of the document.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "edit", rename_all = "kebab-case")]
+#[allow(
+    missing_docs,
+    reason = "each variant and its fields are named after the noun they change"
+)]
+pub enum Edit {
+    SetTitle {
+        title: String,
+    },
+    SetBrief {
+        brief: Brief,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Brief>,
+    },
+    /// A new song file; corrections and lyrics stay when it replaces another.
+    SetSong {
+        song: Song,
+    },
+    Correct {
+        correction: Correction,
+    },
+    SetLyrics {
+        lyrics: Vec<LyricLine>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Vec<LyricLine>>,
+    },
+    PutIdea {
+        idea: Idea,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Idea>,
+    },
+    RemoveIdea {
+        id: NoteId,
+    },
+    PutReference {
+        reference: Reference,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Reference>,
+    },
+    RemoveReference {
+        id: NoteId,
+    },
+    PutPlace {
+        place: Place,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Place>,
+    },
+    RemovePlace {
+        id: PlaceId,
+    },
+    SetPeople {
+        people: Vec<Person>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Vec<Person>>,
+    },
+    SetStates {
+        states: Vec<String>,
+    },
+    PutSetup {
+        setup: Setup,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Setup>,
+    },
+    RemoveSetup {
+        id: SetupId,
+    },
+    SetWishes {
+        wishes: Vec<Wish>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Vec<Wish>>,
+    },
+    /// Takes brought in. One whose content is there already is left out; a name that is taken gets a number.
+    AddTakes {
+        takes: Vec<Take>,
+    },
+    PutTake {
+        take: Take,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Take>,
+    },
+    RemoveTake {
+        id: TakeId,
+    },
+    RateTake {
+        id: TakeId,
+        rating: Rating,
+    },
+    AssignTake {
+        id: TakeId,
+        setup: Option<SetupId>,
+        pass: Option<u32>,
+    },
+    PlaceTake {
+        id: TakeId,
+        by_hand: Option<HandPlacement>,
+    },
+    /// A file found again elsewhere: every noun with this content gets the new path.
+    MoveFile {
+        hash: String,
+        path: String,
+    },
+    SetWeights {
+        weights: Weights,
+    },
+    PutLock {
+        lock: Lock,
+    },
+    /// Frees the lock that holds this instant.
+    RemoveLock {
+        at: SongTime,
+    },
+    /// A new version of the cut; its number is given when it is applied.
+    AddCut {
+        cut: Cut,
+    },
+    RemoveCut {
+        version: u32,
+    },
+    /// What a plan file said: the named top-level fields are taken from `plan`, the rest stays.
+    ImportPlan {
+        plan: Box<Project>,
+        fields: Vec<String>,
+    },
+}
+
+/// One correction of the listening.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "correction", rename_all = "kebab-case")]
+#[allow(
+    missing_docs,
+    reason = "each variant is named after the field of Corrections it sets"
+)]
+pub enum Correction {
+    Tempo {
+        bpm: Option<f64>,
+    },
+    Halve,
+    Double,
+    BeatsPerBar {
+        beats: Option<u32>,
+    },
+    FirstDownbeat {
+        at: Option<SongTime>,
+    },
+    Tap {
+        at: SongTime,
+    },
+    ForgetTaps,
+    /// The sections as they should be; `was` is what they were when the person began.
+    Sections {
+        sections: Option<Vec<MarkedSection>>,
+        was: Option<Vec<MarkedSection>>,
+    },
+    ForgetAll,
+}
+
+/// Why an edit was not made.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Refusal {
+    /// The noun it is about is not there (any more).
+    #[error("there is no {noun} `{id}`; it may have been removed meanwhile")]
+    Gone {
+        /// Kind of noun.
+        noun: &'static str,
+        /// Its id.
+        id: String,
+    },
+    /// Both this edit and one made meanwhile changed the same field.
+    #[error(
+        "`{field}` of {noun} was changed meanwhile by somebody else; look at it again and repeat the change if it is still wanted"
+    )]
+    ChangedMeanwhile {
+        /// Kind of noun, with its id.
+        noun: String,
+        /// The field both changed.
+        field: String,
+    },
+    /// Something else needs what would be removed.
+    #[error("{what} is still used by {by}; change that first")]
+    StillUsed {
+        /// What would be removed.
+        what: String,
+        /// What needs it.
+        by: String,
+    },
+    /// There is no song yet.
+    #[error("there is no song yet; add one first")]
+    NoSong,
+    /// The document would no longer hold together.
+    #[error("{}", list(.0))]
+    Invalid(Vec<Problem>),
+}
+
+fn list(problems: &[Problem]) -> String {
+    let mut text: Vec<String> = problems.iter().take(3).map(Problem::to_string).collect();
+    if problems.len() > 3 {
+        text.push(format!("and {} more", problems.len() - 3));
+    }
+    text.join("; ")
+}
+
+impl Edit {
+    /// The document after this edit.
+    ///
+    /// # Errors
+    /// A [`Refusal`] when what it is about is gone, was changed meanwhile, is still needed, or
+    /// the result would not be valid. `project` is never half changed.
+    pub fn apply(&self, project: &Project) -> Result<Project, Refusal> {
+        let mut next = project.clone();
+        self.change(&mut next)?;
+        next.format = next.format.max(FORMAT);
+        // Only what this edit brought in is held against it: a document that a newer version left
+        // with something this one does not like must still be editable.
+        let before = problems(project);
+        let fresh: Vec<Problem> = problems(&next)
+            .into_iter()
+            .filter(|problem| !before.contains(problem))
+            .collect();
+        if fresh.is_empty() {
+            Ok(next)
+        } else {
+            Err(Refusal::Invalid(fresh))
+        }
+    }
+
+    fn change(&self, next: &mut Project) -> Result<(), Refusal> {
+        match self {
+            Self::SetTitle { title } => next.title.clone_from(title),
+            Self::SetBrief { brief, was } => {
+                next.brief = merged("the brief", was.as_ref(), brief, &next.brief)?
+            }
+            Self::SetSong { song } => {
+                let mut song = song.clone();
+                if let Some(old) = next.song.take() {
+                    if song.corrections.is_empty() {
+                        song.corrections = old.corrections;
+                    }
+                    if song.lyrics.is_empty() {
+                        song.lyrics = old.lyrics;
+                    }
+                }
+                next.song = Some(song);
+            }
+            Self::Correct { correction } => {
+                correct(correction, next.song.as_mut().ok_or(Refusal::NoSong)?)?
+            }
+            Self::SetLyrics { lyrics, was } => {
+                let song = next.song.as_mut().ok_or(Refusal::NoSong)?;
+                song.lyrics = merged("the lyrics", was.as_ref(), lyrics, &song.lyrics)?;
+            }
+            Self::PutIdea { idea, was } => {
+                put(&mut next.ideas, idea, was.as_ref(), "idea", |idea| {
+                    idea.id.as_str()
+                })?
+            }
+            Self::RemoveIdea { id } => remove(&mut next.ideas, id.as_str(), "idea", |idea| {
+                idea.id.as_str()
+            })?,
+            Self::PutReference { reference, was } => put(
+                &mut next.references,
+                reference,
+                was.as_ref(),
+                "reference",
+                |reference| reference.id.as_str(),
+            )?,
+            Self::RemoveReference { id } => remove(
+                &mut next.references,
+                id.as_str(),
+                "reference",
+                |reference| reference.id.as_str(),
+            )?,
+            Self::PutPlace { place, was } => {
+                put(&mut next.places, place, was.as_ref(), "place", |place| {
+                    place.id.as_str()
+                })?
+            }
+            Self::RemovePlace { id } => {
+                if let Some(setup) = next
+                    .setups
+                    .iter()
+                    .find(|setup| setup.place.as_ref() == Some(id))
+                {
+                    return Err(Refusal::StillUsed {
+                        what: format!("the place `{id}`"),
+                        by: format!("the setup `{}`", setup.id),
+                    });
+                }
+                remove(&mut next.places, id.as_str(), "place", |place| {
+                    place.id.as_str()
+                })?;
+            }
+            Self::SetPeople { people, was } => {
+                next.people = merged("the people", was.as_ref(), people, &next.people)?
+            }
+            Self::SetStates { states } => next.states.clone_from(states),
+            Self::PutSetup { setup, was } => {
+                put(&mut next.setups, setup, was.as_ref(), "setup", |setup| {
+                    setup.id.as_str()
+                })?
+            }
+            Self::RemoveSetup { id } => {
+                let used = next
+                    .takes
+                    .iter()
+                    .find(|take| take.setup.as_ref() == Some(id))
+                    .map(|take| format!("the take `{}`", take.id))
+                    .or_else(|| {
+                        next.wishes
+                            .iter()
+                            .find(|wish| wish.setups.contains(id))
+                            .map(|wish| format!("the wish for section {}", wish.section))
+                    });
+                if let Some(by) = used {
+                    return Err(Refusal::StillUsed {
+                        what: format!("the setup `{id}`"),
+                        by,
+                    });
+                }
+                remove(&mut next.setups, id.as_str(), "setup", |setup| {
+                    setup.id.as_str()
+                })?;
+            }
+            Self::SetWishes { wishes, was } => {
+                next.wishes = merged("the wishes", was.as_ref(), wishes, &next.wishes)?
+            }
+            Self::AddTakes { takes } => add_takes(next, takes),
+            Self::PutTake { take, was } => {
+                put(&mut next.takes, take, was.as_ref(), "take", |take| {
+                    take.id.as_str()
+                })?
+            }
+            Self::RemoveTake { id } => {
+                if let Some(lock) = next.locks.iter().find(|lock| lock.take == *id) {
+                    return Err(Refusal::StillUsed {
+                        what: format!("the take `{id}`"),
+                        by: format!("the lock at {}", lock.at.start()),
+                    });
+                }
+                remove(&mut next.takes, id.as_str(), "take", |take| {
+                    take.id.as_str()
+                })?;
+            }
+            Self::RateTake { id, rating } => take_mut(next, id)?.rating = *rating,
+            Self::AssignTake { id, setup, pass } => {
+                let take = take_mut(next, id)?;
+                take.setup.clone_from(setup);
+                take.pass = *pass;
+            }
+            Self::PlaceTake { id, by_hand } => take_mut(next, id)?.placed_by_hand = *by_hand,
+            Self::MoveFile { hash, path } => move_file(next, hash, path)?,
+            Self::SetWeights { weights } => next.weights = weights.clone(),
+            Self::PutLock { lock } => next.locks.push(lock.clone()),
+            Self::RemoveLock { at } => {
+                let before = next.locks.len();
+                next.locks.retain(|lock| !lock.at.holds(*at));
+                if next.locks.len() == before {
+                    return Err(Refusal::Gone {
+                        noun: "lock at",
+                        id: at.to_string(),
+                    });
+                }
+            }
+            Self::AddCut { cut } => {
+                let version = next
+                    .cuts
+                    .last()
+                    .map_or(1, |last| last.version.saturating_add(1));
+                next.cuts.push(Cut {
+                    version,
+                    ..cut.clone()
+                });
+            }
+            Self::RemoveCut { version } => {
+                let before = next.cuts.len();
+                next.cuts.retain(|cut| cut.version != *version);
+                if next.cuts.len() == before {
+                    return Err(Refusal::Gone {
+                        noun: "cut",
+                        id: format!("v{version:03}"),
+                    });
+                }
+            }
+            Self::ImportPlan { plan, fields } => import(next, plan, fields)?,
+        }
+        Ok(())
+    }
+
+    /// What was done, in a few words, for the history.
+    pub fn says(&self) -> String {
+        match self {
+            Self::SetTitle { .. } => "title".into(),
+            Self::SetBrief { .. } => "brief".into(),
+            Self::SetSong { song } => format!("song {}", song.file.path),
+            Self::Correct { .. } => "correct the listening".into(),
+            Self::SetLyrics { .. } => "lyrics".into(),
+            Self::PutIdea { idea, .. } => format!("idea {}", idea.id),
+            Self::RemoveIdea { id } => format!("remove idea {id}"),
+            Self::PutReference { reference, .. } => format!("reference {}", reference.id),
+            Self::RemoveReference { id } => format!("remove reference {id}"),
+            Self::PutPlace { place, .. } => format!("place {}", place.id),
+            Self::RemovePlace { id } => format!("remove place {id}"),
+            Self::SetPeople { .. } => "people".into(),
+            Self::SetStates { .. } => "performer states".into(),
+            Self::PutSetup { setup, .. } => format!("setup {}", setup.id),
+            Self::RemoveSetup { id } => format!("remove setup {id}"),
+            Self::SetWishes { .. } => "wishes".into(),
+            Self::AddTakes { takes } => format!("bring in {} takes", takes.len()),
+            Self::PutTake { take, .. } => format!("take {}", take.id),
+            Self::RemoveTake { id } => format!("remove take {id}"),
+            Self::RateTake { id, .. } => format!("rate take {id}"),
+            Self::AssignTake { id, .. } => format!("take {id} to its setup"),
+            Self::PlaceTake { id, .. } => format!("place take {id}"),
+            Self::MoveFile { path, .. } => format!("file found at {path}"),
+            Self::SetWeights { .. } => "weights".into(),
+            Self::PutLock { lock } => format!("lock {} at {}", lock.take, lock.at.start()),
+            Self::RemoveLock { at } => format!("free the lock at {at}"),
+            Self::AddCut { .. } => "new cut".into(),
+            Self::RemoveCut { version } => format!("remove cut v{version:03}"),
+            Self::ImportPlan { .. } => "plan file".into(),
+        }
+    }
+}
+
+fn correct(correction: &Correction, song: &mut Song) -> Result<(), Refusal> {
+    let held = &mut song.corrections;
+    match correction {
+        Correction::Tempo { bpm } => held.tempo_bpm = *bpm,
+        Correction::Halve => held.doublings = held.doublings.saturating_sub(1),
+        Correction::Double => held.doublings = held.doublings.saturating_add(1),
+        Correction::BeatsPerBar { beats } => held.beats_per_bar = *beats,
+        Correction::FirstDownbeat { at } => held.first_downbeat = *at,
+        Correction::Tap { at } => {
+            if let Err(place) = held.taps.binary_search(at) {
+                held.taps.insert(place, *at);
+            }
+        }
+        Correction::ForgetTaps => held.taps.clear(),
+        Correction::Sections { sections, was } => {
+            if held.sections != *was && held.sections != *sections {
+                return Err(Refusal::ChangedMeanwhile {
+                    noun: "the song".into(),
+                    field: "sections".into(),
+                });
+            }
+            held.sections.clone_from(sections);
+        }
+        Correction::ForgetAll => *held = Default::default(),
+    }
+    Ok(())
+}
+
+fn take_mut<'a>(project: &'a mut Project, id: &TakeId) -> Result<&'a mut Take, Refusal> {
+    project
+        .takes
+        .iter_mut()
+        .find(|take| take.id == *id)
+        .ok_or_else(|| Refusal::Gone {
+            noun: "take",
+            id: id.to_string(),
+        })
+}
+
+/// Puts `noun` in the place of the one with its id, or at the end.
+fn put<T>(
+    list: &mut Vec<T>,
+    noun: &T,
+    was: Option<&T>,
+    kind: &'static str,
+    id: impl Fn(&T) -> &str,
+) -> Result<(), Refusal>
+where
+    T: Clone + PartialEq + Serialize + DeserializeOwned,
+{
+    match list.iter_mut().find(|known| id(known) == id(noun)) {
+        Some(known) => *known = merged(&format!("the {kind} `{}`", id(noun)), was, noun, known)?,
+        None if was.is_some() => {
+            return Err(Refusal::Gone {
+                noun: kind,
+                id: id(noun).to_owned(),
+            });
+        }
+        None => list.push(noun.clone()),
+    }
+    Ok(())
+}
+
+fn remove<T>(
+    list: &mut Vec<T>,
+    id: &str,
+    kind: &'static str,
+    of: impl Fn(&T) -> &str,
+) -> Result<(), Refusal> {
+    let index = list
+        .iter()
+        .position(|noun| of(noun) == id)
+        .ok_or_else(|| Refusal::Gone {
+            noun: kind,
+            id: id.to_owned(),
+        })?;
+    list.remove(index);
+    Ok(())
+}
+
+/// `new` put in the place of `now`, keeping what somebody else changed since `was`.
+///
+/// Works field by field on the nouns' written form; lists count as one field.
+fn merged<T>(noun: &str, was: Option<&T>, new: &T, now: &T) -> Result<T, Refusal>
+where
+    T: Clone + PartialEq + Serialize + DeserializeOwned,
+{
+    let Some(was) = was.filter(|was| *was != now) else {
+        return Ok(new.clone());
+    };
+    let clash = |field: &str| Refusal::ChangedMeanwhile {
+        noun: noun.to_owned(),
+        field: field.to_owned(),
+    };
+    let written = |value: &T| serde_json::to_value(value).map_err(|_| clash("all of it"));
+    let (Value::Object(was), Value::Object(new_fields), Value::Object(mut out)) =
+        (written(was)?, written(new)?, written(now)?)
+    else {
+        // A list: taken whole, so only an equal change is no clash.
+        return if new == now {
+            Ok(new.clone())
+        } else {
+            Err(clash("the list"))
+        };
+    };
+    let names: Vec<&String> = was.keys().chain(new_fields.keys()).collect();
+    for name in names {
+        let (before, wanted) = (was.get(name), new_fields.get(name));
+        if before == wanted {
+            continue;
+        }
+        if out.get(name) != before && out.get(name) != wanted {
+            return Err(clash(name));
+        }
+        match wanted {
+            Some(value) => out.insert(name.clone(), value.clone()),
+            None => out.remove(name),
+        };
+    }
+    serde_json::from_value(Value::Object(out)).map_err(|_| clash("all of it"))
+}
+
+fn add_takes(project: &mut Project, takes: &[Take]) {
+    for take in takes {
+        if project
+            .takes
+            .iter()
+            .any(|known| known.file.hash == take.file.hash && known.file.bytes == take.file.bytes)
+        {
+            continue;
+        }
+        let mut take = take.clone();
+        let first = take.id.clone();
+        let mut number = 2;
+        while project.take(&take.id).is_some() {
+            let mut stem: String = first
+                .as_str()
+                .chars()
+                .take(crate::ids::MAX_ID - 8)
+                .collect();
+            stem.push_str(&format!("-{number}"));
+            number += 1;
+            if let Ok(id) = TakeId::new(stem) {
+                take.id = id;
+            }
+        }
+        project.takes.push(take);
+    }
+}
+
+fn move_file(project: &mut Project, hash: &str, path: &str) -> Result<(), Refusal> {
+    let mut moved = false;
+    let song = project.song.iter_mut().map(|song| &mut song.file);
+    let files = project
+        .takes
+        .iter_mut()
+        .map(|take| &mut take.file)
+        .chain(song);
+    for file in files.filter(|file: &&mut MediaFile| file.hash == hash) {
+        file.path = path.to_owned();
+        moved = true;
+    }
+    if moved {
+        Ok(())
+    } else {
+        Err(Refusal::Gone {
+            noun: "file with the content",
+            id: hash.to_owned(),
+        })
+    }
+}
+
+/// Takes the named top-level fields from `plan`.
+fn import(next: &mut Project, plan: &Project, fields: &[String]) -> Result<(), Refusal> {
+    let broken = |says: String| {
+        Refusal::Invalid(vec![Problem {
+            field: String::new(),
+            says,
+        }])
+    };
+    let written = |project: &Project| match serde_json::to_value(project) {
+        Ok(Value::Object(map)) => Ok(map),
+        _ => Err(broken("the plan can't be written down".into())),
+    };
+    let mut out = written(next)?;
+    let mut from = written(plan)?;
+    for field in fields {
+        match from.remove(field) {
+            Some(value) => out.insert(field.clone(), value),
+            // Left out when written because it is empty.
+            None => out.remove(field),
+        };
+    }
+    *next = serde_json::from_value(Value::Object(out))
+        .map_err(|error| broken(format!("the plan does not fit this document: {error}")))?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn project(json: &str) -> Project {
+        serde_json::from_str(json).unwrap()
+    }
+
+    fn base() -> Project {
+        project(
+            r#"{"format":1,"places":[{"id":"quay","name":"the quay"}],
+                "setups":[{"id":"s1","name":"wide","place":"quay","passes":2}]}"#,
+        )
+    }
+
+    #[test]
+    fn two_changes_of_one_noun_are_both_kept() {
+        let base = base();
+        let was = base.setups[0].clone();
+        let first = Setup {
+            passes: 5,
+            ..was.clone()
+        };
+        let second = Setup {
+            name: "very wide".into(),
+            ..was.clone()
+        };
+        let after = Edit::PutSetup {
+            setup: first,
+            was: Some(was.clone()),
+        }
+        .apply(&base)
+        .unwrap();
+        let after = Edit::PutSetup {
+            setup: second,
+            was: Some(was.clone()),
+        }
+        .apply(&after)
+        .unwrap();
+        assert_eq!(
+            (after.setups[0].passes, after.setups[0].name.as_str()),
+            (5, "very wide")
+        );
+
+        let third = Setup {
+            passes: 7,
+            ..was.clone()
+        };
+        let refusal = Edit::PutSetup {
+            setup: third,
+            was: Some(was),
+        }
+        .apply(&after)
+        .unwrap_err();
+        assert_eq!(
+            refusal.to_string(),
+            "`passes` of the setup `s1` was changed meanwhile by somebody else; look at it again and repeat the change if it is still wanted"
+        );
+    }
+
+    #[test]
+    fn what_is_used_is_not_removed() {
+        let refusal = Edit::RemovePlace {
+            id: PlaceId::new("quay").unwrap(),
+        }
+        .apply(&base())
+        .unwrap_err();
+        assert_eq!(
+            refusal.to_string(),
+            "the place `quay` is still used by the setup `s1`; change that first"
+        );
+    }
+
+    #[test]
+    fn takes_of_one_name_get_numbers_and_one_content_comes_once() {
+        let take = |id: &str, hash: char| -> Take {
+            serde_json::from_str(&format!(
+                r#"{{"id":"{id}","file":{{"path":"{id}.mov","hash":"{}","bytes":1}}}}"#,
+                hash.to_string().repeat(32)
+            ))
+            .unwrap()
+        };
+        let edit = Edit::AddTakes {
+            takes: vec![
+                take("clip", 'a'),
+                take("clip", 'b'),
+                take("other", 'a'),
+                take("clip", 'c'),
+            ],
+        };
+        let ids: Vec<String> = edit
+            .apply(&base())
+            .unwrap()
+            .takes
+            .iter()
+            .map(|take| take.id.to_string())
+            .collect();
+        assert_eq!(ids, ["clip", "clip-2", "clip-3"]);
+    }
+
+    #[test]
+    fn fields_of_a_newer_version_survive_an_edit() {
+        let newer = project(
+            r#"{"format":9,"brief":{"rate":"25","frame":[1920,1080],"mood":"blue"},"weather":{"wind":[1,null]},"setups":[{"id":"s1","crane":true}]}"#,
+        );
+        let after = Edit::SetTitle { title: "x".into() }.apply(&newer).unwrap();
+        let written = serde_json::to_value(&after).unwrap();
+        assert_eq!(written["format"], 9);
+        assert_eq!(written["brief"]["mood"], "blue");
+        assert_eq!(written["weather"]["wind"][1], Value::Null);
+        assert_eq!(written["setups"][0]["crane"], true);
+    }
+
+    #[test]
+    fn an_invalid_result_is_refused_whole() {
+        let refusal = Edit::SetTitle {
+            title: "a\0b".into(),
+        }
+        .apply(&base())
+        .unwrap_err();
+        assert_eq!(
+            refusal.to_string(),
+            "a text can't hold a null character; take it out (title)"
+        );
+    }
+
+    #[test]
+    fn every_edit_comes_back_from_its_record() {
+        let edits = [
+            Edit::Correct {
+                correction: Correction::Double,
+            },
+            Edit::RateTake {
+                id: TakeId::new("a").unwrap(),
+                rating: Rating::Circled,
+            },
+            Edit::ImportPlan {
+                plan: Box::new(base()),
+                fields: vec!["setups".into()],
+            },
+        ];
+        for edit in edits {
+            let text = serde_json::to_string(&edit).unwrap();
+            assert_eq!(serde_json::from_str::<Edit>(&text).unwrap(), edit);
+        }
+    }
+}
