@@ -637,6 +637,7 @@ fn import(next: &mut Project, plan: &Project, fields: &[String]) -> Result<(), R
             None => out.remove(field),
         };
     }
+    out.insert("format".into(), next.format.max(plan.format).into());
     *next = serde_json::from_value(Value::Object(out))
         .map_err(|error| broken(format!("the plan does not fit this document: {error}")))?;
     Ok(())

@@ -8,6 +8,7 @@ pub mod edit;
 pub mod ids;
 pub mod noun;
 pub mod plan;
+pub mod plan_file;
 pub mod project;
 pub mod song;
 pub mod take;

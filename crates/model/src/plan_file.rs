@@ -1,0 +1,520 @@
+//! The plan as one TOML file: to be typed, kept under version control, or sent.
+//!
+//! [`export`] writes every top-level field, so that a plan read back into any project says the
+//! same again; [`import`] reads a file in which only some fields may stand, and says which. A
+//! mistake is answered with its line, its field, and what would be right. Unknown fields are a
+//! typing mistake unless the file says it was written by a newer version (`format`), in which case
+//! they are kept.
+
+use crate::edit::Edit;
+use crate::project::{FORMAT, Project};
+use crate::validate::problems;
+use crate::{cut, plan, song, take};
+use serde_json::{Map, Value};
+use std::fmt::Write as _;
+use toml::de::{DeTable, DeValue};
+
+/// The largest plan file read, in bytes.
+pub const MAX_BYTES: usize = 16 * 1024 * 1024;
+
+/// A plan as read: what it says, and which top-level fields it says it of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// The document the file describes, defaults where it is silent.
+    pub project: Project,
+    /// The top-level fields that stand in the file.
+    pub fields: Vec<String>,
+}
+
+impl Plan {
+    /// The edit that takes this plan into a document.
+    pub fn edit(self) -> Edit {
+        Edit::ImportPlan {
+            plan: Box::new(self.project),
+            fields: self.fields,
+        }
+    }
+}
+
+/// What is wrong with a plan file, and where.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// Line, counted from 1; 0 when it concerns the whole file.
+    pub line: usize,
+    /// Field, such as `setups[2].passes`; empty when it concerns no field.
+    pub field: String,
+    /// What is wrong and what would be right.
+    pub says: String,
+}
+
+impl std::fmt::Display for Fault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.line > 0 {
+            write!(f, "line {}: ", self.line)?;
+        }
+        if !self.field.is_empty() && !self.says.contains(&format!("`{}`", self.field)) {
+            write!(f, "`{}`: ", self.field)?;
+        }
+        f.write_str(&self.says)
+    }
+}
+
+impl std::error::Error for Fault {}
+
+/// The ending of a key whose value TOML has no form for; the value is JSON in a string.
+const AS_JSON: &str = ":json";
+
+/// The whole document as a plan file.
+pub fn export(project: &Project) -> String {
+    let mut head = String::from(
+        "# A Barebulb plan. Times are \"minutes:seconds\"; a bare whole number counts 1/705600000 s.\n# What is left out of this file stays as it is when it is read into a project.\n\n",
+    );
+    let mut value = match serde_json::to_value(project) {
+        Ok(Value::Object(map)) => map,
+        _ => Map::new(),
+    };
+    // An empty list says "none", where a list left out would say "as it is".
+    let mut ordered = Map::new();
+    for field in Project::FIELDS {
+        match value.shift_remove(*field) {
+            Some(found) => {
+                ordered.insert((*field).to_owned(), found);
+            }
+            None => match *field {
+                "song" => {}
+                "title" => {
+                    ordered.insert("title".into(), Value::String(String::new()));
+                }
+                "weights" => {
+                    ordered.insert(
+                        "weights".into(),
+                        serde_json::to_value(&project.weights).unwrap_or_default(),
+                    );
+                }
+                _ => {
+                    ordered.insert((*field).to_owned(), Value::Array(Vec::new()));
+                }
+            },
+        }
+    }
+    ordered.extend(value);
+    let ordered = without_nulls(ordered);
+    match toml::to_string(&ordered) {
+        Ok(text) => head.push_str(&text),
+        // Every value was brought into a form TOML has; this can't be reached by a document.
+        Err(error) => {
+            let _ = writeln!(head, "# could not be written: {error}");
+        }
+    }
+    head
+}
+
+/// Reads a plan file.
+///
+/// # Errors
+/// The first [`Fault`] met.
+pub fn import(text: &str) -> Result<Plan, Fault> {
+    let whole = |says: String| Fault {
+        line: 0,
+        field: String::new(),
+        says,
+    };
+    if text.len() > MAX_BYTES {
+        return Err(whole(format!(
+            "a plan of {} bytes is too large; at most {MAX_BYTES}",
+            text.len()
+        )));
+    }
+    let table = DeTable::parse(text).map_err(|error| Fault {
+        line: error.span().map_or(0, |span| line_at(text, span.start)),
+        field: String::new(),
+        says: one_line(error.message()),
+    })?;
+    let table = table.into_inner();
+    let locate = |field: &str| line_of(text, &table, field);
+
+    let read = toml::Deserializer::parse(text).map_err(|error| whole(one_line(error.message())))?;
+    let mut value: Value =
+        serde::Deserialize::deserialize(read).map_err(|error: toml::de::Error| Fault {
+            line: error.span().map_or(0, |span| line_at(text, span.start)),
+            field: String::new(),
+            says: one_line(error.message()),
+        })?;
+    from_json_keys(&mut value).map_err(|(field, says)| Fault {
+        line: locate(&field),
+        field,
+        says,
+    })?;
+    let Value::Object(map) = &mut value else {
+        return Err(whole("a plan is a table of fields".into()));
+    };
+    let fields: Vec<String> = map.keys().filter(|key| *key != "format").cloned().collect();
+    map.entry("format").or_insert(FORMAT.into());
+
+    let project: Project = serde_path_to_error::deserialize(&value).map_err(|error| {
+        let field = field_path(error.path());
+        Fault {
+            line: locate(&field),
+            says: plainer(&error.inner().to_string()),
+            field,
+        }
+    })?;
+    if project.format <= FORMAT
+        && let Some((field, says)) = unknown_fields(&value).into_iter().next()
+    {
+        return Err(Fault {
+            line: locate(&field),
+            field,
+            says,
+        });
+    }
+    if let Some(problem) = problems(&project).into_iter().next() {
+        return Err(Fault {
+            line: locate(&problem.field),
+            field: problem.field,
+            says: problem.says,
+        });
+    }
+    Ok(Plan { project, fields })
+}
+
+/// Puts values TOML has no form for (null, whole numbers beyond 64 bits) into strings of JSON.
+fn without_nulls(map: Map<String, Value>) -> Map<String, Value> {
+    map.into_iter()
+        .map(|(key, value)| {
+            if has_no_toml_form(&value) {
+                match value {
+                    Value::Object(inner) => (key, Value::Object(without_nulls(inner))),
+                    Value::Array(items) if items.iter().all(Value::is_object) => {
+                        let items = items.into_iter().map(|item| match item {
+                            Value::Object(inner) => Value::Object(without_nulls(inner)),
+                            other => other,
+                        });
+                        (key, Value::Array(items.collect()))
+                    }
+                    other => (format!("{key}{AS_JSON}"), Value::String(other.to_string())),
+                }
+            } else {
+                (key, value)
+            }
+        })
+        .collect()
+}
+
+fn has_no_toml_form(value: &Value) -> bool {
+    match value {
+        Value::Null => true,
+        Value::Number(number) => number.is_u64() && number.as_i64().is_none(),
+        Value::Array(items) => items.iter().any(has_no_toml_form),
+        Value::Object(map) => map
+            .iter()
+            .any(|(key, value)| key.ends_with(AS_JSON) || has_no_toml_form(value)),
+        Value::Bool(_) | Value::String(_) => false,
+    }
+}
+
+/// The way back from [`without_nulls`].
+fn from_json_keys(value: &mut Value) -> Result<(), (String, String)> {
+    match value {
+        Value::Array(items) => items.iter_mut().try_for_each(from_json_keys),
+        Value::Object(map) => {
+            let encoded: Vec<String> = map
+                .keys()
+                .filter(|key| key.ends_with(AS_JSON))
+                .cloned()
+                .collect();
+            for key in encoded {
+                let inner = map.shift_remove(&key).and_then(|value| {
+                    value
+                        .as_str()
+                        .and_then(|text| serde_json::from_str(text).ok())
+                });
+                let inner = inner
+                    .ok_or_else(|| (key.clone(), format!("`{key}` should be a string of JSON")))?;
+                map.insert(key[..key.len() - AS_JSON.len()].to_owned(), inner);
+            }
+            map.values_mut().try_for_each(from_json_keys)
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The nouns a plan is made of: for a place in the document, the fields known there.
+fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
+    Some(match path {
+        [] => Project::FIELDS,
+        ["brief"] => plan::Brief::FIELDS,
+        ["song"] => song::Song::FIELDS,
+        ["song", "file"] | ["takes", "file"] => song::MediaFile::FIELDS,
+        ["song", "lyrics"] => song::LyricLine::FIELDS,
+        ["ideas"] => plan::Idea::FIELDS,
+        ["references"] => plan::Reference::FIELDS,
+        ["places"] => plan::Place::FIELDS,
+        ["people"] => plan::Person::FIELDS,
+        ["setups"] => plan::Setup::FIELDS,
+        ["wishes"] => plan::Wish::FIELDS,
+        ["takes"] => take::Take::FIELDS,
+        ["cuts"] => cut::Cut::FIELDS,
+        _ => return None,
+    })
+}
+
+/// Fields this version does not know, each with a sentence.
+fn unknown_fields(value: &Value) -> Vec<(String, String)> {
+    fn walk(value: &Value, path: &mut Vec<String>, place: String, out: &mut Vec<(String, String)>) {
+        match value {
+            Value::Object(map) => {
+                let names: Vec<&str> = path.iter().map(String::as_str).collect();
+                let known = known_fields(&names);
+                for (key, inner) in map {
+                    let here = if place.is_empty() {
+                        key.clone()
+                    } else {
+                        format!("{place}.{key}")
+                    };
+                    if let Some(known) = known
+                        && !known.contains(&key.as_str())
+                    {
+                        out.push((
+                            here,
+                            format!("there is no field `{key}` here; {}", meant(key, known)),
+                        ));
+                        continue;
+                    }
+                    path.push(key.clone());
+                    walk(inner, path, here, out);
+                    path.pop();
+                }
+            }
+            Value::Array(items) => {
+                for (index, item) in items.iter().enumerate() {
+                    walk(item, path, format!("{place}[{index}]"), out);
+                }
+            }
+            _ => {}
+        }
+    }
+    let mut out = Vec::new();
+    walk(value, &mut Vec::new(), String::new(), &mut out);
+    out
+}
+
+/// "did you mean …", or the list of what there is.
+fn meant(key: &str, known: &[&str]) -> String {
+    let nearest = known
+        .iter()
+        .map(|name| (strsim::normalized_damerau_levenshtein(key, name), name))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    match nearest {
+        Some((likeness, name)) if likeness > 0.55 => format!("did you mean `{name}`?"),
+        _ => format!(
+            "known are {}",
+            known
+                .iter()
+                .map(|name| format!("`{name}`"))
+                .collect::<Vec<_>>()
+                .join(", ")
+        ),
+    }
+}
+
+/// `setups[2].passes` from a deserialiser's path.
+fn field_path(path: &serde_path_to_error::Path) -> String {
+    let text = path.to_string();
+    if text == "." { String::new() } else { text }
+}
+
+/// serde's words without its words for types.
+fn plainer(text: &str) -> String {
+    let text = text.split(" at line ").next().unwrap_or(text);
+    one_line(text)
+        .replace("invalid type: ", "expected something else than ")
+        .replace("invalid value: ", "can't use ")
+        .replace("unknown variant", "there is no")
+        .replace("floating point", "the number")
+        .replace("integer", "the whole number")
+        .replace("sequence", "a list")
+        .replace(" map", " a table")
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn line_at(text: &str, byte: usize) -> usize {
+    text.as_bytes()[..byte.min(text.len())]
+        .iter()
+        .filter(|b| **b == b'\n')
+        .count()
+        + 1
+}
+
+/// The line of `field` (`setups[2].passes`), or of the nearest noun around it that stands in the file.
+fn line_of(text: &str, table: &DeTable<'_>, field: &str) -> usize {
+    let mut at = 0;
+    let mut here: Option<&DeValue<'_>> = None;
+    for (depth, step) in field.split('.').enumerate() {
+        let (key, indices) = step
+            .split_once('[')
+            .map_or((step, ""), |(key, rest)| (key, rest));
+        let inside = if depth == 0 {
+            Some(table)
+        } else {
+            here.and_then(DeValue::as_table)
+        };
+        let found = inside.and_then(|table| {
+            table
+                .iter()
+                .find(|(name, _)| name.get_ref().as_ref() == key)
+        });
+        let Some((name, value)) = found else { break };
+        at = line_at(text, name.span().start);
+        here = Some(value.get_ref());
+        for index in indices
+            .split('[')
+            .filter_map(|part| part.trim_end_matches(']').parse::<usize>().ok())
+        {
+            let Some(item) = here
+                .and_then(DeValue::as_array)
+                .and_then(|items| items.get(index))
+            else {
+                break;
+            };
+            at = line_at(text, item.span().start);
+            here = Some(item.get_ref());
+        }
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn fault(text: &str) -> String {
+        import(text).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_typed_plan_is_read() {
+        let plan = import(
+            "title = \"Night\"\n[brief]\nrate = 25\nframe = [1280, 720]\n[[setups]]\nid = \"wide\"\nsections = [\"B\"]\nstretches = [[\"0:10\", \"0:20.5\"]]\n",
+        )
+        .unwrap();
+        assert_eq!(plan.fields, ["brief", "setups", "title"]);
+        assert_eq!(plan.project.setups[0].stretches[0].length().seconds(), 10.5);
+        assert_eq!(plan.project.setups[0].passes, 1);
+    }
+
+    #[test]
+    fn mistakes_are_answered_with_line_field_and_what_is_right() {
+        assert_eq!(
+            fault("title = \"x\"\n[[setups]]\nid = \"a\"\npases = 3\n"),
+            "line 4: `setups[0].pases`: there is no field `pases` here; did you mean `passes`?"
+        );
+        assert_eq!(
+            fault("[[setups]]\nid = \"a\"\npasses = 1000000000\n"),
+            "line 3: `setups[0].passes`: setup `a` plans 1000000000 passes; 1 to 200 can be planned"
+        );
+        assert_eq!(
+            fault("[[setups]]\nid = \"a\"\n[[setups]]\nid = \"a\"\n"),
+            "line 4: `setups[1].id`: the id `a` is used twice in setups; give one of them another"
+        );
+        assert_eq!(
+            fault("[[ideas]]\nid = \"a b\"\ntext = \"\"\n"),
+            "line 2: `ideas[0].id`: `a b` can't be an id; use letters, digits, `-`, `_` and `.`, at most 64 of them"
+        );
+        assert_eq!(
+            fault("[brief]\nrate = 0\nframe = [2,2]\n"),
+            "line 2: `brief.rate`: 0 is not a picture rate; it lies between 1 and 1000"
+        );
+        assert_eq!(
+            fault("[[setups]]\nid = \"a\"\nstretches = [[\"-0:05\", \"0:01\"]]\n"),
+            "line 3: `setups[0].stretches[0]`: a stretch can't start before the song"
+        );
+        assert_eq!(
+            fault("title = \n"),
+            "line 1: string values must be quoted, expected literal string"
+        );
+        assert_eq!(
+            fault("title = \"a\"\ntitle = \"b\"\n"),
+            "line 2: duplicate key"
+        );
+        assert!(
+            fault("[[setups]]\nid = \"a\"\npurpose = \"dance\"\n")
+                .starts_with("line 3: `setups[0].purpose`: there is no `dance`, expected")
+        );
+        let sections = "[song]\nlength = \"1:00\"\nfile = { path = \"s.wav\", hash = \"00000000000000000000000000000000\", bytes = 1 }\n[song.corrections]\nsections = [\n  { label = \"A\", at = [\"0:00\", \"0:30\"] },\n  { label = \"B\", at = [\"0:20\", \"1:00\"] },\n]\n";
+        assert_eq!(
+            fault(sections),
+            "line 7: `song.corrections.sections[1].at`: section B starts at 0:20.000 before section A ends at 0:30.000; sections can't overlap"
+        );
+    }
+
+    #[test]
+    fn a_newer_plan_keeps_what_is_not_known() {
+        let text = "format = 7\nmoonlight = 3\n[brief]\nrate = 25\nframe = [16, 16]\n\"mood:json\" = \"[null]\"\n";
+        let plan = import(text).unwrap();
+        assert_eq!(plan.project.extra["moonlight"], 3);
+        assert_eq!(plan.project.brief.extra["mood"], serde_json::json!([null]));
+        let again = import(&export(&plan.project)).unwrap();
+        assert_eq!(again.project, plan.project);
+    }
+
+    fn text() -> impl Strategy<Value = String> {
+        prop_oneof!["[ -~]{0,12}", "\\PC{0,8}", Just("\"'\\\n\t#=[]".to_owned())]
+    }
+
+    prop_compose! {
+        fn setup()(id in "[a-z]{1,6}", name in text(), passes in 1u32..200, start in 0i64..1_000_000_000_000, long in 1i64..1_000_000_000_000, sections in prop::collection::vec(text(), 0..3), shot in prop::option::of(1u32..240)) -> Value {
+            serde_json::json!({"id": id, "name": name, "passes": passes, "sections": sections, "stretches": [[start, start + long]], "shot_rate": shot.map(|fps| fps.to_string())})
+        }
+    }
+
+    prop_compose! {
+        fn project()(title in text(), setups in prop::collection::vec(setup(), 0..5), idea in text(), weight in 0.0f64..100.0, fee in prop::option::of(0i64..1_000_000), newer in any::<bool>()) -> Project {
+            let mut json = serde_json::json!({"format": 1, "title": title, "weights": {"voice": weight}, "ideas": [{"id": "i", "text": idea}], "brief": {"rate": "30000/1001", "frame": [1920, 1080], "fee_minor": fee}});
+            let mut seen = std::collections::HashSet::new();
+            let setups: Vec<Value> = setups.into_iter().filter(|setup| seen.insert(setup["id"].to_string())).collect();
+            json["setups"] = setups.into();
+            if newer {
+                json["format"] = 5.into();
+                json["later"] = serde_json::json!({"a": null, "b": [1.5, {"c": u64::MAX}]});
+            }
+            serde_json::from_value(json).unwrap()
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn a_plan_comes_back_exactly(project in project()) {
+            let written = export(&project);
+            let plan = import(&written).map_err(|fault| TestCaseError::fail(format!("{fault}\n{written}")))?;
+            prop_assert_eq!(&plan.project, &project);
+            // … also on top of a project that says something else everywhere.
+            let other = Project { title: "other".into(), states: vec!["clean".into()], ..Project::default() };
+            let after = plan.edit().apply(&other).unwrap();
+            prop_assert_eq!(export(&after), written);
+        }
+
+        #[test]
+        fn any_text_is_read_or_refused(text in "\\PC{0,200}") {
+            let _ = import(&text);
+        }
+
+        #[test]
+        fn a_damaged_plan_is_read_or_refused(project in project(), cut in 0usize..2000, with in "[\\[\\]=\"0-9.a-z\n-]{0,6}") {
+            let mut text = export(&project);
+            let mut at = cut.min(text.len());
+            while !text.is_char_boundary(at) { at -= 1; }
+            let end = (at + with.len()).min(text.len());
+            if text.is_char_boundary(end) {
+                text.replace_range(at..end, &with);
+            }
+            if let Err(fault) = import(&text) {
+                prop_assert!(!fault.says.is_empty() && !fault.says.contains('\n'));
+            }
+        }
+    }
+}
