@@ -1,0 +1,1 @@
+//! Where a file lies, as a URL reference (RFC 3986).
