@@ -1,0 +1,218 @@
+//! What can go wrong with a project's file, each as one sentence that says what to do.
+
+use crate::revision::RevisionId;
+use rusqlite::ErrorCode;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// Why an edit was refused, in whatever type the refuser has.
+pub type BoxedRefusal = Box<dyn std::error::Error + Send + Sync>;
+
+/// Why a project could not be opened, read or changed. Nothing was changed when one of these
+/// comes back.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// There is no project in the folder.
+    #[error("there is no project in {}; start one there with `barebulb new`", .dir.display())]
+    NoProject {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// A project was to be started where one is.
+    #[error("there already is a project at {}; open it, or start the new one in another folder", .path.display())]
+    AlreadyThere {
+        /// The file met.
+        path: PathBuf,
+    },
+    /// The file is something else.
+    #[error("{} is not a Barebulb project ({why}); move it away or name another folder", .path.display())]
+    NotOurs {
+        /// The file.
+        path: PathBuf,
+        /// How that was seen.
+        why: &'static str,
+    },
+    /// The file's schema is of a later version.
+    #[error("{} was made by a newer Barebulb (schema {found}, this one knows up to {known}); update Barebulb to open it", .path.display())]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its schema version.
+        found: i64,
+        /// The greatest this version knows.
+        known: i64,
+    },
+    /// The file is damaged.
+    #[error("{} is damaged ({detail}); keep a copy of it as it is, then go back to a backup of the folder", .path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        detail: String,
+    },
+    /// A revision holds something that this version can't read as a document.
+    #[error("revision {revision} of {} can't be read as a document ({detail}); {remedy}", .path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// Which revision.
+        revision: RevisionId,
+        /// Where in the document, and what.
+        detail: String,
+        /// What to do.
+        remedy: &'static str,
+    },
+    /// Another process held the file for too long.
+    #[error("{} is in use by another process and did not come free within {waited:.0?}; close the other one or try again", .path.display())]
+    Busy {
+        /// The file.
+        path: PathBuf,
+        /// How long was waited.
+        waited: Duration,
+    },
+    /// The file or its folder can't be written.
+    #[error("{} can only be read here; copy the folder to a place that can be written, or change its permissions", .path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The disk is full.
+    #[error("the disk that holds {} is full; nothing was changed: make room and repeat the edit", .path.display())]
+    DiskFull {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The edit was refused by the document.
+    #[error("{0}")]
+    Refused(#[source] BoxedRefusal),
+    /// The document was changed since the one who edits looked at it.
+    #[error(
+        "the project was changed meanwhile (it is at revision {head}, the edit was made for {at}); look at it again and repeat the edit"
+    )]
+    Moved {
+        /// The revision the edit was made for.
+        at: RevisionId,
+        /// The newest one.
+        head: RevisionId,
+    },
+    /// The edit gives a document that would not come back the same from the file.
+    #[error("the edit gives a document that can't be kept ({detail}); nothing was changed")]
+    Unkeepable {
+        /// Where, and what.
+        detail: String,
+    },
+    /// There is no earlier revision.
+    #[error("there is nothing to undo; this is the project as it was started")]
+    NothingToUndo,
+    /// There is no later revision.
+    #[error("there is nothing to redo; this is the newest revision of its line")]
+    NothingToRedo,
+    /// No such revision.
+    #[error("there is no revision {0} in this project; the history lists those there are")]
+    NoRevision(RevisionId),
+    /// The operating system would not do something with a file.
+    #[error("could not {doing} {} ({source}); check the disk, the path and its permissions", .path.display())]
+    File {
+        /// `open`, `read`, `back up`.
+        doing: &'static str,
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// Something else that SQLite said.
+    #[error("could not {doing} {} ({source}); check the disk and try again", .path.display())]
+    Database {
+        /// `read`, `edit`, `migrate`.
+        doing: &'static str,
+        /// The file.
+        path: PathBuf,
+        /// What SQLite said.
+        source: rusqlite::Error,
+    },
+}
+
+/// What is needed to turn SQLite's complaint into a sentence.
+#[derive(Clone, Copy)]
+pub(crate) struct At<'a> {
+    pub path: &'a Path,
+    pub doing: &'static str,
+    pub waited: Duration,
+}
+
+impl At<'_> {
+    /// The sentence for `source`.
+    pub fn sqlite(self, source: rusqlite::Error) -> Error {
+        let path = self.path.to_path_buf();
+        match source.sqlite_error_code() {
+            Some(
+                ErrorCode::DatabaseBusy
+                | ErrorCode::DatabaseLocked
+                | ErrorCode::FileLockingProtocolFailed,
+            ) => Error::Busy {
+                path,
+                waited: self.waited,
+            },
+            Some(ErrorCode::DiskFull) => Error::DiskFull { path },
+            Some(ErrorCode::ReadOnly) => Error::ReadOnly { path },
+            Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => Error::Damaged {
+                path,
+                detail: said(&source),
+            },
+            // SQLite answers with these when the tables are not the ones we made.
+            Some(ErrorCode::TypeMismatch) => Error::Damaged {
+                path,
+                detail: said(&source),
+            },
+            _ => match source {
+                rusqlite::Error::QueryReturnedNoRows
+                | rusqlite::Error::InvalidColumnType(..)
+                | rusqlite::Error::FromSqlConversionFailure(..)
+                | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::Utf8Error(..) => Error::Damaged {
+                    path,
+                    detail: said(&source),
+                },
+                source => Error::Database {
+                    doing: self.doing,
+                    path,
+                    source,
+                },
+            },
+        }
+    }
+
+    /// The sentence for damage found by ourselves.
+    pub fn damaged(self, detail: impl Into<String>) -> Error {
+        Error::Damaged {
+            path: self.path.to_path_buf(),
+            detail: detail.into(),
+        }
+    }
+
+    /// The sentence for what the operating system said.
+    pub fn file(self, source: std::io::Error) -> Error {
+        match source.kind() {
+            std::io::ErrorKind::StorageFull => Error::DiskFull {
+                path: self.path.to_path_buf(),
+            },
+            std::io::ErrorKind::ReadOnlyFilesystem => Error::ReadOnly {
+                path: self.path.to_path_buf(),
+            },
+            _ => Error::File {
+                doing: self.doing,
+                path: self.path.to_path_buf(),
+                source,
+            },
+        }
+    }
+}
+
+/// What SQLite said, in its own words.
+fn said(error: &rusqlite::Error) -> String {
+    match error {
+        rusqlite::Error::SqliteFailure(_, Some(text)) => text.clone(),
+        other => other.to_string(),
+    }
+}
