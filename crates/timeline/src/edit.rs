@@ -78,3 +78,141 @@ impl Edit<'_> {
         self.record_start().plus(frame)
     }
 }
+
+/// Small worlds for the tests of this crate.
+#[cfg(test)]
+pub(crate) mod sample {
+    use super::*;
+    use model::{Bar, FrameRate, Section, Shot, SongTime, Stretch};
+
+    /// Owns what an [`Edit`] borrows.
+    pub struct World {
+        pub title: String,
+        pub cut: Cut,
+        pub map: SongMap,
+        pub song: SongRef,
+        pub takes: Vec<TakeRef>,
+        pub lyrics: Vec<LyricLine>,
+    }
+
+    impl World {
+        pub fn edit(&self) -> Edit<'_> {
+            Edit {
+                title: &self.title,
+                cut: &self.cut,
+                map: &self.map,
+                song: &self.song,
+                takes: &self.takes,
+                lyrics: &self.lyrics,
+                to_project: "../",
+                bar_markers: false,
+            }
+        }
+    }
+
+    /// A song that fills `frames` frames at `rate`, bars of 2 s, two sections, one take `a`, one shot.
+    pub fn world(rate: FrameRate, frames: i64) -> World {
+        let length = Length::from_ticks(rate.ticks_of_frame(frames));
+        World {
+            title: "Paper Weather v001".into(),
+            cut: Cut {
+                version: 1,
+                rate,
+                shots: vec![shot(0, frames, "a", 0.0, 1.0)],
+                remark: String::new(),
+                extra: Default::default(),
+            },
+            map: map(length),
+            song: SongRef {
+                name: "Paper Weather.wav".into(),
+                path: "song/Paper Weather.wav".into(),
+                length,
+                rate_hz: 48_000,
+            },
+            takes: vec![take("a", rate, None)],
+            lyrics: Vec::new(),
+        }
+    }
+
+    pub fn map(length: Length) -> SongMap {
+        let end = SongTime::ZERO + length;
+        let tile = |step_s: f64| {
+            let mut at = SongTime::ZERO;
+            let mut tiles = Vec::new();
+            while at < end {
+                let next = (at + Length::nearest_to_seconds(step_s)).min(end);
+                tiles.extend(Stretch::new(at, next));
+                at = next;
+            }
+            tiles
+        };
+        let bars: Vec<Bar> = (1..)
+            .zip(tile(2.0))
+            .map(|(number, at)| Bar {
+                number,
+                at,
+                energy: 0.5,
+                voice: 0.5,
+            })
+            .collect();
+        let sections = tile(length.seconds() / 2.0 + 0.001)
+            .into_iter()
+            .zip(["A", "B"])
+            .map(|(at, label)| Section {
+                label: label.into(),
+                name: None,
+                at,
+                energy: 0.5,
+                voiced: 0.5,
+            })
+            .collect();
+        let beats: Vec<SongTime> = tile(0.5).into_iter().map(Stretch::start).collect();
+        SongMap {
+            length,
+            tempo_bpm: 120.0,
+            beats_per_bar: 4,
+            downbeats: (0..beats.len()).step_by(4).collect(),
+            beats,
+            bars,
+            sections,
+        }
+    }
+
+    pub fn take(id: &str, rate: FrameRate, start: Option<&str>) -> TakeRef {
+        let length = Length::nearest_to_seconds(200.0);
+        TakeRef {
+            id: TakeId::new(id).unwrap(),
+            name: format!("{id}.mov"),
+            path: format!("takes/{id}.mov"),
+            reel: None,
+            picture: Some(Picture {
+                width: 1920,
+                height: 1080,
+                rotation_deg: 0,
+                pixel_aspect: (1, 1),
+                rate,
+                variable_rate: false,
+                codec: "h264".into(),
+                pixel_format: "yuv420p".into(),
+                colour: [None, None, None, None],
+                start_timecode: start.map(str::to_owned),
+                frames: Some(rate.nearest_frame_to_ticks(length.ticks()) as u64),
+                start_s: 0.0,
+                length,
+            }),
+            length,
+        }
+    }
+
+    pub fn shot(from_frame: i64, to_frame: i64, take: &str, take_start_s: f64, speed: f64) -> Shot {
+        Shot {
+            from_frame,
+            to_frame,
+            take: Some(TakeId::new(take).unwrap()),
+            take_start: Length::nearest_to_seconds(take_start_s),
+            speed,
+            in_sync: true,
+            locked: false,
+        }
+    }
+}

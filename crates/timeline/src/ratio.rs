@@ -82,9 +82,9 @@ impl Ratio {
         )
     }
 
-    /// The whole number not below it.
-    pub fn ceil(self) -> i64 {
-        clamp(-(-self.num).div_euclid(self.den))
+    /// The whole number not above it.
+    pub fn floor(self) -> i64 {
+        clamp(self.num.div_euclid(self.den))
     }
 
     /// As a float.
@@ -110,4 +110,59 @@ fn clamp(wide: i128) -> i64 {
 
 fn gcd(a: u128, b: u128) -> u128 {
     if b == 0 { a } else { gcd(b, a % b) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn usual_speeds_become_the_fractions_meant() {
+        // The ratios of REFERENCES 6, as floating point would hand them over.
+        for (value, num, den) in [
+            (2.0, 2, 1),
+            (2.5, 5, 2),
+            (1.5, 3, 2),
+            (1.25, 5, 4),
+            (25.0 / 24.0, 25, 24),
+            (24.0 / 25.0, 24, 25),
+            (1000.0 / 1001.0, 1000, 1001),
+            (2.0 * 1000.0 / 1001.0, 2000, 1001),
+            (60_000.0 / 1001.0 / 24.0, 2500, 1001),
+            (0.75, 3, 4),
+            (1.0 / 3.0, 1, 3),
+        ] {
+            assert_eq!(Ratio::nearest(value), Some(Ratio::new(num, den)), "{value}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_speed_is_none() {
+        for value in [0.0, -1.0, f64::NAN, f64::INFINITY, 1e-9, 1e9] {
+            assert_eq!(Ratio::nearest(value), None);
+        }
+    }
+
+    #[test]
+    fn rounds_halves_up() {
+        assert_eq!(Ratio::new(5, 2).round(), 3);
+        assert_eq!(Ratio::new(-5, 2).round(), -2);
+        assert_eq!(Ratio::new(-5, 2).floor(), -3);
+        assert_eq!(Ratio::new(7, -14), Ratio::new(-1, 2));
+    }
+
+    proptest! {
+        #[test]
+        fn nearest_is_near(value in 0.001_f64..1000.0) {
+            let ratio = Ratio::nearest(value).unwrap();
+            prop_assert!((ratio.value() - value).abs() <= value * NEAR * 1.001);
+        }
+
+        #[test]
+        fn huge_products_saturate(a in any::<i64>(), b in 1..=i64::MAX, c in any::<i64>()) {
+            let big = Ratio::new(i128::from(a), i128::from(b));
+            let _ = big.times(big).times(Ratio::new(i128::from(c), 1)).times(big).round();
+        }
+    }
 }

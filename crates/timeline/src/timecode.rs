@@ -264,11 +264,229 @@ fn dropped_per_minute(rate: FrameRate) -> i64 {
     }
 }
 
-/// How many frames lie before the start of minute `minute` of the day.
+/// How many frames lie before the first label of minute `minute` of the day.
 fn frames_before_minute(minute: i64, rate: FrameRate, counting: Counting) -> i64 {
     let all = minute * 60 * i64::from(rate.counted());
     match counting {
         Counting::NonDrop => all,
-        Counting::Drop => all - dropped_per_minute(rate) * (minute - minute / 10),
+        // Labels are left out at the start of a minute, so this minute's own are not yet gone.
+        Counting::Drop => {
+            let before = (minute - 1).max(0);
+            all - dropped_per_minute(rate) * (before - before / 10)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn rate(num: u32, den: u32) -> FrameRate {
+        FrameRate::new(num, den).unwrap()
+    }
+
+    /// REFERENCES 7.1, 29.97: drop-frame label, frame, non-drop label of the same frame, and real
+    /// seconds (values of the OpenTimelineIO 0.18.1 library and of published descriptions of
+    /// drop-frame counting).
+    const PAIRS: [(&str, i64, &str, f64); 15] = [
+        ("00:00:00;00", 0, "00:00:00:00", 0.0),
+        ("00:00:59;29", 1799, "00:00:59:29", 60.026633),
+        ("00:01:00;02", 1800, "00:01:00:00", 60.060000),
+        ("00:01:59;29", 3597, "00:01:59:27", 120.019900),
+        ("00:02:00;02", 3598, "00:01:59:28", 120.053267),
+        ("00:09:59;29", 17981, "00:09:59:11", 599.966033),
+        ("00:10:00;00", 17982, "00:09:59:12", 599.999400),
+        ("00:10:59;29", 19781, "00:10:59:11", 660.026033),
+        ("00:11:00;02", 19782, "00:10:59:12", 660.059400),
+        ("00:30:00;00", 53946, "00:29:58:06", 1799.9982),
+        ("00:59:59;29", 107891, "00:59:56:11", 3599.963033),
+        ("01:00:00;00", 107892, "00:59:56:12", 3599.996400),
+        ("09:16:06;22", 1000000, "09:15:33:10", 33366.666667),
+        ("10:00:00;00", 1078920, "09:59:24:00", 35999.964000),
+        ("23:59:59;29", 2589407, "23:58:33:17", 86399.880233),
+    ];
+
+    #[test]
+    fn published_drop_frame_pairs_at_29_97() {
+        let r = FrameRate::FPS_29_97;
+        for (drop, frame, non_drop, seconds) in PAIRS {
+            assert_eq!(
+                Timecode::from_frame(frame, r, Counting::Drop).to_string(),
+                drop
+            );
+            assert_eq!(
+                Timecode::from_frame(frame, r, Counting::NonDrop).to_string(),
+                non_drop
+            );
+            assert_eq!(Timecode::parse(drop, r).unwrap().to_frame(), frame);
+            assert_eq!(Timecode::parse(non_drop, r).unwrap().to_frame(), frame);
+            assert!((frame as f64 / r.fps() - seconds).abs() < 1e-6, "{drop}");
+        }
+    }
+
+    #[test]
+    fn a_day_wraps_by_its_own_count() {
+        // REFERENCES 7.1: 2589408 frames are 24 h of drop-frame; non-drop goes on to 23:58:33:18.
+        let r = FrameRate::FPS_29_97;
+        assert_eq!(
+            Timecode::from_frame(2_589_408, r, Counting::Drop).to_frame(),
+            0
+        );
+        assert_eq!(
+            Timecode::from_frame(2_589_408, r, Counting::NonDrop).to_string(),
+            "23:58:33:18"
+        );
+        assert_eq!(
+            Timecode::from_frame(2_592_000, r, Counting::NonDrop).to_frame(),
+            0
+        );
+        let last = Timecode::parse("23:59:59;29", r).unwrap();
+        assert_eq!(last.plus(1).to_string(), "00:00:00;00");
+        assert_eq!(last.plus(1).plus(-1), last);
+        assert_eq!(last.plus(i64::MAX).plus(-i64::MAX), last);
+        assert_eq!(last.plus(i64::MIN).plus(1).plus(i64::MAX), last);
+    }
+
+    #[test]
+    fn published_drop_frame_pairs_at_59_94() {
+        // REFERENCES 7.1 (OpenTimelineIO 0.18.1).
+        let r = rate(60_000, 1001);
+        for (label, frame) in [
+            ("00:00:59;59", 3599),
+            ("00:01:00;04", 3600),
+            ("00:01:00;05", 3601),
+            ("00:09:59;59", 35963),
+            ("00:10:00;00", 35964),
+            ("01:00:00;00", 215784),
+            ("23:59:59;59", 5178815),
+        ] {
+            assert_eq!(
+                Timecode::from_frame(frame, r, Counting::Drop).to_string(),
+                label
+            );
+            assert_eq!(Timecode::parse(label, r).unwrap().to_frame(), frame);
+        }
+        assert_eq!(
+            Timecode::from_frame(5_178_816, r, Counting::Drop).to_frame(),
+            0
+        );
+    }
+
+    #[test]
+    fn published_non_drop_pairs() {
+        // REFERENCES 7.1: label, rate, frame, real seconds.
+        for (label, r, frame, seconds) in [
+            ("01:00:00:00", rate(24_000, 1001), 86_400, 3603.6),
+            ("01:00:00:00", rate(24, 1), 86_400, 3600.0),
+            ("01:00:00:00", rate(25, 1), 90_000, 3600.0),
+            ("01:00:00:00", rate(30_000, 1001), 108_000, 3603.6),
+            ("00:59:59:23", rate(24_000, 1001), 86_399, 3603.558292),
+            ("10:00:00:00", rate(30, 1), 1_080_000, 36_000.0),
+        ] {
+            let code = Timecode::parse(label, r).unwrap();
+            assert_eq!(code.to_frame(), frame);
+            assert_eq!(
+                Timecode::from_frame(frame, r, Counting::NonDrop).to_string(),
+                label
+            );
+            assert!((frame as f64 / r.fps() - seconds).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn illegal_labels_are_refused_with_a_sentence() {
+        let r = FrameRate::FPS_29_97;
+        for (text, r, says) in [
+            (
+                "00:01:00;00",
+                r,
+                "frames 0 to 1 are left out at the start of minute 1; the next label is frame 2",
+            ),
+            ("00:59:00;01", r, "start of minute 59"),
+            (
+                "00:01:00;03",
+                rate(60_000, 1001),
+                "frames 0 to 3 are left out",
+            ),
+            ("00:00:00:30", r, "frames is 30, and may be 0 to 29"),
+            ("24:00:00:00", r, "hours is 24"),
+            ("00:60:00:00", r, "minutes is 60"),
+            ("00:00:60:00", r, "seconds is 60"),
+            (
+                "00:00:00;00",
+                FrameRate::FPS_25,
+                "exists at 29.97 and 59.94",
+            ),
+            (
+                "00:00:00;00",
+                FrameRate::FPS_23_976,
+                "exists at 29.97 and 59.94",
+            ),
+            ("1:2:3", r, "write hours, minutes, seconds and frames"),
+            ("", r, "is not a timecode"),
+            (":::", r, "is not a timecode"),
+            ("00:00:00:", r, "is not a timecode"),
+            ("00:00:00:00:00", r, "is not a timecode"),
+            ("-1:00:00:00", r, "is not a timecode"),
+            ("00:00:00:00000000000000001", r, "is not a timecode"),
+            ("٠٠:٠٠:٠٠:٠٠", r, "is not a timecode"),
+        ] {
+            let sentence = Timecode::parse(text, r).unwrap_err().to_string();
+            assert!(sentence.contains(says), "{text}: {sentence}");
+        }
+    }
+
+    #[test]
+    fn clock_readings() {
+        for (r, counting, label) in [
+            (FrameRate::FPS_24, Counting::NonDrop, "01:00:00:00"),
+            (FrameRate::FPS_29_97, Counting::Drop, "01:00:00;00"),
+        ] {
+            assert_eq!(Timecode::at_clock(1, 0, 0, r, counting).to_string(), label);
+        }
+        let at =
+            |h, m, s| Timecode::at_clock(h, m, s, FrameRate::FPS_29_97, Counting::Drop).to_string();
+        assert_eq!(at(0, 1, 0), "00:01:00;02");
+        assert_eq!(at(0, 1, 1), "00:01:01;00");
+        assert_eq!(at(10, 20, 30), "10:20:30;00");
+        assert_eq!(at(24, 0, 0), "00:00:00;00");
+    }
+
+    #[test]
+    fn every_drop_frame_label_of_a_day_comes_back() {
+        // REFERENCES 7.1: frame to text to frame is the identity for all 0 <= n < 2589408. All of
+        // the first hour and a seventh of the rest; the count repeats every ten minutes.
+        let r = FrameRate::FPS_29_97;
+        for frame in (0..107_892).chain((107_892..2_589_408).step_by(7)) {
+            let code = Timecode::from_frame(frame, r, Counting::Drop);
+            assert_eq!(Timecode::parse(&code.to_string(), r), Ok(code));
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn frame_to_text_to_frame(frame in any::<i64>(), num in 1..=1000_u32, odd in any::<bool>(), drop in any::<bool>()) {
+            let r = if odd { FrameRate::new(num * 1000, 1001) } else { FrameRate::new(num, 1) };
+            let Some(r) = r else { return Ok(()) };
+            let counting = if drop { Counting::Drop } else { Counting::NonDrop };
+            let code = Timecode::from_frame(frame, r, counting);
+            prop_assert_eq!(Timecode::parse(&code.to_string(), r), Ok(code));
+            prop_assert_eq!(Timecode::from_frame(code.to_frame(), r, counting), code);
+        }
+
+        #[test]
+        fn labels_rise_by_one(frame in 0..5_178_814_i64) {
+            let r = rate(60_000, 1001);
+            let here = Timecode::from_frame(frame, r, Counting::Drop);
+            let next = Timecode::from_frame(frame + 1, r, Counting::Drop);
+            prop_assert!(here.to_string() < next.to_string());
+            prop_assert_eq!(here.plus(1), next);
+        }
+
+        #[test]
+        fn any_text_is_answered(text in "\\PC{0,40}|[0-9:;]{0,14}", num in 1..=1000_u32) {
+            let _ = Timecode::parse(&text, rate(num, 1));
+        }
     }
 }
