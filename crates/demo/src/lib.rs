@@ -8,12 +8,18 @@
 //! It does not listen, sync or cut, knows no project folder and never looks at a clock. All names,
 //! words and music are ours.
 
+mod arrange;
+mod band;
 mod compose;
+mod dice;
 mod draw;
 mod error;
+mod mixer;
 mod plan;
+mod score;
 mod takes;
 mod truth;
+mod voice;
 
 pub use compose::{Composed, SONG_RATE_HZ, compose};
 pub use draw::{Tools, draw_take};
