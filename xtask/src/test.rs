@@ -1,0 +1,321 @@
+//! `cargo xtask test`: sets up, runs every test and check there is, and closes with a table and
+//! one line of counts.
+//!
+//! Every step runs even when an earlier one failed, except that nothing can run without a build.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use anyhow::{Context, Result};
+
+use crate::run::{self, Ended, Show, clock};
+use crate::setup::{self, Options, Tools};
+use crate::{demo, documents, licences, tidy};
+
+/// The Python checks: the folder under `checks/`, whether it is slow, and its limit in minutes.
+const CHECKS: [(&str, bool, u64); 4] = [
+    ("timeline", false, 5),
+    ("sync", true, 15),
+    ("listen", true, 15),
+    ("demo", true, 5),
+];
+
+/// CI ends a run after 90 minutes without a word; before that we close ourselves, with the table.
+const WHOLE_LIMIT: Duration = Duration::from_secs(80 * 60);
+
+/// What a step came to.
+#[derive(Default)]
+struct Outcome {
+    passed: usize,
+    failed: usize,
+    /// What is wrong, one sentence each.
+    problems: Vec<String>,
+}
+
+/// A step that has run, or was left out.
+struct Row {
+    name: String,
+    took: Option<Duration>,
+    outcome: Outcome,
+}
+
+/// What every step needs to know.
+struct Course {
+    root: PathBuf,
+    fast: bool,
+    tools: Tools,
+    began: Instant,
+    rows: Vec<Row>,
+}
+
+/// `cargo xtask test [--fast]`.
+///
+/// # Errors
+/// When not even a summary could be made.
+pub fn command(fast: bool, options: Options) -> Result<bool> {
+    let began = Instant::now();
+    let root = crate::root();
+    let tools = setup::for_tests(&root, options);
+    setup::say(&tools);
+    let mut course = Course {
+        root,
+        fast,
+        tools,
+        began,
+        rows: Vec::new(),
+    };
+    course.run();
+    Ok(course.close())
+}
+
+impl Course {
+    fn run(&mut self) {
+        let root = self.root.clone();
+        self.step("formatting", false, |course| {
+            course.cargo(&["fmt", "--all", "--check"], 5)
+        });
+        self.step("architecture", false, |_| {
+            tidy::problems(&root).map(Outcome::of_problems)
+        });
+        let built = self.step("build", false, |course| {
+            course.command(&mut demo::build_command(&root), 60)
+        });
+        if !built {
+            println!("Without a build nothing else can run.");
+            return;
+        }
+        let program = match demo::binary(&root) {
+            Ok(program) => program,
+            Err(error) => {
+                println!("{error:#}");
+                return;
+            }
+        };
+        self.step("documents", false, |_| {
+            documents::problems(&root, Some(&program)).map(Outcome::of_problems)
+        });
+        self.step("licences", false, |_| {
+            licences::problems(&root).map(Outcome::of_problems)
+        });
+        self.step("lints", false, |course| {
+            let lints = ["clippy", "--workspace", "--all-targets", "--", "-D"];
+            course.cargo(&[&lints[..], &["warnings"]].concat(), 30)
+        });
+        self.step("tests", false, Course::tests);
+        self.step("tests in documentation", true, |course| {
+            course.cargo(&["test", "--workspace", "--doc", "--no-fail-fast"], 20)
+        });
+        self.step("documentation", true, |course| {
+            let mut doc = Command::new(crate::cargo());
+            doc.args(["doc", "--workspace", "--no-deps", "--quiet"]);
+            course.command(doc.env("RUSTDOCFLAGS", "-D warnings"), 20)
+        });
+        let folder = root.join("out/test-demo");
+        self.step("demo", true, |course| {
+            let ended = demo::afresh(&program, &folder, course.limit(15))?;
+            let mut outcome = Outcome::of_ended(&ended);
+            if ended.good {
+                println!("the demo took {} min", clock(ended.took));
+                outcome = Outcome::of_problems(demo::problems(&folder)?);
+            }
+            Ok(outcome)
+        });
+        for (name, slow, minutes) in CHECKS {
+            self.step(&format!("check: {name}"), slow, |course| {
+                course.check(name, &program, &folder, minutes)
+            });
+        }
+        if std::env::var_os("CI").is_some() {
+            self.step("nothing left behind", false, |_| left_behind(&root));
+        }
+    }
+
+    /// Runs one step and keeps its row; true when nothing in it failed.
+    fn step(
+        &mut self,
+        name: &str,
+        slow: bool,
+        work: impl FnOnce(&Course) -> Result<Outcome>,
+    ) -> bool {
+        let mut row = Row {
+            name: name.to_owned(),
+            took: None,
+            outcome: Outcome::default(),
+        };
+        if !(slow && self.fast) {
+            println!("\n── {name}");
+            let began = Instant::now();
+            row.outcome =
+                work(self).unwrap_or_else(|error| Outcome::of_problems(vec![format!("{error:#}")]));
+            row.took = Some(began.elapsed());
+            for problem in &row.outcome.problems {
+                println!("{name}: {problem}");
+            }
+        }
+        let good = row.outcome.failed == 0;
+        self.rows.push(row);
+        good
+    }
+
+    /// The tests of all crates: with nextest where it is installed, since it names a test that
+    /// hangs (`.config/nextest.toml`), else with cargo's own runner.
+    fn tests(&self) -> Result<Outcome> {
+        let mut tests = Command::new(crate::cargo());
+        if run::find("cargo-nextest").is_some() {
+            tests.args(["nextest", "run", "--status-level", "fail"]);
+            tests.args(["--show-progress", "none", "--cargo-quiet"]);
+        } else {
+            tests.args(["test", "--quiet", "--bins", "--lib", "--tests"]);
+        }
+        tests.args(["--workspace", "--no-fail-fast"]);
+        if self.tools.ffmpeg {
+            // Tests that need ffmpeg step aside without it, unless told that it is there.
+            tests.env("BAREBULB_REQUIRE_FFMPEG", "1");
+        }
+        self.command(&mut tests, 40)
+    }
+
+    fn check(&self, name: &str, program: &Path, demo: &Path, minutes: u64) -> Result<Outcome> {
+        let python = self
+            .tools
+            .python
+            .as_ref()
+            .context("there is no Python environment to run it in")?;
+        let mut check = Command::new(python);
+        check.arg(self.root.join(format!("checks/{name}/check.py")));
+        check.arg("--barebulb").arg(program);
+        if name == "demo" {
+            check.arg("--demo").arg(demo);
+        }
+        // Lines shall come as they are printed, and no cache be left in the checkout.
+        check.env("PYTHONUNBUFFERED", "1");
+        check.env("PYTHONDONTWRITEBYTECODE", "1");
+        self.command(&mut check, minutes)
+    }
+
+    fn cargo(&self, arguments: &[&str], minutes: u64) -> Result<Outcome> {
+        self.command(Command::new(crate::cargo()).args(arguments), minutes)
+    }
+
+    fn command(&self, command: &mut Command, minutes: u64) -> Result<Outcome> {
+        command.current_dir(&self.root);
+        let ended = run::gathered(command, self.limit(minutes), Show::Live)?;
+        Ok(Outcome::of_ended(&ended))
+    }
+
+    /// The limit of a step: its own, or what is left of the whole.
+    fn limit(&self, minutes: u64) -> Duration {
+        let left = WHOLE_LIMIT.saturating_sub(self.began.elapsed());
+        Duration::from_secs(minutes * 60).min(left)
+    }
+
+    /// Prints the table and the counts; true when nothing failed.
+    fn close(&self) -> bool {
+        println!("\n{:24} {:>7}  passed  failed", "step", "min");
+        let (mut passed, mut failed) = (0, 0);
+        for row in &self.rows {
+            let Some(took) = row.took else {
+                println!("{:24} left out by --fast", row.name);
+                continue;
+            };
+            println!(
+                "{:24} {:>7}  {:>6}  {:>6}",
+                row.name,
+                clock(took),
+                row.outcome.passed,
+                row.outcome.failed
+            );
+            passed += row.outcome.passed;
+            failed += row.outcome.failed;
+        }
+        println!("{:24} {:>7}", "in all", clock(self.began.elapsed()));
+        setup::say(&self.tools);
+        for row in &self.rows {
+            for problem in &row.outcome.problems {
+                println!("{}: {problem}", row.name);
+            }
+        }
+        println!("{passed} passed, {failed} failed");
+        failed == 0
+    }
+}
+
+impl Outcome {
+    /// A step that looks for problems: one thing passed, or each problem one that failed.
+    fn of_problems(problems: Vec<String>) -> Outcome {
+        Outcome {
+            passed: usize::from(problems.is_empty()),
+            failed: problems.len(),
+            problems,
+        }
+    }
+
+    /// A program: its own counts where it tells them, else itself as one thing. One that fails
+    /// although all it counted passed counts as one failure more.
+    fn of_ended(ended: &Ended) -> Outcome {
+        let (passed, mut failed) =
+            run::counts(&ended.output).unwrap_or((usize::from(ended.good), 0));
+        let mut problems = Vec::new();
+        if !ended.good {
+            if failed == 0 {
+                failed = 1;
+            }
+            problems.push(ended.how.clone());
+        } else if failed > 0 {
+            problems.push("it counted failures but ended well".to_owned());
+        }
+        Outcome {
+            passed,
+            failed,
+            problems,
+        }
+    }
+}
+
+/// In CI the checkout was clean, so that whatever differs now was left by the run: a lock file
+/// that was not committed, a snapshot to review, a test that writes into the source.
+fn left_behind(root: &Path) -> Result<Outcome> {
+    let mut git = Command::new("git");
+    git.args(["status", "--porcelain"]).current_dir(root);
+    let ended = run::gathered(&mut git, Duration::from_secs(60), Show::Quietly)?;
+    Ok(Outcome::of_problems(
+        ended.output.lines().map(String::from).collect(),
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ended(good: bool, output: &str) -> Ended {
+        Ended {
+            good,
+            how: "exit status: 1".to_owned(),
+            output: output.to_owned(),
+            took: Duration::ZERO,
+        }
+    }
+
+    #[test]
+    fn a_step_counts_what_its_program_counts() {
+        let cases = [
+            (true, "3 passed, 0 failed", (3, 0)),
+            (false, "3 passed, 2 failed", (3, 2)),
+            (false, "3 passed, 0 failed", (3, 1)),
+            (true, "no count", (1, 0)),
+            (false, "no count", (0, 1)),
+        ];
+        for (good, output, want) in cases {
+            let outcome = Outcome::of_ended(&ended(good, output));
+            assert_eq!((outcome.passed, outcome.failed), want, "{good} {output}");
+        }
+    }
+
+    #[test]
+    fn each_problem_is_one_failure() {
+        let outcome = Outcome::of_problems(vec!["a".to_owned(), "b".to_owned()]);
+        assert_eq!((outcome.passed, outcome.failed), (0, 2));
+        assert_eq!(Outcome::of_problems(Vec::new()).passed, 1);
+    }
+}
