@@ -1,12 +1,17 @@
 //! A copy of the file as it is, left beside it before anything in it is rewritten.
 
 use crate::error::{At, Error};
+use rusqlite::backup::Backup;
 use rusqlite::{Connection, OpenFlags};
 use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// How many copies of one step are kept before it is taken for a mistake.
 const MOST: u32 = 100;
+
+/// Pages copied between two looks at the lock; a page is 4 kB.
+const PAGES_AT_ONCE: i32 = 4096;
 
 /// Leaves a copy of the database at `path` beside it as `project.sqlite.before-N`, `N` being the
 /// schema the file is about to be brought to. The copy appears whole or not at all, and never
@@ -18,27 +23,15 @@ pub(crate) fn keep_before(at: At, version: i64) -> Result<PathBuf, Error> {
         ..at
     };
     let dir = at.path.parent().unwrap_or(Path::new("."));
-    let copy = tempfile::Builder::new()
+    let mut copy = tempfile::Builder::new()
         .prefix(".before-")
         .suffix(".part")
         .tempfile_in(dir)
         .map_err(|error| at.file(error))?;
-    let source = Connection::open_with_flags(
-        at.path,
-        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX,
-    )
-    .map_err(|error| at.sqlite(error))?;
-    source
-        .busy_timeout(at.waited)
-        .and_then(|()| {
-            // SQLite writes into an empty file.
-            source.execute("VACUUM INTO ?1", [copy.path().to_string_lossy().as_ref()])
-        })
-        .map_err(|error| at.sqlite(error))?;
+    copy_into(at.path, copy.path()).map_err(|error| at.sqlite(error))?;
     File::open(copy.path())
         .and_then(|file| file.sync_all())
         .map_err(|error| at.file(error))?;
-    let mut copy = copy;
     for count in 1..=MOST {
         let mut name = at.path.as_os_str().to_os_string();
         name.push(format!(".before-{version}"));
@@ -60,6 +53,19 @@ pub(crate) fn keep_before(at: At, version: i64) -> Result<PathBuf, Error> {
         std::io::ErrorKind::AlreadyExists,
         format!("there are {MOST} copies from before this step already"),
     )))
+}
+
+/// Copies what readers of the database at `from` see into the empty file `to`.
+fn copy_into(from: &Path, to: &Path) -> rusqlite::Result<()> {
+    let flags = OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let from = Connection::open_with_flags(from, flags | OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    let mut to = Connection::open_with_flags(to, flags | OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+    Backup::new(&from, &mut to)?.run_to_completion(
+        PAGES_AT_ONCE,
+        Duration::from_millis(10),
+        None,
+    )?;
+    to.close().map_err(|(_, error)| error)
 }
 
 /// Makes a new name in `dir` last through a power cut, where the system can.

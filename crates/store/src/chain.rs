@@ -97,9 +97,10 @@ pub(crate) fn load(
     id: RevisionId,
     near: Option<Loaded>,
 ) -> Result<Loaded, Error> {
-    if let Some(near) = near.as_ref().filter(|near| near.id == id) {
-        return Ok(near.clone());
-    }
+    let mut near = match near {
+        Some(near) if near.id == id => return Ok(near),
+        other => other,
+    };
     let mut statement = connection
         .prepare_cached("SELECT parent, patch, document, sum FROM revision WHERE id = ?1")
         .map_err(|error| at.sqlite(error))?;
@@ -108,8 +109,8 @@ pub(crate) fn load(
     let mut step = id;
     // Ends because a parent's number is always the smaller one.
     let (mut raw, mut count) = loop {
-        if let Some(near) = near.as_ref().filter(|near| near.id == step) {
-            break (near.raw.clone(), near.patches);
+        if let Some(near) = near.take_if(|near| near.id == step) {
+            break (near.raw, near.patches);
         }
         type Row = (Option<i64>, Option<String>, Option<String>, Option<i64>);
         let row: Option<Row> = statement

@@ -66,7 +66,6 @@ pub(crate) fn create(
             },
             _ => at.file(error),
         })?;
-    // In the ordinary journal mode, so that all of it is in the one file when it gets its name.
     let mut connection = connect(part.path(), OpenFlags::SQLITE_OPEN_READ_WRITE, at.waited)
         .map_err(|error| at.sqlite(error))?;
     let transaction = connection
@@ -147,14 +146,7 @@ fn look(at: At) -> Result<(), Error> {
 fn ready(mut connection: Connection, at: At) -> Result<Opened, Error> {
     let sqlite = |error| at.sqlite(error);
     let version = known_version(&connection, at)?;
-    let mode: String = connection
-        .pragma_query_value(None, "journal_mode", |row| row.get(0))
-        .map_err(sqlite)?;
-    if mode != "wal" {
-        connection
-            .pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))
-            .map_err(sqlite)?;
-    }
+    use_log(&connection).map_err(sqlite)?;
     if version < schema::NEWEST {
         let transaction = connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
@@ -276,6 +268,17 @@ fn connect(path: &Path, flags: OpenFlags, wait: Duration) -> rusqlite::Result<Co
     connection.pragma_update(None, "trusted_schema", false)?;
     connection.pragma_update_and_check(None, "journal_size_limit", LOG_KEPT, |_| Ok(()))?;
     Ok(connection)
+}
+
+/// Turns on the write-ahead log; it stays on in the file. Where the file system can't share the
+/// log's index the file keeps its rollback journal, which is slower and as safe.
+fn use_log(connection: &Connection) -> rusqlite::Result<()> {
+    let mode: String = connection.pragma_query_value(None, "journal_mode", |row| row.get(0))?;
+    if mode != "wal" {
+        connection
+            .pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
+    }
+    Ok(())
 }
 
 fn application_id(connection: &Connection) -> rusqlite::Result<i64> {
