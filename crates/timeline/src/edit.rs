@@ -1,8 +1,11 @@
 //! What goes in: the cut, the song, and the takes with where they lie.
 
 use crate::error::Note;
+use crate::ratio::Ratio;
 use crate::timecode::{Counting, Timecode};
-use model::{Cut, Length, LyricLine, Picture, SongMap, TakeId};
+use model::{
+    Cut, Length, LyricLine, Picture, SongMap, SongTime, Stretch, TICKS_PER_SECOND, TakeId,
+};
 
 /// Everything a timeline is written from.
 #[derive(Clone, Copy, Debug)]
@@ -37,6 +40,19 @@ pub struct SongRef {
     pub length: Length,
     /// Samples per second.
     pub rate_hz: u32,
+}
+
+impl SongRef {
+    /// How many samples it has, to the nearest.
+    pub fn samples(&self) -> i64 {
+        let seconds = Ratio::new(
+            i128::from(self.length.ticks()),
+            i128::from(TICKS_PER_SECOND),
+        );
+        seconds
+            .times(Ratio::new(i128::from(self.rate_hz), 1))
+            .round()
+    }
 }
 
 /// A take as a file.
@@ -77,13 +93,28 @@ impl Edit<'_> {
     pub fn record_timecode(&self, frame: i64) -> Timecode {
         self.record_start().plus(frame)
     }
+
+    /// The frames nearest to both ends of `at`, held within a cut of `end` frames; `None` when
+    /// none is left. Stretches that touch give frames that touch, and what ends with the song ends
+    /// with the last frame that holds it.
+    pub(crate) fn frames_of(&self, at: Stretch, end: i64) -> Option<(i64, i64)> {
+        let rate = self.cut.rate;
+        let nearest = |at: SongTime| rate.nearest_frame_to_ticks(at.ticks());
+        let to = if at.end().ticks() >= self.map.length.ticks() {
+            rate.frames_to_hold(self.map.length)
+        } else {
+            nearest(at.end())
+        };
+        let (from, to) = (nearest(at.start()).clamp(0, end), to.clamp(0, end));
+        (from < to).then_some((from, to))
+    }
 }
 
 /// Small worlds for the tests of this crate.
 #[cfg(test)]
 pub(crate) mod sample {
     use super::*;
-    use model::{Bar, FrameRate, Section, Shot, SongTime, Stretch};
+    use model::{Bar, FrameRate, Section, Shot};
 
     /// Owns what an [`Edit`] borrows.
     pub struct World {

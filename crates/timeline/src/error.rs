@@ -105,7 +105,7 @@ pub enum Note {
     },
     /// A shot that begins before the one before it ends.
     #[error(
-        "shot {shot} begins {frames} frames before the shot before it ends; it is shortened by as much"
+        "shot {shot} begins {frames} frames before what comes before it has ended; it is shortened by as much"
     )]
     Overlap {
         /// Counted from 1.
@@ -143,12 +143,12 @@ pub enum Note {
     },
     /// Edit list: a speed finer than the form can say.
     #[error(
-        "shot {shot} plays at {exact} of its speed, and the edit list can only say {said}; the OpenTimelineIO file has it exactly"
+        "take `{take}` plays at {exact:.6} of its speed, and the edit list can only say {said:.6}; the OpenTimelineIO file has it exactly"
     )]
     CoarseSpeed {
-        /// Counted from 1.
-        shot: usize,
-        /// Time scalar.
+        /// The id.
+        take: String,
+        /// Source labels per record label.
         exact: f64,
         /// What the list says.
         said: f64,

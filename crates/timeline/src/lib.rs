@@ -20,6 +20,7 @@ pub mod listing;
 pub mod otio;
 pub mod place;
 pub mod ratio;
+mod reel;
 pub mod timecode;
 pub mod url;
 pub mod webvtt;
