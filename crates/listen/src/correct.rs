@@ -1,0 +1,265 @@
+//! A person's corrections, as pure functions: from corrections (and the map they stand on) to new ones.
+//!
+//! Corrections about beats hold times and figures, never indices into what was heard, so they work
+//! on any later listening. Sections are kept whole from the first touch on: where they lie is then
+//! the person's, and a later listening does not move them.
+
+use crate::Error;
+use model::{Corrections, MarkedSection, Section, SongMap, SongTime, Stretch};
+use std::ops::RangeInclusive;
+
+/// Tempi that can be set by hand, beats a minute.
+pub const TEMPI_BPM: RangeInclusive<f64> = 20.0..=400.0;
+/// Beats in a bar that can be set by hand.
+pub const BEATS_PER_BAR: RangeInclusive<u32> = 1..=16;
+/// How often beats can be halved or doubled.
+const MOST_DOUBLINGS: i8 = 3;
+/// A tap this close to an earlier one replaces it, seconds.
+const SAME_TAP_S: f64 = 0.12;
+
+/// The tempo set by hand, or heard again with `None`. Halving and doubling start afresh.
+///
+/// # Errors
+/// A tempo outside [`TEMPI_BPM`].
+pub fn set_tempo(corrections: &Corrections, bpm: Option<f64>) -> Result<Corrections, Error> {
+    if let Some(bpm) = bpm.filter(|bpm| !TEMPI_BPM.contains(bpm)) {
+        return Err(Error::Tempo(bpm));
+    }
+    Ok(Corrections {
+        tempo_bpm: bpm,
+        doublings: 0,
+        ..corrections.clone()
+    })
+}
+
+/// Twice as many beats.
+///
+/// # Errors
+/// Doubled too often already.
+pub fn double(corrections: &Corrections) -> Result<Corrections, Error> {
+    doubled(corrections, 1)
+}
+
+/// Half as many beats.
+///
+/// # Errors
+/// Halved too often already.
+pub fn halve(corrections: &Corrections) -> Result<Corrections, Error> {
+    doubled(corrections, -1)
+}
+
+fn doubled(corrections: &Corrections, by: i8) -> Result<Corrections, Error> {
+    let doublings = corrections.doublings.saturating_add(by);
+    if doublings.abs() > MOST_DOUBLINGS {
+        return Err(Error::Doublings(MOST_DOUBLINGS.unsigned_abs().into()));
+    }
+    Ok(Corrections {
+        doublings,
+        ..corrections.clone()
+    })
+}
+
+/// Beats in a bar set by hand, or heard again with `None`.
+///
+/// # Errors
+/// A number outside [`BEATS_PER_BAR`].
+pub fn set_beats_per_bar(
+    corrections: &Corrections,
+    beats: Option<u32>,
+) -> Result<Corrections, Error> {
+    if let Some(n) = beats.filter(|n| !BEATS_PER_BAR.contains(n)) {
+        return Err(Error::BeatsPerBar(n));
+    }
+    Ok(Corrections {
+        beats_per_bar: beats,
+        ..corrections.clone()
+    })
+}
+
+/// The beat nearest to `at` starts the first bar; with `None`, as heard.
+pub fn move_first_downbeat(corrections: &Corrections, at: Option<SongTime>) -> Corrections {
+    Corrections {
+        first_downbeat: at,
+        ..corrections.clone()
+    }
+}
+
+/// A beat tapped at `at`; it replaces an earlier tap within 0.12 s.
+pub fn tap(corrections: &Corrections, at: SongTime) -> Corrections {
+    let mut next = untap(corrections, at);
+    let place = next.taps.partition_point(|t| *t < at);
+    next.taps.insert(place, at);
+    next
+}
+
+/// Takes back taps within 0.12 s of `at`.
+pub fn untap(corrections: &Corrections, at: SongTime) -> Corrections {
+    let mut next = corrections.clone();
+    next.taps
+        .retain(|t| t.since(at).seconds().abs() > SAME_TAP_S);
+    next
+}
+
+/// Whether a bound set by hand goes where it was put, or to the bar line nearest to it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Snap {
+    /// Exactly where it was put.
+    Free,
+    /// To the nearest bar line.
+    ToBar,
+}
+
+/// Moves the boundary between sections `boundary` and `boundary + 1` (counted from 0) to `to`.
+///
+/// # Errors
+/// No such boundary, or one of the two sections would be empty.
+pub fn drag_boundary(
+    map: &SongMap,
+    corrections: &Corrections,
+    boundary: usize,
+    to: SongTime,
+    snap: Snap,
+) -> Result<Corrections, Error> {
+    let inner = map.sections.len().saturating_sub(1);
+    if boundary >= inner {
+        return Err(Error::NoBoundary(boundary, inner));
+    }
+    let to = snapped(map, to, snap);
+    let mut marked = as_marked(map);
+    let (start, end) = (marked[boundary].at.start(), marked[boundary + 1].at.end());
+    let empty = Error::EmptySection(to, start, end);
+    marked[boundary].at = Stretch::new(start, to).ok_or_else(|| empty.clone())?;
+    marked[boundary + 1].at = Stretch::new(to, end).ok_or(empty)?;
+    Ok(with_sections(corrections, marked))
+}
+
+/// Splits the section holding `at` there; the second part takes the first letter not in use.
+///
+/// # Errors
+/// One of the two parts would be empty.
+pub fn split(
+    map: &SongMap,
+    corrections: &Corrections,
+    at: SongTime,
+    snap: Snap,
+) -> Result<Corrections, Error> {
+    let at = snapped(map, at, snap);
+    let mut marked = as_marked(map);
+    let index = map.section_index_at(at);
+    let Some(old) = marked.get(index).cloned() else {
+        return Err(Error::NoSection(index, marked.len()));
+    };
+    let empty = Error::EmptySection(at, old.at.start(), old.at.end());
+    let first = Stretch::new(old.at.start(), at).ok_or_else(|| empty.clone())?;
+    let second = Stretch::new(at, old.at.end()).ok_or(empty)?;
+    let label = (0..)
+        .map(crate::letters)
+        .find(|l| marked.iter().all(|m| m.label != *l))
+        .unwrap_or_else(|| old.label.clone());
+    marked[index].at = first;
+    marked.insert(
+        index + 1,
+        MarkedSection {
+            label,
+            name: None,
+            at: second,
+        },
+    );
+    Ok(with_sections(corrections, marked))
+}
+
+/// Joins section `index` and the one after it; label and name are those of the first.
+///
+/// # Errors
+/// No such section, or none after it.
+pub fn merge(map: &SongMap, corrections: &Corrections, index: usize) -> Result<Corrections, Error> {
+    let mut marked = as_marked(map);
+    let inner = marked.len().saturating_sub(1);
+    if index >= inner {
+        return Err(Error::NoBoundary(index, inner));
+    }
+    let next = marked.remove(index + 1);
+    // The two tile, so the join cannot be empty.
+    if let Some(at) = Stretch::new(marked[index].at.start(), next.at.end()) {
+        marked[index].at = at;
+    }
+    Ok(with_sections(corrections, marked))
+}
+
+/// Gives section `index` another letter: the same letter marks the same music.
+///
+/// # Errors
+/// No such section, or a label that is empty or longer than 40 characters.
+pub fn relabel(
+    map: &SongMap,
+    corrections: &Corrections,
+    index: usize,
+    label: &str,
+) -> Result<Corrections, Error> {
+    let label = label.trim();
+    if label.is_empty() || label.chars().count() > 40 {
+        return Err(Error::Label(label.chars().take(60).collect()));
+    }
+    let mut marked = as_marked(map);
+    section(&mut marked, index)?.label = label.to_owned();
+    Ok(with_sections(corrections, marked))
+}
+
+/// Names section `index`, or takes its name away.
+///
+/// # Errors
+/// No such section.
+pub fn name(
+    map: &SongMap,
+    corrections: &Corrections,
+    index: usize,
+    name: Option<&str>,
+) -> Result<Corrections, Error> {
+    let mut marked = as_marked(map);
+    section(&mut marked, index)?.name = name
+        .map(str::trim)
+        .filter(|n| !n.is_empty())
+        .map(str::to_owned);
+    Ok(with_sections(corrections, marked))
+}
+
+/// The sections as heard again.
+pub fn forget_sections(corrections: &Corrections) -> Corrections {
+    Corrections {
+        sections: None,
+        ..corrections.clone()
+    }
+}
+
+fn section(marked: &mut [MarkedSection], index: usize) -> Result<&mut MarkedSection, Error> {
+    let count = marked.len();
+    marked.get_mut(index).ok_or(Error::NoSection(index, count))
+}
+
+fn as_marked(map: &SongMap) -> Vec<MarkedSection> {
+    let mark = |s: &Section| MarkedSection {
+        label: s.label.clone(),
+        name: s.name.clone(),
+        at: s.at,
+    };
+    map.sections.iter().map(mark).collect()
+}
+
+fn with_sections(corrections: &Corrections, marked: Vec<MarkedSection>) -> Corrections {
+    Corrections {
+        sections: Some(marked),
+        ..corrections.clone()
+    }
+}
+
+fn snapped(map: &SongMap, at: SongTime, snap: Snap) -> SongTime {
+    match snap {
+        Snap::Free => at,
+        Snap::ToBar => map
+            .bars
+            .iter()
+            .map(|b| b.at.start())
+            .min_by_key(|line| at.since(*line).abs())
+            .unwrap_or(at),
+    }
+}
