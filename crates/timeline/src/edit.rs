@@ -117,6 +117,7 @@ pub(crate) mod sample {
     use model::{Bar, FrameRate, Section, Shot};
 
     /// Owns what an [`Edit`] borrows.
+    #[derive(Clone, Debug)]
     pub struct World {
         pub title: String,
         pub cut: Cut,

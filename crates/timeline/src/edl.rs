@@ -144,6 +144,8 @@ fn event<'a>(
     };
     let counted = i64::from(rate.counted());
     let tenths = pace.times(Ratio::new(i128::from(counted) * 10, 1)).round();
+    // Five columns; nought would be a still.
+    let tenths = tenths.clamp(1, 9999);
     let normal = (pace.value() - 1.0).abs() <= NORMAL || tenths == counted * 10;
     let said = if normal {
         1.0

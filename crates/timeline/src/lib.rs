@@ -19,6 +19,8 @@ pub mod error;
 pub mod listing;
 pub mod otio;
 pub mod place;
+#[cfg(test)]
+mod properties;
 pub mod ratio;
 mod reel;
 pub mod timecode;
