@@ -1,1 +1,52 @@
-fn main() {}
+//! The command line: reads what was typed, calls the steps, prints what came of it.
+//!
+//! Nothing is computed here. Results go to standard output, everything else to standard error;
+//! with `--json` standard output holds one JSON object and nothing more.
+
+mod arguments;
+mod commands;
+mod screen;
+
+use arguments::{Arguments, Command};
+use clap::Parser as _;
+use screen::Screen;
+use std::process::ExitCode;
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum End {
+    /// All of it was done.
+    Done,
+    /// Something could not be done, and was said.
+    Partly,
+}
+
+fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version are no mistakes.
+            let _ = error.print();
+            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+        }
+    };
+    let screen = Screen::new(arguments.json);
+    let end = match arguments.command {
+        Command::New(new) => commands::new::run(&new, &screen),
+        Command::Plan(plan) => commands::plan::run(&plan, &screen),
+        Command::Listen(listen) => commands::listen::run(&listen, &screen),
+        Command::Sync(sync) => commands::sync::run(&sync, &screen),
+        Command::Coverage(coverage) => commands::coverage::run(&coverage, &screen),
+        Command::Assemble(assemble) => commands::assemble::run(&assemble, &screen),
+        Command::Demo(demo) => commands::demo::run(&demo, &screen),
+    };
+    screen.finish();
+    match end {
+        Ok(End::Done) => ExitCode::SUCCESS,
+        Ok(End::Partly) => ExitCode::from(1),
+        Err(error) => {
+            screen.error(&format!("{error:#}"));
+            ExitCode::from(1)
+        }
+    }
+}

@@ -444,18 +444,25 @@ impl Edit {
     }
 }
 
+/// A tap this close to an earlier one replaces it, seconds: less than a beat at 400 a minute.
+const SAME_TAP_S: f64 = 0.12;
+
 fn correct(correction: &Correction, song: &mut Song) -> Result<(), Refusal> {
     let held = &mut song.corrections;
     match correction {
-        Correction::Tempo { bpm } => held.tempo_bpm = *bpm,
+        Correction::Tempo { bpm } => {
+            held.tempo_bpm = *bpm;
+            // Halving and doubling start afresh from a tempo that was said.
+            held.doublings = 0;
+        }
         Correction::Halve => held.doublings = held.doublings.saturating_sub(1),
         Correction::Double => held.doublings = held.doublings.saturating_add(1),
         Correction::BeatsPerBar { beats } => held.beats_per_bar = *beats,
         Correction::FirstDownbeat { at } => held.first_downbeat = *at,
         Correction::Tap { at } => {
-            if let Err(place) = held.taps.binary_search(at) {
-                held.taps.insert(place, *at);
-            }
+            held.taps.retain(|tap| tap.since(*at).abs().seconds() >= SAME_TAP_S);
+            let place = held.taps.partition_point(|tap| tap < at);
+            held.taps.insert(place, *at);
         }
         Correction::ForgetTaps => held.taps.clear(),
         Correction::Sections { sections, was } => {

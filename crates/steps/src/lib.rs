@@ -1,1 +1,27 @@
-//! Not begun.
+//! The steps of the job, each joining crafts with the store and the files: take in the song,
+//! listen, bring in takes, place them, count coverage, cut, write the timelines, render the preview.
+//!
+//! The command line and the pages call these and nothing below them, so that both do the same. A
+//! step reads the document, computes (or finds in the cache) what it needs, and makes at most one
+//! edit. What it could not do for one take it says and goes on with the others.
+//!
+//! It knows the crafts, the store and the files. It does not know how anything is shown, and asks
+//! nobody anything; whoever calls it passes a [`Progress`] to watch and to stop it.
+
+mod assembly;
+mod bare;
+mod error;
+mod files;
+mod job;
+mod progress;
+mod song;
+mod takes;
+
+pub use assembly::{Made, MadeFiles, PreviewMade};
+pub use bare::{BareTake, listen_file, sync_files};
+pub use error::Error;
+pub use files::write_text;
+pub use job::{Job, now};
+pub use progress::{Progress, Quiet};
+pub use song::Heard;
+pub use takes::{Brought, Gathered, TakeState, Trouble};

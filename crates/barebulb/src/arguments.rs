@@ -1,0 +1,277 @@
+//! What can be typed.
+
+use clap::{Args, Parser, Subcommand};
+use model::{Rating, SongTime};
+use std::path::PathBuf;
+
+/// Make a music video from a finished song and a small fixed sum, alone.
+#[derive(Debug, Parser)]
+#[command(name = "barebulb", version, max_term_width = 100, disable_help_subcommand = true)]
+pub struct Arguments {
+    /// Print one JSON object on standard output and nothing else there.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Begin a video: make its folder.
+    New(New),
+    /// Write the plan as one text file, read it back, go back and forward.
+    Plan(Plan),
+    /// Hear what the song does: beats, bars, sections, voice, loudness; correct it.
+    Listen(Listen),
+    /// Bring in takes and find where each lies on the song.
+    Sync(Sync),
+    /// For every bar: what there is to cut to, as planned and as shot.
+    Coverage(Coverage),
+    /// Make the first assembly, its timelines and a preview.
+    Assemble(Assemble),
+    /// Make an invented video from nothing, to see how it all works.
+    Demo(Demo),
+}
+
+/// `barebulb new`
+#[derive(Debug, Args)]
+pub struct New {
+    /// The folder to make.
+    pub dir: PathBuf,
+    /// The finished song.
+    #[arg(long, value_name = "FILE")]
+    pub song: Option<PathBuf>,
+    /// A plan typed before.
+    #[arg(long, value_name = "FILE")]
+    pub plan: Option<PathBuf>,
+    /// What the video is called.
+    #[arg(long)]
+    pub title: Option<String>,
+}
+
+/// `barebulb plan`
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// What to do with it.
+    #[command(subcommand)]
+    pub what: PlanWhat,
+}
+
+/// What to do with the plan.
+#[derive(Debug, Subcommand)]
+pub enum PlanWhat {
+    /// Write the whole document as TOML.
+    Export {
+        /// The project.
+        dir: PathBuf,
+        /// Where to; standard output when left out.
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+    /// Read a plan file into the project; fields it does not mention stay.
+    Import {
+        /// The project.
+        dir: PathBuf,
+        /// The plan file.
+        file: PathBuf,
+    },
+    /// Take the last change back.
+    Undo {
+        /// The project.
+        dir: PathBuf,
+    },
+    /// Make the change taken back again.
+    Redo {
+        /// The project.
+        dir: PathBuf,
+    },
+    /// Show the latest changes.
+    History {
+        /// The project.
+        dir: PathBuf,
+        /// How many.
+        #[arg(long, default_value_t = 20)]
+        last: usize,
+    },
+}
+
+/// `barebulb listen`
+#[derive(Debug, Args)]
+pub struct Listen {
+    /// A song file, or a project folder.
+    pub target: PathBuf,
+    /// Take this song into the project (with a project folder).
+    #[arg(long, value_name = "FILE")]
+    pub song: Option<PathBuf>,
+    #[command(flatten)]
+    pub correct: Correct,
+}
+
+/// Corrections of the listening, kept in the project.
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "Corrections (project folder only)")]
+pub struct Correct {
+    /// Set the tempo, beats a minute.
+    #[arg(long, value_name = "BPM")]
+    pub tempo: Option<f64>,
+    /// Take every second beat.
+    #[arg(long, conflicts_with = "double")]
+    pub halve: bool,
+    /// Put a beat between each two.
+    #[arg(long)]
+    pub double: bool,
+    /// Set how many beats a bar has.
+    #[arg(long, value_name = "N")]
+    pub beats_per_bar: Option<u32>,
+    /// Say where a bar starts; the beat nearest to it becomes the first downbeat.
+    #[arg(long, value_name = "TIME")]
+    pub first_downbeat: Option<SongTime>,
+    /// A beat tapped here; may be given again and again.
+    #[arg(long, value_name = "TIME")]
+    pub tap: Vec<SongTime>,
+    /// Start a new section here (at the nearest downbeat).
+    #[arg(long, value_name = "TIME")]
+    pub split: Vec<SongTime>,
+    /// Join the two sections that meet nearest to here.
+    #[arg(long, value_name = "TIME")]
+    pub join: Vec<SongTime>,
+    /// Move the boundary nearest to the first time to the second.
+    #[arg(long, value_name = "TIME=TIME", value_parser = two_times)]
+    pub shift: Vec<(SongTime, SongTime)>,
+    /// Give the section at this time another letter.
+    #[arg(long, value_name = "TIME=LETTER", value_parser = time_and_text)]
+    pub letter: Vec<(SongTime, String)>,
+    /// Give the section at this time a name: `1:10=last chorus`.
+    #[arg(long, value_name = "TIME=NAME", value_parser = time_and_text)]
+    pub call: Vec<(SongTime, String)>,
+    /// Forget every correction.
+    #[arg(long)]
+    pub as_heard: bool,
+}
+
+/// `barebulb sync`
+#[derive(Debug, Args)]
+pub struct Sync {
+    /// Place the takes on this song, without a project.
+    #[arg(long, value_name = "SONG")]
+    pub song: Option<PathBuf>,
+    /// A project folder, then takes or folders of takes to bring in; with --song takes only.
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+    /// Rate a take: `wide-1=circled` (circled, usable, unrated, no-good).
+    #[arg(long, value_name = "TAKE=RATING", value_parser = take_and_rating, conflicts_with = "song")]
+    pub rate: Vec<(String, Rating)>,
+    /// Say which setup a take is from: `C0001=wide`, or with its pass `C0001=wide:2`.
+    #[arg(long, value_name = "TAKE=SETUP", value_parser = two_texts, conflicts_with = "song")]
+    pub from: Vec<(String, String)>,
+    /// Place a take by hand: song time at its first frame, and its speed when it is not 1: `C0001=0:12.5`, `C0001=0:12.5@2`.
+    #[arg(long, value_name = "TAKE=TIME", value_parser = two_texts, conflicts_with = "song")]
+    pub at: Vec<(String, String)>,
+    /// Place a take again by what was heard.
+    #[arg(long, value_name = "TAKE", conflicts_with = "song")]
+    pub by_ear: Vec<String>,
+}
+
+/// `barebulb coverage`
+#[derive(Debug, Args)]
+pub struct Coverage {
+    /// The project.
+    pub dir: PathBuf,
+    /// How many different setups each bar should have where the plan does not say.
+    #[arg(long, value_name = "N")]
+    pub wanted: Option<u32>,
+}
+
+/// `barebulb assemble`
+#[derive(Debug, Args)]
+pub struct Assemble {
+    /// The project; made when it is not there and --song is given.
+    pub dir: PathBuf,
+    /// The finished song, when the project has none yet.
+    #[arg(long, value_name = "FILE")]
+    pub song: Option<PathBuf>,
+    /// Takes, or folders of takes, to bring in first.
+    #[arg(long, value_name = "PATH", num_args = 1..)]
+    pub takes: Vec<PathBuf>,
+    /// Render the cut with the song.
+    #[arg(long)]
+    pub preview: bool,
+    /// Burn section, bar and take into the preview.
+    #[arg(long, requires = "preview")]
+    pub labels: bool,
+    /// Explain the newest cut's choice in this bar instead of making a cut.
+    #[arg(long, value_name = "BAR", conflicts_with_all = ["song", "takes", "preview", "lock", "free", "weight"])]
+    pub why: Option<u32>,
+    /// Lock bars to a take: `17-20=close-2`, or from a moment of the take: `17-20=close-2@0:03`.
+    #[arg(long, value_name = "BARS=TAKE", value_parser = two_texts)]
+    pub lock: Vec<(String, String)>,
+    /// Free the lock at this song time.
+    #[arg(long, value_name = "TIME")]
+    pub free: Vec<SongTime>,
+    /// Change what is weighed: `voice=2`; see docs/assembly.md.
+    #[arg(long, value_name = "NAME=NUMBER", value_parser = two_texts)]
+    pub weight: Vec<(String, String)>,
+}
+
+/// `barebulb demo`
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// The folder to make; one made by the demo before is made anew.
+    pub dir: PathBuf,
+    /// Another seed gives another song and another night.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Leave the preview out.
+    #[arg(long)]
+    pub no_preview: bool,
+}
+
+fn two_texts(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((left, right)) if !left.is_empty() && !right.is_empty() => Ok((left.to_owned(), right.to_owned())),
+        _ => Err("write it with an equals sign, such as `a=b`".into()),
+    }
+}
+
+fn time_and_text(text: &str) -> Result<(SongTime, String), String> {
+    let (time, text) = two_texts(text)?;
+    Ok((time.parse()?, text))
+}
+
+fn two_times(text: &str) -> Result<(SongTime, SongTime), String> {
+    let (from, to) = two_texts(text)?;
+    Ok((from.parse()?, to.parse()?))
+}
+
+fn take_and_rating(text: &str) -> Result<(String, Rating), String> {
+    let (take, rating) = two_texts(text)?;
+    let rating = match rating.as_str() {
+        "circled" => Rating::Circled,
+        "usable" => Rating::Usable,
+        "unrated" => Rating::Unrated,
+        "no-good" => Rating::NoGood,
+        _ => return Err(format!("`{rating}` is no rating; write circled, usable, unrated or no-good")),
+    };
+    Ok((take, rating))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory as _;
+
+    #[test]
+    fn the_arguments_hold_together() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn pairs_are_read() {
+        assert_eq!(take_and_rating("a=circled"), Ok(("a".into(), Rating::Circled)));
+        assert!(take_and_rating("a=great").is_err());
+        assert!(two_texts("a=").is_err());
+        assert_eq!(time_and_text("1:10=last chorus").unwrap().1, "last chorus");
+    }
+}

@@ -1,0 +1,159 @@
+//! `barebulb assemble`: the first assembly, its timelines and a preview; or why a bar shows what it shows.
+
+use crate::arguments::Assemble;
+use crate::screen::Screen;
+use crate::{End, commands};
+use anyhow::{Context as _, bail};
+use model::{Edit, Length, Lock, Project, SongMap, SongTime};
+use serde::Serialize;
+use std::fmt::Write as _;
+use steps::{Job, Made, MadeFiles, PreviewMade};
+
+#[derive(Serialize)]
+struct Printed<'a> {
+    #[serde(flatten)]
+    listing: &'a timeline::Listing,
+    score: f64,
+    bound: f64,
+    proven: bool,
+    new_version: bool,
+    terms: &'a [assemble::Terms],
+    files: &'a MadeFiles,
+    preview: Option<String>,
+    more_notes: Vec<String>,
+}
+
+pub fn run(args: &Assemble, screen: &Screen) -> anyhow::Result<End> {
+    let mut job = begin(args, screen)?;
+    if let Some(bar) = args.why {
+        let why = job.why(bar, screen)?;
+        screen.result(&why, || why.to_text());
+        return Ok(End::Done);
+    }
+    let mut end = End::Done;
+    if !args.takes.is_empty() {
+        let brought = job.bring_in(&args.takes, screen)?;
+        end = commands::tell(&brought.trouble, screen);
+        screen.line(&format!("{} takes brought in, {} already there", brought.added.len(), brought.known));
+    }
+    change(args, &mut job, screen)?;
+    let made = job.assemble(screen)?;
+    if commands::tell(&made.trouble, screen) == End::Partly {
+        end = End::Partly;
+    }
+    made.notes.iter().for_each(|note| screen.note(note));
+    // The timelines stand whether or not a preview can be made.
+    let mut preview = None;
+    if args.preview {
+        match job.preview(args.labels, screen) {
+            Ok(made) => {
+                made.notes.iter().for_each(|note| screen.note(note));
+                preview = Some(made);
+            }
+            Err(error) => {
+                screen.error(&format!("no preview: {error}"));
+                end = End::Partly;
+            }
+        }
+    }
+    print(&made, preview.as_ref(), screen);
+    Ok(end)
+}
+
+/// Opens the project, or begins one when a song is given.
+fn begin(args: &Assemble, screen: &Screen) -> anyhow::Result<Job> {
+    let missing = !args.dir.join("project.sqlite").exists();
+    let mut job = match (&args.song, missing) {
+        (Some(_), true) => Job::create(&args.dir, &Project::default())?,
+        _ => Job::open(&args.dir)?,
+    };
+    if let Some(song) = &args.song {
+        let heard = match job.set_song(song, screen) {
+            Ok(heard) => heard,
+            Err(error) => {
+                if missing {
+                    drop(job);
+                    commands::plan::withdraw(&args.dir, args.dir.join("song").exists());
+                }
+                return Err(error.into());
+            }
+        };
+        heard.notes.iter().for_each(|note| screen.note(note));
+    }
+    Ok(job)
+}
+
+/// The edits typed: locks and weights.
+fn change(args: &Assemble, job: &mut Job, screen: &Screen) -> anyhow::Result<()> {
+    for at in &args.free {
+        job.edit(&Edit::RemoveLock { at: *at })?;
+    }
+    if !args.lock.is_empty() {
+        let map = job.heard(screen)?.map;
+        for (bars, take) in &args.lock {
+            let lock = lock(job.project(), &map, bars, take)?;
+            job.edit(&Edit::PutLock { lock })?;
+        }
+    }
+    if !args.weight.is_empty() {
+        let weights = serde_json::to_value(&job.project().weights).context("the weights can't be read")?;
+        let serde_json::Value::Object(mut weights) = weights else { bail!("the weights can't be read") };
+        for (name, number) in &args.weight {
+            let Ok(value) = number.parse::<f64>() else { bail!("`{number}` is no number for the weight `{name}`") };
+            let known: Vec<String> = weights.keys().cloned().collect();
+            let Some(weight) = weights.get_mut(name) else { bail!("there is no weight `{name}`; there are {}", known.join(", ")) };
+            *weight = value.into();
+        }
+        let weights = serde_json::from_value(weights.into()).context("these weights can't be used")?;
+        job.edit(&Edit::SetWeights { weights })?;
+    }
+    Ok(())
+}
+
+fn lock(project: &Project, map: &SongMap, bars: &str, take: &str) -> anyhow::Result<Lock> {
+    let (take, take_start) = match take.split_once('@') {
+        Some((take, at)) => {
+            let at: SongTime = at.parse().map_err(anyhow::Error::msg)?;
+            (take, Some(Length::from_ticks(at.ticks())))
+        }
+        None => (take, None),
+    };
+    let take = commands::take_id(project, take)?;
+    let (first, last) = bars.split_once('-').unwrap_or((bars, bars));
+    let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>()) else { bail!("`{bars}` are no bars; write 17 or 17-20") };
+    let at = map
+        .bars_stretch(first, last)
+        .with_context(|| format!("bars {bars} are not in the song; it has bars {} to {}", map.bars.first().map_or(0, |bar| bar.number), map.bars.last().map_or(0, |bar| bar.number)))?;
+    Ok(Lock { at, take, take_start })
+}
+
+fn print(made: &Made, preview: Option<&PreviewMade>, screen: &Screen) {
+    let result = Printed {
+        listing: &made.listing,
+        score: made.answer.score,
+        bound: made.answer.bound,
+        proven: made.answer.proven,
+        new_version: made.fresh,
+        terms: &made.answer.terms,
+        files: &made.files,
+        preview: preview.map(|preview| preview.path.display().to_string()),
+        more_notes: made.notes.clone(),
+    };
+    screen.result(&result, || {
+        let mut text = made.listing.to_text();
+        text.push('\n');
+        let proof = if made.answer.proven {
+            "no better cut exists under these weights".to_owned()
+        } else {
+            format!("at most {:.2} could be reached", made.answer.bound)
+        };
+        let _ = writeln!(text, "v{:03}: {} shots, {} frames at {}, score {:.2} ({proof})", made.cut.version, made.cut.shots.len(), made.cut.frames(), made.cut.rate, made.answer.score);
+        if !made.fresh {
+            text.push_str("the cut is the same as before; no new version was made\n");
+        }
+        for path in [Some(&made.files.otio), Some(&made.files.edl), Some(&made.files.listing), made.files.captions.as_ref(), preview.map(|preview| &preview.path)].into_iter().flatten() {
+            let _ = writeln!(text, "  {}", path.display());
+        }
+        text
+    });
+}

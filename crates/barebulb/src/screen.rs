@@ -1,0 +1,134 @@
+//! What a person sees while and after a command works, and how they stop it.
+
+use indicatif::{ProgressBar, ProgressStyle};
+use serde::Serialize;
+use std::io::{IsTerminal as _, Write as _};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+use steps::Progress;
+
+/// Set by the first Ctrl-C (or a polite end from the system); the second ends the program at once.
+static STOP: AtomicBool = AtomicBool::new(false);
+
+/// Standard output for results, standard error for everything else.
+pub struct Screen {
+    json: bool,
+    bar: Mutex<Option<ProgressBar>>,
+}
+
+impl Screen {
+    /// A screen; with `json` only [`Screen::result`] writes to standard output.
+    pub fn new(json: bool) -> Self {
+        let on_stop = || {
+            if STOP.swap(true, Ordering::SeqCst) {
+                std::process::exit(130);
+            }
+        };
+        // Without a handler Ctrl-C still ends the program; files are whole or absent either way.
+        let _ = ctrlc::set_handler(on_stop);
+        Self { json, bar: Mutex::new(None) }
+    }
+
+    /// The result: as JSON, or in the words of `text`.
+    pub fn result(&self, json: &impl Serialize, text: impl FnOnce() -> String) {
+        self.finish();
+        let mut out = if self.json {
+            serde_json::to_string_pretty(json).unwrap_or_default()
+        } else {
+            text()
+        };
+        if !out.ends_with('\n') {
+            out.push('\n');
+        }
+        // Somebody who closed the pipe has seen enough.
+        let _ = std::io::stdout().write_all(out.as_bytes());
+    }
+
+    /// Part of the result in words, ahead of the whole; nothing with `--json`.
+    pub fn text(&self, text: impl FnOnce() -> String) {
+        if !self.json {
+            self.result(&(), text);
+        }
+    }
+
+    /// Something worth knowing.
+    pub fn note(&self, text: &str) {
+        self.line(&format!("note: {text}"));
+    }
+
+    /// Something that could not be done, while the rest was.
+    pub fn trouble(&self, file: &str, says: &str) {
+        if says.contains(file) {
+            self.line(&format!("barebulb: {says}"));
+        } else {
+            self.line(&format!("barebulb: {file}: {says}"));
+        }
+    }
+
+    /// What stopped the command.
+    pub fn error(&self, text: &str) {
+        self.line(&format!("barebulb: {text}"));
+    }
+
+    /// A line to standard error, beside any progress.
+    pub fn line(&self, text: &str) {
+        let held = self.bar.lock();
+        match held.as_ref().ok().and_then(|bar| bar.as_ref()) {
+            Some(bar) if !bar.is_hidden() => bar.println(text),
+            _ => {
+                let _ = writeln!(std::io::stderr(), "{text}");
+            }
+        }
+    }
+
+    /// Takes the progress away.
+    pub fn finish(&self) {
+        if let Ok(mut bar) = self.bar.lock()
+            && let Some(bar) = bar.take()
+        {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+impl Progress for Screen {
+    fn stage(&self, what: &str, parts: usize) {
+        self.finish();
+        if !std::io::stderr().is_terminal() {
+            let count = if parts > 0 { format!(" ({parts})") } else { String::new() };
+            self.line(&format!("{what}{count}"));
+            return;
+        }
+        let bar = ProgressBar::new(if parts > 0 { parts as u64 } else { 1000 });
+        let form = if parts > 0 { "{msg} [{bar:28}] {pos}/{len} {eta}" } else { "{msg} [{bar:28}] {percent}% {eta}" };
+        if let Ok(style) = ProgressStyle::with_template(form) {
+            bar.set_style(style.progress_chars("=  "));
+        }
+        bar.set_message(what.to_owned());
+        bar.enable_steady_tick(Duration::from_millis(200));
+        if let Ok(mut held) = self.bar.lock() {
+            *held = Some(bar);
+        }
+    }
+
+    fn part(&self, _what: &str) {
+        if let Ok(held) = self.bar.lock()
+            && let Some(bar) = held.as_ref()
+        {
+            bar.inc(1);
+        }
+    }
+
+    fn share(&self, done: f32) {
+        if let Ok(held) = self.bar.lock()
+            && let Some(bar) = held.as_ref()
+        {
+            bar.set_position((f64::from(done.clamp(0.0, 1.0)) * 1000.0) as u64);
+        }
+    }
+
+    fn keep_going(&self) -> bool {
+        !STOP.load(Ordering::SeqCst)
+    }
+}

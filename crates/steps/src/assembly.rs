@@ -1,0 +1,260 @@
+//! Coverage, the cut, its timelines and its preview.
+
+use crate::files::write_text;
+use crate::song::Heard;
+use crate::takes::{Gathered, Trouble};
+use crate::{Error, Job, Progress};
+use assemble::{Answer, Question, Why};
+use coverage::Coverage;
+use media::{PreviewJob, PreviewShot};
+use model::{Cut, Edit, SongMap, TakeId};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use timeline::{Listing, SongRef, TakeRef};
+
+/// A cut made, with everything written from it.
+#[derive(Clone, Debug)]
+pub struct Made {
+    /// The cut as kept in the document.
+    pub cut: Cut,
+    /// Whether it differs from the one before; an equal one gets no new version.
+    pub fresh: bool,
+    /// Its score, terms and proof.
+    pub answer: Answer,
+    /// Shot by shot.
+    pub listing: Listing,
+    /// The files written.
+    pub files: MadeFiles,
+    /// What a person should know.
+    pub notes: Vec<String>,
+    /// Takes that could not be used.
+    pub trouble: Vec<Trouble>,
+}
+
+/// The files written from one cut.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct MadeFiles {
+    /// OpenTimelineIO.
+    pub otio: PathBuf,
+    /// SMPTE 258M edit list.
+    pub edl: PathBuf,
+    /// The listing as JSON.
+    pub listing: PathBuf,
+    /// WebVTT captions, when lyrics are timed.
+    pub captions: Option<PathBuf>,
+}
+
+/// A preview rendered.
+#[derive(Clone, Debug)]
+pub struct PreviewMade {
+    /// The file.
+    pub path: PathBuf,
+    /// Frames in it.
+    pub frames: i64,
+    /// What a person should know.
+    pub notes: Vec<String>,
+}
+
+/// The widest a preview is made, in pixels: enough to judge a cut by, quick to make.
+const PREVIEW_WIDTH: u32 = 960;
+
+impl Job {
+    /// What there is to cut to in every bar, as planned and as shot.
+    ///
+    /// # Errors
+    /// When there is no song, or it was stopped.
+    pub fn coverage(&mut self, wanted: Option<u32>, progress: &dyn Progress) -> Result<(Coverage, Vec<Trouble>), Error> {
+        let heard = self.heard(progress)?;
+        let gathered = self.gather(false, progress)?;
+        let options = wanted.map_or_else(coverage::Options::default, |wanted| coverage::Options { wanted });
+        let project = self.project();
+        let coverage = coverage::coverage(&heard.map, &project.setups, &project.wishes, &gathered.placed(), &options);
+        Ok((coverage, gathered.trouble()))
+    }
+
+    /// Makes the best cut, keeps it as a new version, and writes its timelines into `assembly/`.
+    ///
+    /// # Errors
+    /// When there is no song or take, a lock can't be kept, a file can't be written, or it was stopped.
+    pub fn assemble(&mut self, progress: &dyn Progress) -> Result<Made, Error> {
+        let heard = self.heard(progress)?;
+        if self.project().takes.is_empty() {
+            return Err(Error::NoTakes(self.folder.root().to_path_buf()));
+        }
+        let gathered = self.gather(true, progress)?;
+        progress.stage("choosing what is on screen when", 0);
+        let placed = gathered.placed();
+        let answer = assemble::assemble(&self.question(&heard.map, &placed), &|| progress.keep_going())?;
+        Self::stop_if_asked(progress)?;
+        let rate = self.project().brief.rate;
+        let fresh = self.project().newest_cut().is_none_or(|last| last.shots != answer.shots || last.rate != rate);
+        if fresh {
+            let cut = Cut { version: 0, rate, shots: answer.shots.clone(), remark: String::new(), extra: Default::default() };
+            self.edit(&Edit::AddCut { cut })?;
+        }
+        let cut = self.newest_cut()?;
+        let (files, listing, more) = self.write_timelines(&cut, &heard, &gathered)?;
+        let notes = answer.notes.iter().map(|note| note.text.clone()).chain(more).collect();
+        Ok(Made { cut, fresh, answer, listing, files, notes, trouble: gathered.trouble() })
+    }
+
+    /// Why the newest cut shows what it shows in `bar`.
+    ///
+    /// # Errors
+    /// When there is no cut or no such bar.
+    pub fn why(&mut self, bar: u32, progress: &dyn Progress) -> Result<Why, Error> {
+        let cut = self.newest_cut()?;
+        let heard = self.heard(progress)?;
+        let placed = self.gather(true, progress)?.placed();
+        let mut question = self.question(&heard.map, &placed);
+        question.rate = cut.rate;
+        Ok(assemble::why(&question, &cut.shots, bar)?)
+    }
+
+    /// Renders the newest cut with the song; `labelled` burns in section, bar and take.
+    ///
+    /// # Errors
+    /// When there is no cut, no ffmpeg, no room, or it was stopped; nothing half made is left.
+    pub fn preview(&mut self, labelled: bool, progress: &dyn Progress) -> Result<PreviewMade, Error> {
+        let cut = self.newest_cut()?;
+        let heard = self.heard(progress)?;
+        let song = self.project().song.clone().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
+        let song_path = self.locate(&song.file, progress)?.ok_or_else(|| Error::SongMissing { path: song.file.path.clone() })?;
+        let mut paths: BTreeMap<TakeId, PathBuf> = BTreeMap::new();
+        for take in self.project().takes.clone() {
+            // One that is gone gets a card with its name, so it is passed on where it was.
+            let path = self.locate(&take.file, progress)?.unwrap_or_else(|| self.folder.resolve(&take.file));
+            paths.insert(take.id, path);
+        }
+        let brief = self.project().brief.clone();
+        let out = self.folder.assembly().join(format!("v{:03}-preview.mp4", cut.version));
+        std::fs::create_dir_all(self.folder.assembly()).map_err(|source| Error::Write { path: self.folder.assembly(), source })?;
+        let shots = cut
+            .shots
+            .iter()
+            .map(|shot| PreviewShot {
+                frames: shot.to_frame - shot.from_frame,
+                take: shot.take.as_ref().map(|id| paths.get(id).cloned().unwrap_or_else(|| PathBuf::from(id.as_str()))),
+                take_start_s: shot.take_start.seconds(),
+                speed: shot.speed,
+                label: labelled.then(|| label(&heard.map, &cut, shot)),
+            })
+            .collect();
+        let job = PreviewJob {
+            shots,
+            rate: cut.rate,
+            frame: preview_frame(brief.frame),
+            active: brief.active,
+            fit: brief.fit,
+            song: song_path,
+            song_length: song.length,
+            out: out.clone(),
+            probes: Default::default(),
+        };
+        progress.stage("rendering the preview", 0);
+        let tools = match &self.tools {
+            Ok(tools) => tools,
+            Err(_) => media::Tools::find().map(|found| self.tools = Ok(found)).map_err(Error::from).and_then(|()| self.tools.as_ref().map_err(|_| Error::Stopped))?,
+        };
+        let rendered = media::render_preview(&job, tools, &|share| {
+            progress.share(share);
+            progress.keep_going()
+        })?;
+        Ok(PreviewMade { path: out, frames: rendered.frames, notes: rendered.notes.iter().map(ToString::to_string).collect() })
+    }
+
+    fn newest_cut(&self) -> Result<Cut, Error> {
+        self.project().newest_cut().cloned().ok_or_else(|| Error::NoCut(self.folder.root().to_path_buf()))
+    }
+
+    fn question<'a>(&'a self, map: &'a SongMap, takes: &'a [model::PlacedTake]) -> Question<'a> {
+        let project = self.project();
+        Question { map, rate: project.brief.rate, setups: &project.setups, wishes: &project.wishes, weights: &project.weights, locks: &project.locks, takes }
+    }
+
+    fn write_timelines(&self, cut: &Cut, heard: &Heard, gathered: &Gathered) -> Result<(MadeFiles, Listing, Vec<String>), Error> {
+        let project = self.project();
+        let song = project.song.as_ref().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
+        let name = |path: &str| path.rsplit('/').next().unwrap_or(path).to_owned();
+        let song_ref = SongRef { name: name(&song.file.path), path: song.file.path.clone(), length: song.length, rate_hz: heard.listening.sample_rate_hz };
+        let takes: Vec<TakeRef> = gathered
+            .takes
+            .iter()
+            .map(|state| TakeRef {
+                id: state.take.id.clone(),
+                name: name(&state.take.file.path),
+                path: state.take.file.path.clone(),
+                reel: None,
+                picture: state.probe.as_ref().and_then(|probe| probe.picture.clone()),
+                length: state.probe.as_ref().map(|probe| probe.length).unwrap_or_default(),
+            })
+            .collect();
+        let title = if project.title.is_empty() { "Assembly" } else { &project.title };
+        let edit = timeline::Edit {
+            title,
+            cut,
+            map: &heard.map,
+            song: &song_ref,
+            takes: &takes,
+            lyrics: &song.lyrics,
+            to_project: "../",
+            bar_markers: false,
+        };
+        let folder = self.folder.assembly();
+        let stem = format!("v{:03}", cut.version);
+        let otio = timeline::otio(&edit)?;
+        let edl = timeline::edl(&edit)?;
+        let listing = timeline::listing(&edit);
+        let captions = song.lyrics.iter().any(|line| line.at.is_some()).then(|| timeline::webvtt(&song.lyrics, song.length));
+        let files = MadeFiles {
+            otio: folder.join(format!("{stem}.otio")),
+            edl: folder.join(format!("{stem}.edl")),
+            listing: folder.join(format!("{stem}.json")),
+            captions: captions.as_ref().map(|_| folder.join("captions.vtt")),
+        };
+        write_text(&files.otio, &otio.text)?;
+        write_text(&files.edl, &edl.text)?;
+        write_text(&files.listing, &(serde_json::to_string_pretty(&listing).unwrap_or_default() + "\n"))?;
+        if let (Some(path), Some(captions)) = (&files.captions, &captions) {
+            write_text(path, &captions.text)?;
+        }
+        let mut notes: Vec<String> = Vec::new();
+        let written = otio.notes.iter().chain(&edl.notes).chain(captions.iter().flat_map(|captions| &captions.notes));
+        for note in written.map(ToString::to_string) {
+            if !notes.contains(&note) {
+                notes.push(note);
+            }
+        }
+        Ok((files, listing, notes))
+    }
+}
+
+/// The frame of the brief brought down to a preview's size, both sides even.
+fn preview_frame([width, height]: [u32; 2]) -> [u32; 2] {
+    let even = |side: u32| (side / 2 * 2).max(16);
+    if width <= PREVIEW_WIDTH {
+        return [even(width), even(height)];
+    }
+    let scaled = (u64::from(height) * u64::from(PREVIEW_WIDTH) + u64::from(width) / 2) / u64::from(width);
+    [PREVIEW_WIDTH, even(scaled as u32)]
+}
+
+fn label(map: &SongMap, cut: &Cut, shot: &model::Shot) -> String {
+    let at = model::SongTime::from_ticks(cut.rate.ticks_of_frame(shot.from_frame));
+    let (bar, beat) = map.address(at);
+    let section = map.section_call(map.section_index_at(at));
+    let take = shot.take.as_ref().map_or("black", TakeId::as_str);
+    format!("{section}  {bar}.{beat}  {take}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn previews_keep_the_shape_of_the_frame() {
+        assert_eq!(preview_frame([1920, 1080]), [960, 540]);
+        assert_eq!(preview_frame([1080, 1920]), [960, 1706]);
+        assert_eq!(preview_frame([640, 361]), [640, 360]);
+    }
+}

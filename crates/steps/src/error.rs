@@ -1,0 +1,77 @@
+//! Why a step could not be done.
+
+use std::path::PathBuf;
+
+/// Why a step could not be done. Each message is one sentence.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// A file.
+    #[error(transparent)]
+    Media(#[from] media::Error),
+    /// The project file.
+    #[error(transparent)]
+    Store(#[from] store::Error),
+    /// The song.
+    #[error("{0}")]
+    Listen(#[from] listen::Error),
+    /// Sync as a whole (not one take).
+    #[error("{0}")]
+    Sync(#[from] sync::Error),
+    /// The assembly.
+    #[error(transparent)]
+    Assemble(#[from] assemble::Error),
+    /// A timeline.
+    #[error(transparent)]
+    Timeline(#[from] timeline::Error),
+    /// There is no song yet.
+    #[error("the project in `{0}` has no song yet; add one with `barebulb listen DIR --song FILE`")]
+    NoSong(PathBuf),
+    /// There are no takes yet.
+    #[error("the project in `{0}` has no takes yet; bring them in with `barebulb sync DIR FOLDER`")]
+    NoTakes(PathBuf),
+    /// There is no cut yet.
+    #[error("the project in `{0}` has no cut yet; make one with `barebulb assemble DIR`")]
+    NoCut(PathBuf),
+    /// The song's file is gone.
+    #[error("the song `{path}` is not where it was and was not found near it; put it back, or add it again with `barebulb listen DIR --song FILE`")]
+    SongMissing {
+        /// Where it was.
+        path: String,
+    },
+    /// A file could not be written.
+    #[error("`{path}` could not be written: {source}; make room or choose another folder")]
+    Write {
+        /// Which.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// A folder could not be read.
+    #[error("`{path}` could not be read: {source}")]
+    Read {
+        /// Which.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// Nothing that looks like a take.
+    #[error("no take was found in `{0}`; name the files, or a folder that holds sound or picture files")]
+    NothingFound(PathBuf),
+    /// Stopped from outside.
+    #[error("stopped; what was finished before is kept")]
+    Stopped,
+}
+
+impl Error {
+    /// Whether it was only stopped.
+    pub fn is_stop(&self) -> bool {
+        matches!(
+            self,
+            Self::Stopped
+                | Self::Media(media::Error::Cancelled)
+                | Self::Listen(listen::Error::Stopped)
+                | Self::Sync(sync::Error::Stopped)
+                | Self::Assemble(assemble::Error::Stopped)
+        )
+    }
+}

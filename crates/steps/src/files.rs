@@ -1,0 +1,139 @@
+//! Media files on disk: which to take in, where a known one lies now, how a text is written.
+
+use crate::{Error, Job, Progress};
+use model::{Edit, MediaFile};
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Endings of files that a camera or recorder makes. A file named outright is tried whatever its ending.
+const ENDINGS: &[&str] = &[
+    "mp4", "mov", "m4v", "mkv", "mxf", "avi", "mts", "m2ts", "mpg", "webm", "3gp", "wav", "aif", "aiff", "flac", "mp3",
+    "m4a", "ogg",
+];
+
+/// How deep folders are followed.
+const DEEPEST: usize = 6;
+
+/// The files meant by `paths`: files as they are, folders with everything in them that a camera
+/// or recorder makes. Hidden files are passed over. Sorted within each folder.
+pub(crate) fn expand(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
+    let mut out = Vec::new();
+    for path in paths {
+        if path.is_dir() {
+            let before = out.len();
+            walk(path, 0, &mut out)?;
+            if out.len() == before {
+                return Err(Error::NothingFound(path.clone()));
+            }
+        } else {
+            out.push(path.clone());
+        }
+    }
+    Ok(out)
+}
+
+fn walk(folder: &Path, depth: usize, out: &mut Vec<PathBuf>) -> Result<(), Error> {
+    let read = |source| Error::Read { path: folder.to_path_buf(), source };
+    let mut entries: Vec<_> = std::fs::read_dir(folder).map_err(read)?.flatten().collect();
+    entries.sort_by_key(std::fs::DirEntry::file_name);
+    for entry in entries {
+        let path = entry.path();
+        let hidden = entry.file_name().to_string_lossy().starts_with('.');
+        let Ok(kind) = entry.file_type() else { continue };
+        if hidden {
+            continue;
+        }
+        if kind.is_dir() && depth < DEEPEST {
+            walk(&path, depth + 1, out)?;
+        } else if !kind.is_dir() && ENDINGS.iter().any(|ending| path.extension().is_some_and(|e| e.eq_ignore_ascii_case(ending))) {
+            out.push(path);
+        }
+    }
+    Ok(())
+}
+
+impl Job {
+    /// Where a known file lies now. One that was moved is looked for by its content in the
+    /// project folder and beside where it was, and the document learns its new place.
+    pub(crate) fn locate(&mut self, file: &MediaFile, progress: &dyn Progress) -> Result<Option<PathBuf>, Error> {
+        let path = self.folder.resolve(file);
+        if path.is_file() {
+            return Ok(Some(path));
+        }
+        let root = self.folder.root().to_path_buf();
+        let beside = path.parent().filter(|parent| parent.is_dir()).map(Path::to_path_buf);
+        let mut roots = vec![root.as_path()];
+        if let Some(beside) = &beside
+            && !beside.starts_with(&root)
+        {
+            roots.push(beside);
+        }
+        let Some(found) = media::find_moved(&file.hash, file.bytes, &roots, &|| progress.keep_going()) else {
+            return Ok(None);
+        };
+        let edit = Edit::MoveFile { hash: file.hash.clone(), path: self.folder.to_document(&found)? };
+        // A project that can't be written is still read with the file where it now lies.
+        let _ = self.edit(&edit);
+        Ok(Some(found))
+    }
+
+    /// The document's words for the file at `path`: hashed, and relative to the project when inside it.
+    pub(crate) fn media_file(&self, path: &Path, progress: &dyn Progress) -> Result<MediaFile, Error> {
+        let (hash, bytes) = media::hash_file(path, &|| progress.keep_going())?;
+        Ok(MediaFile { path: self.folder.to_document(path)?, hash, bytes, extra: Default::default() })
+    }
+}
+
+/// Writes a whole text under its final name or not at all.
+///
+/// # Errors
+/// [`Error::Write`] when the folder can't be made or written.
+pub fn write_text(path: &Path, text: &str) -> Result<(), Error> {
+    let failed = |source| Error::Write { path: path.to_path_buf(), source };
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    std::fs::create_dir_all(folder).map_err(failed)?;
+    let mut file = tempfile::Builder::new().prefix(".writing-").tempfile_in(folder).map_err(failed)?;
+    file.write_all(text.as_bytes()).map_err(failed)?;
+    file.as_file().sync_all().map_err(failed)?;
+    file.persist(path).map_err(|error| failed(error.error))?;
+    // A temporary file is its owner's alone; what is handed on can be read like any other file.
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        let _ = std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o644));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_card_is_read_in_order_without_what_is_hidden() {
+        let card = tempfile::tempdir().unwrap();
+        for name in ["b.MOV", "a.mp4", "a.txt", ".hidden.mp4", "sub/c.wav"] {
+            let path = card.path().join(name);
+            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+            std::fs::write(path, "x").unwrap();
+        }
+        let found: Vec<String> = expand(&[card.path().to_path_buf()])
+            .unwrap()
+            .iter()
+            .map(|path| path.strip_prefix(card.path()).unwrap().to_string_lossy().into_owned())
+            .collect();
+        assert_eq!(found, ["a.mp4", "b.MOV", "sub/c.wav"]);
+        let empty = tempfile::tempdir().unwrap();
+        assert!(matches!(expand(&[empty.path().to_path_buf()]), Err(Error::NothingFound(_))));
+    }
+
+    #[test]
+    fn a_text_is_written_whole_and_leaves_nothing_beside() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("deep/a.txt");
+        write_text(&path, "one").unwrap();
+        write_text(&path, "two").unwrap();
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "two");
+        assert_eq!(std::fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
+    }
+}

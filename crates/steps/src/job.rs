@@ -1,0 +1,108 @@
+//! One video's folder, opened.
+
+use crate::{Error, Progress};
+use media::Tools;
+use model::{Edit, Project};
+use std::path::Path;
+use std::time::{SystemTime, UNIX_EPOCH};
+use store::{Cache, Folder, RevisionId, Store, UnixMs};
+
+/// One video's folder, opened: the document, the cache and the tools at hand.
+pub struct Job {
+    pub(crate) folder: Folder,
+    pub(crate) store: Store,
+    pub(crate) cache: Cache,
+    pub(crate) tools: Result<Tools, media::Error>,
+    pub(crate) project: Project,
+}
+
+/// The clock, as the store wants it. Read here so that nothing below has to.
+pub fn now() -> UnixMs {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+    UnixMs(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
+}
+
+fn options() -> store::Options {
+    store::Options { by: "barebulb".into(), ..store::Options::default() }
+}
+
+impl Job {
+    /// Makes a project in `dir`, which is created if need be.
+    ///
+    /// # Errors
+    /// When there is a project already, or the folder can't be written.
+    pub fn create(dir: &Path, project: &Project) -> Result<Self, Error> {
+        let store = Store::create_with(dir, project, now(), options())?;
+        let folder = Folder::new(dir);
+        folder.make()?;
+        Self::with(folder, store)
+    }
+
+    /// Opens the project in `dir`.
+    ///
+    /// # Errors
+    /// When there is none, it is damaged, or a newer version made it.
+    pub fn open(dir: &Path) -> Result<Self, Error> {
+        let store = Store::open_with(dir, options())?;
+        Self::with(Folder::new(dir), store)
+    }
+
+    fn with(folder: Folder, mut store: Store) -> Result<Self, Error> {
+        let (_, project) = store.head()?;
+        let cache = Cache::new(folder.cache());
+        Ok(Self { folder, store, cache, tools: Tools::find(), project })
+    }
+
+    /// The document as it now stands.
+    pub fn project(&self) -> &Project {
+        &self.project
+    }
+
+    /// Where everything lies.
+    pub fn folder(&self) -> &Folder {
+        &self.folder
+    }
+
+    /// The project file.
+    pub fn store(&mut self) -> &mut Store {
+        &mut self.store
+    }
+
+    /// ffmpeg, or why there is none.
+    pub fn tools(&self) -> Result<&Tools, &media::Error> {
+        self.tools.as_ref()
+    }
+
+    /// Makes one edit on top of whatever is newest.
+    ///
+    /// # Errors
+    /// When it is refused or can't be saved; the document then is as before.
+    pub fn edit(&mut self, edit: &Edit) -> Result<RevisionId, Error> {
+        let (revision, project) = self.store.apply(edit, now())?;
+        self.project = project;
+        Ok(revision)
+    }
+
+    /// Takes the last edit back, or, `forward`, makes it again.
+    ///
+    /// # Errors
+    /// When there is nothing to go to, or the project can't be read or written.
+    pub fn step_history(&mut self, forward: bool) -> Result<RevisionId, Error> {
+        let (revision, project) = if forward { self.store.redo(now())? } else { self.store.undo(now())? };
+        self.project = project;
+        Ok(revision)
+    }
+
+    /// Reads what somebody else may have changed.
+    ///
+    /// # Errors
+    /// When the project can't be read.
+    pub fn refresh(&mut self) -> Result<(), Error> {
+        self.project = self.store.head()?.1;
+        Ok(())
+    }
+
+    pub(crate) fn stop_if_asked(progress: &dyn Progress) -> Result<(), Error> {
+        if progress.keep_going() { Ok(()) } else { Err(Error::Stopped) }
+    }
+}
