@@ -149,7 +149,7 @@ fn choose(dice: &mut Dice, project: &Project, name: &str) -> Edit {
     let id = NoteId::new(name).expect("made of letters, digits and dashes");
     let text = format!("{name}: a hand wipes the glass and the street comes through");
     match dice.below(20) {
-        0..7 if project.ideas.len() >= KEPT_IDEAS => Edit::RemoveIdea {
+        0..14 if project.ideas.len() > KEPT_IDEAS => Edit::RemoveIdea {
             id: project.ideas[0].id.clone(),
         },
         0..14 => Edit::PutIdea {
@@ -298,7 +298,13 @@ fn torment(
         // Anywhere within an edit, or within opening and recovery when the kill before was just now.
         std::thread::sleep(Duration::from_micros(dice.below(20_000)));
         let victim = dice.below(WORKERS) as usize;
-        outcome.kills += u64::from(workers[victim].kill_and_restart(spawn)?);
+        for worker in [victim, 1 - victim] {
+            // The other one, when the first has finished its share.
+            if workers[worker].kill_and_restart(spawn)? {
+                outcome.kills += 1;
+                break;
+            }
+        }
         // One time in five the other at once, so that nobody is left who knows the log.
         if dice.below(5) == 0 && moments.next().is_some() {
             outcome.kills += u64::from(workers[1 - victim].kill_and_restart(spawn)?);
