@@ -20,7 +20,9 @@
 mod error;
 mod frames;
 mod hash;
+mod inprocess;
 mod output;
+mod pipe;
 mod probe;
 mod process;
 mod render;

@@ -1,6 +1,8 @@
 //! A song decoded into memory.
 
-use crate::{Error, KeepGoing, Note, Tools};
+use crate::inprocess::{self, Decoded, Limit, Looks};
+use crate::pipe::{self, Wanted};
+use crate::{Error, KeepGoing, Note, Tools, probe};
 use std::path::Path;
 
 /// The longest song that is read, in seconds: an hour and a half.
@@ -24,15 +26,73 @@ pub struct Audio {
 /// Decodes a song. WAV, FLAC, MP3, AIFF and Ogg Vorbis need no ffmpeg; anything else, and what
 /// symphonia refuses, goes through it when there is one.
 ///
-/// Sample 0 is the first that a player would sound: encoder delays are taken off.
+/// Sample 0 is the first that a player would sound: encoder delays are taken off. A file that
+/// breaks off gives what is there and a note.
 ///
 /// # Errors
-/// [`Error::TooLong`] beyond [`LONGEST_SONG_S`] or [`MOST_SAMPLES`], [`Error::NotMedia`] when it is
-/// no sound, [`Error::Cancelled`].
+/// [`Error::TooLong`] beyond [`LONGEST_SONG_S`] or [`MOST_SAMPLES`], before they are in memory;
+/// [`Error::NotMedia`] when it is no sound; [`Error::NeedsTools`] when only ffmpeg could read it;
+/// [`Error::Cancelled`].
 pub fn decode_song(
-    _path: &Path,
-    _tools: Option<&Tools>,
-    _keep_going: KeepGoing,
+    path: &Path,
+    tools: Option<&Tools>,
+    keep_going: KeepGoing,
 ) -> Result<Audio, Error> {
-    Err(Error::Cancelled)
+    let limit = Limit {
+        longest_s: LONGEST_SONG_S,
+        most_samples: MOST_SAMPLES,
+    };
+    let Decoded {
+        rate_hz,
+        mut channels,
+        notes,
+    } = decode(path, tools, limit, keep_going)?;
+    let shortest = channels.iter().map(Vec::len).min().unwrap_or(0);
+    for channel in &mut channels {
+        channel.truncate(shortest);
+    }
+    Ok(Audio {
+        rate_hz,
+        channels,
+        notes,
+    })
+}
+
+fn decode(
+    path: &Path,
+    tools: Option<&Tools>,
+    limit: Limit,
+    keep_going: KeepGoing,
+) -> Result<Decoded, Error> {
+    inprocess::check_file(path)?;
+    let name = || path.display().to_string();
+    let by_ourselves = match inprocess::looks(path)? {
+        Looks::Sound => match inprocess::open(path).and_then(|o| o.decode(limit, keep_going)) {
+            Err(error @ (Error::NotMedia { .. } | Error::NoSound { .. })) => error,
+            done => return done,
+        },
+        Looks::Text => {
+            return Err(Error::NotMedia {
+                path: name(),
+                said: "it holds text".into(),
+            });
+        }
+        Looks::Other => Error::NeedsTools { path: name() },
+    };
+    let Some(tools) = tools else {
+        return Err(by_ourselves);
+    };
+    let about = probe(path, Some(tools))?;
+    let Some(track) = about.sound.first() else {
+        return Err(Error::NoSound { path: name() });
+    };
+    let frames = (about.sound_length_s() * f64::from(track.rate_hz)) as u64;
+    limit.check(&name(), frames, track.channels, track.rate_hz)?;
+    let wanted = Wanted {
+        track: 0,
+        rate_hz: None,
+        zero_s: None,
+        native_hz: track.rate_hz,
+    };
+    pipe::decode(path, tools, &wanted, limit, keep_going)
 }
