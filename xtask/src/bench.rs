@@ -10,26 +10,15 @@ use std::time::Duration;
 use anyhow::{Context, Result, bail};
 use serde_json::Value;
 
+use crate::checks::COMPARISONS;
 use crate::demo;
 use crate::run::{self, Show};
 use crate::setup::{self, Options};
 
 const LIMIT: Duration = Duration::from_secs(30 * 60);
 
-/// A program that measures.
-enum Program {
-    /// A Python check, by its path.
-    Script(&'static str),
-    /// An example of a crate: package and name.
-    Example(&'static str, &'static str),
-}
-
-const PROGRAMS: [Program; 4] = [
-    Program::Script("checks/listen/compare.py"),
-    Program::Script("checks/sync/compare.py"),
-    Program::Example("assemble", "bench"),
-    Program::Example("store", "torture"),
-];
+/// Examples of crates that measure, by package and name; the Python ones are listed in `checks`.
+const EXAMPLES: [(&str, &str); 2] = [("assemble", "bench"), ("store", "torture")];
 
 /// One line of the table.
 #[derive(Debug, PartialEq)]
@@ -56,17 +45,31 @@ pub fn command(options: Options) -> Result<bool> {
     let binary = demo::binary(&root)?;
     let mut rows = Vec::new();
     let mut amiss = Vec::new();
-    for program in &PROGRAMS {
-        match measure(program, &root, &binary, tools.python.as_deref()) {
-            Ok(more) => rows.extend(more),
-            Err(error) => amiss.push(format!("{error:#}")),
-        }
+    for check in &COMPARISONS {
+        let found = tools.python.as_deref().map_or_else(
+            || {
+                bail!(
+                    "there is no Python environment to compare {} in",
+                    check.name
+                )
+            },
+            |python| {
+                let mut command = check.command(&root, python, &binary, &root.join("out"));
+                let limit = Duration::from_secs(check.minutes * 60);
+                measure(&format!("compare: {}", check.name), &mut command, limit)
+            },
+        );
+        keep(found, &mut rows, &mut amiss);
+    }
+    for (package, example) in EXAMPLES {
+        let mut command = Command::new(crate::cargo());
+        command.args(["run", "--quiet", "--package", package]);
+        command.args(["--example", example]).current_dir(&root);
+        let found = measure(&format!("{package}: {example}"), &mut command, LIMIT);
+        keep(found, &mut rows, &mut amiss);
     }
     for own in [demo_time(&root, &binary), rebuild_time(&root)] {
-        match own {
-            Ok(row) => rows.push(row),
-            Err(error) => amiss.push(format!("{error:#}")),
-        }
+        keep(own.map(|row| vec![row]), &mut rows, &mut amiss);
     }
     println!("\n{}", table(&rows));
     for sentence in &amiss {
@@ -75,29 +78,16 @@ pub fn command(options: Options) -> Result<bool> {
     Ok(amiss.is_empty())
 }
 
-fn measure(
-    program: &Program,
-    root: &Path,
-    binary: &Path,
-    python: Option<&Path>,
-) -> Result<Vec<Row>> {
-    let (name, mut command) = match program {
-        Program::Script(script) => {
-            let python = python.context("there is no Python environment to run the checks in")?;
-            let mut command = Command::new(python);
-            command.arg(script).arg("--barebulb").arg(binary);
-            command.env("PYTHONUNBUFFERED", "1");
-            command.env("PYTHONDONTWRITEBYTECODE", "1");
-            ((*script).to_owned(), command)
-        }
-        Program::Example(package, example) => {
-            let mut command = Command::new(crate::cargo());
-            command.args(["run", "--quiet", "--package", package, "--example", example]);
-            (format!("{package}: {example}"), command)
-        }
-    };
+fn keep(found: Result<Vec<Row>>, rows: &mut Vec<Row>, amiss: &mut Vec<String>) {
+    match found {
+        Ok(more) => rows.extend(more),
+        Err(error) => amiss.push(format!("{error:#}")),
+    }
+}
+
+fn measure(name: &str, command: &mut Command, limit: Duration) -> Result<Vec<Row>> {
     println!("\n── {name}");
-    let ended = run::gathered(command.current_dir(root), LIMIT, Show::Live)?;
+    let ended = run::gathered(command, limit, Show::Live)?;
     if !ended.good {
         bail!("{name} ended with {}", ended.how);
     }

@@ -4,6 +4,7 @@
 //! rest from outside: it calls cargo, the built `barebulb`, and the Python checks.
 
 mod bench;
+mod checks;
 mod demo;
 mod documents;
 mod licences;

@@ -10,6 +10,9 @@ use serde_json::Value;
 /// A word, number or sign of Rust source, and the line it stands on (from 1).
 pub type Token<'a> = (&'a str, usize);
 
+/// `#[cfg(test)]`.
+const TEST_ONLY: [&str; 7] = ["#", "[", "cfg", "(", "test", ")", "]"];
+
 /// The files of the checkout, tracked or about to be, relative to `root` and sorted; no build
 /// output.
 ///
@@ -89,14 +92,24 @@ pub fn tokens(blanked: &str) -> Vec<Token<'_>> {
     let mut kept = Vec::with_capacity(all.len());
     let mut at = 0;
     while at < all.len() {
-        if stands_at(&all, at, &["#", "[", "cfg", "(", "test", ")", "]"]) {
-            at = end_of_item(&all, at + 7);
+        if stands_at(&all, at, &TEST_ONLY) {
+            at = end_of_item(&all, at + TEST_ONLY.len());
         } else {
             kept.push(all[at]);
             at += 1;
         }
     }
     kept
+}
+
+/// The modules that blanked source names as `#[cfg(test)] mod NAME;`: files that only tests see.
+pub fn test_modules(blanked: &str) -> Vec<&str> {
+    let all = every_token(blanked);
+    (0..all.len())
+        .filter(|&at| stands_at(&all, at, &[&TEST_ONLY[..], &["mod"]].concat()))
+        .filter(|&at| all.get(at + 9).is_some_and(|(token, _)| *token == ";"))
+        .map(|at| all[at + 8].0)
+        .collect()
 }
 
 /// True when the tokens from `at` on read `pattern`.
@@ -267,6 +280,12 @@ mod tests {
             kept,
             ["use", "a", "::", "b", ";", "fn", "last", "(", ")", "{", "}"]
         );
+    }
+
+    #[test]
+    fn files_for_tests_are_known() {
+        let text = "#[cfg(test)]\nmod cases;\nmod other;\n#[cfg(test)]\nmod tests { mod x; }";
+        assert_eq!(test_modules(text), ["cases"]);
     }
 
     #[test]

@@ -11,15 +11,7 @@ use anyhow::{Context, Result};
 
 use crate::run::{self, Ended, Show, clock};
 use crate::setup::{self, Options, Tools};
-use crate::{demo, documents, licences, tidy};
-
-/// The Python checks: the folder under `checks/`, whether it is slow, and its limit in minutes.
-const CHECKS: [(&str, bool, u64); 4] = [
-    ("timeline", false, 5),
-    ("sync", true, 15),
-    ("listen", true, 15),
-    ("demo", true, 5),
-];
+use crate::{checks, demo, documents, licences, tidy};
 
 /// CI ends a run after 90 minutes without a word; before that we close ourselves, with the table.
 const WHOLE_LIMIT: Duration = Duration::from_secs(80 * 60);
@@ -121,9 +113,13 @@ impl Course {
             }
             Ok(outcome)
         });
-        for (name, slow, minutes) in CHECKS {
-            self.step(&format!("check: {name}"), slow, |course| {
-                course.check(name, &program, &folder, minutes)
+        for check in &checks::CHECKS {
+            let name = format!("check: {}", check.name);
+            self.step(&name, check.slow, |course| {
+                let python = course.tools.python.as_deref();
+                let python = python.context("there is no Python environment to run it in")?;
+                let mut command = check.command(&root, python, &program, &folder);
+                course.command(&mut command, check.minutes)
             });
         }
         if std::env::var_os("CI").is_some() {
@@ -174,24 +170,6 @@ impl Course {
             tests.env("BAREBULB_REQUIRE_FFMPEG", "1");
         }
         self.command(&mut tests, 40)
-    }
-
-    fn check(&self, name: &str, program: &Path, demo: &Path, minutes: u64) -> Result<Outcome> {
-        let python = self
-            .tools
-            .python
-            .as_ref()
-            .context("there is no Python environment to run it in")?;
-        let mut check = Command::new(python);
-        check.arg(self.root.join(format!("checks/{name}/check.py")));
-        check.arg("--barebulb").arg(program);
-        if name == "demo" {
-            check.arg("--demo").arg(demo);
-        }
-        // Lines shall come as they are printed, and no cache be left in the checkout.
-        check.env("PYTHONUNBUFFERED", "1");
-        check.env("PYTHONDONTWRITEBYTECODE", "1");
-        self.command(&mut check, minutes)
     }
 
     fn cargo(&self, arguments: &[&str], minutes: u64) -> Result<Outcome> {

@@ -29,13 +29,7 @@ const MAY_IMPORT: [(&str, &[&str]); 12] = [
             "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
         ],
     ),
-    (
-        "demo",
-        &[
-            "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
-            "steps",
-        ],
-    ),
+    ("demo", &["model", "media"]),
     (
         "barebulb",
         &[
@@ -112,6 +106,8 @@ pub fn command() -> Result<bool> {
 /// When the project cannot be read.
 pub fn problems(root: &Path) -> Result<Vec<String>> {
     let mut problems = import_problems(&source::metadata(root, &["--no-deps"])?);
+    let mut pure = Vec::new();
+    let mut for_tests = Vec::new();
     for file in source::files(root)? {
         if file.extension().is_none_or(|ending| ending != "rs") {
             continue;
@@ -128,14 +124,34 @@ pub fn problems(root: &Path) -> Result<Vec<String>> {
             .iter()
             .any(|name| path.starts_with(&format!("crates/{name}/src/")))
         {
-            problems.extend(
-                barred(&text)
-                    .into_iter()
-                    .map(|(line, what)| format!("{path}:{line} {what}")),
-            );
+            let blanked = source::without_comments(&text);
+            for module in source::test_modules(&blanked) {
+                for_tests.push(module_path(&path, module));
+            }
+            pure.push((path, blanked));
+        }
+    }
+    for (path, blanked) in pure {
+        // `a/b.rs` and all of `a/b/` belong to the module `a/b`.
+        let tested = |module: &String| {
+            path.strip_prefix(module)
+                .is_some_and(|rest| rest.starts_with(['.', '/']))
+        };
+        if !for_tests.iter().any(tested) {
+            let found = barred(&blanked).into_iter();
+            problems.extend(found.map(|(line, what)| format!("{path}:{line} {what}")));
         }
     }
     Ok(problems)
+}
+
+/// Where the module that `file` names lies, without an ending.
+fn module_path(file: &str, module: &str) -> String {
+    let (folder, name) = file.rsplit_once('/').unwrap_or(("", file));
+    match name {
+        "lib.rs" | "main.rs" | "mod.rs" => format!("{folder}/{module}"),
+        _ => format!("{}/{module}", file.trim_end_matches(".rs")),
+    }
 }
 
 fn import_problems(metadata: &Value) -> Vec<String> {
@@ -164,10 +180,9 @@ fn import_problems(metadata: &Value) -> Vec<String> {
     problems
 }
 
-/// What a pure crate's source names that it may not: the line, and what to do instead.
-fn barred(text: &str) -> Vec<(usize, String)> {
-    let blanked = source::without_comments(text);
-    let tokens = source::tokens(&blanked);
+/// What a pure crate's blanked source names that it may not: the line, and what to do instead.
+fn barred(blanked: &str) -> Vec<(usize, String)> {
+    let tokens = source::tokens(blanked);
     let mut found = Vec::new();
     for (at, &(_, line)) in tokens.iter().enumerate() {
         for (pattern, instead) in BARRED {
@@ -231,6 +246,12 @@ mod tests {
     }
 
     #[test]
+    fn modules_lie_where_rust_looks_for_them() {
+        assert_eq!(module_path("crates/a/src/lib.rs", "m"), "crates/a/src/m");
+        assert_eq!(module_path("crates/a/src/b.rs", "m"), "crates/a/src/b/m");
+    }
+
+    #[test]
     fn barred_names_are_found_and_others_left_alone() {
         let cases: [(&str, &[usize]); 8] = [
             ("fn f() {\n    std::fs::read(p);\n}", &[2]),
@@ -246,7 +267,8 @@ mod tests {
             ("#[cfg(test)]\nuse a::b;\nfn f() { eprint!() }", &[3]),
         ];
         for (text, want) in cases {
-            let found: Vec<usize> = barred(text).into_iter().map(|(line, _)| line).collect();
+            let blanked = source::without_comments(text);
+            let found: Vec<usize> = barred(&blanked).into_iter().map(|(line, _)| line).collect();
             assert_eq!(found, want, "{text}");
         }
     }

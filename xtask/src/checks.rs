@@ -1,0 +1,119 @@
+//! The Python checks and comparisons under `checks/`: which there are, and how each is asked.
+//!
+//! What they compare with what, and how close it must be, stands in the scripts.
+
+use std::path::Path;
+use std::process::Command;
+
+/// A script under `checks/`.
+pub struct Check {
+    /// What it is called in the closing table.
+    pub name: &'static str,
+    /// Its path under `checks/`.
+    script: &'static str,
+    /// What it is given; `BINARY` stands for the built program, `DEMO` for the folder of the demo
+    /// that the same run has made.
+    arguments: &'static [&'static str],
+    /// Left out by `--fast`.
+    pub slow: bool,
+    /// Its limit, far above what it takes.
+    pub minutes: u64,
+}
+
+/// What `cargo xtask test` runs.
+pub const CHECKS: [Check; 4] = [
+    Check {
+        name: "timelines",
+        script: "timeline/check_timeline.py",
+        arguments: &["BINARY"],
+        slow: false,
+        minutes: 5,
+    },
+    Check {
+        name: "sync",
+        script: "sync/check_sync.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 20,
+    },
+    Check {
+        name: "listening",
+        script: "listen/check_listen.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 20,
+    },
+    Check {
+        name: "demo's truth",
+        script: "demo/check_demo.py",
+        arguments: &["DEMO"],
+        slow: true,
+        minutes: 5,
+    },
+];
+
+/// What `cargo xtask bench` runs.
+pub const COMPARISONS: [Check; 2] = [
+    Check {
+        name: "listening",
+        script: "listen/compare.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 30,
+    },
+    Check {
+        name: "sync",
+        script: "sync/compare.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 30,
+    },
+];
+
+impl Check {
+    /// The command that runs it, in `root` with the Python of the environment.
+    pub fn command(&self, root: &Path, python: &Path, binary: &Path, demo: &Path) -> Command {
+        let mut command = Command::new(python);
+        command.arg(root.join("checks").join(self.script));
+        for argument in self.arguments {
+            match *argument {
+                "BINARY" => command.arg(binary),
+                "DEMO" => command.arg(demo),
+                plain => command.arg(plain),
+            };
+        }
+        // Lines shall come as they are printed, and no cache be left in the checkout.
+        command.env("PYTHONUNBUFFERED", "1");
+        command.env("PYTHONDONTWRITEBYTECODE", "1");
+        command.current_dir(root);
+        command
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn placeholders_become_paths() {
+        let check = Check {
+            name: "x",
+            script: "x/y.py",
+            arguments: &["BINARY", "--in", "DEMO"],
+            slow: false,
+            minutes: 1,
+        };
+        let [root, python, binary, demo] = ["r", "p", "b", "d"].map(Path::new);
+        let command = check.command(root, python, binary, demo);
+        let given: Vec<_> = command.get_args().skip(1).collect();
+        assert_eq!(given, ["b", "--in", "d"]);
+    }
+
+    #[test]
+    fn every_script_is_there() {
+        for check in CHECKS.iter().chain(&COMPARISONS) {
+            let script = crate::root().join("checks").join(check.script);
+            assert!(script.is_file(), "{} is missing", script.display());
+        }
+    }
+}
