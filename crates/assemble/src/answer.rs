@@ -71,8 +71,59 @@ pub struct Terms {
     pub near_framing: f64,
     /// The cut into this shot: a setup seen a moment ago.
     pub recent: f64,
-    /// Fixed costs of what is allowed only when unavoidable.
+    /// Fixed costs of what is allowed only when unavoidable: too short, too long, into black, a state
+    /// out of order with a lock.
     pub limits: f64,
+}
+
+impl Terms {
+    /// Every term with its name, in the order they are shown.
+    pub fn named(&self) -> [(&'static str, f64); 15] {
+        [
+            ("wish", self.wish),
+            ("rating", self.rating),
+            ("sharpness", self.sharpness),
+            ("exposure", self.exposure),
+            ("movement", self.movement),
+            ("voice", self.voice),
+            ("confidence", self.confidence),
+            ("black", self.black),
+            ("length", self.length),
+            ("handles", self.handles),
+            ("on_the_bar", self.on_the_bar),
+            ("same_setup", self.same_setup),
+            ("near_framing", self.near_framing),
+            ("recent", self.recent),
+            ("limits", self.limits),
+        ]
+    }
+
+    /// Their sum.
+    pub fn total(&self) -> f64 {
+        self.named().iter().map(|(_, value)| value).sum()
+    }
+
+    /// Term by term with `other`.
+    #[must_use]
+    pub fn and(&self, other: &Self) -> Self {
+        Self {
+            wish: self.wish + other.wish,
+            rating: self.rating + other.rating,
+            sharpness: self.sharpness + other.sharpness,
+            exposure: self.exposure + other.exposure,
+            movement: self.movement + other.movement,
+            voice: self.voice + other.voice,
+            confidence: self.confidence + other.confidence,
+            black: self.black + other.black,
+            length: self.length + other.length,
+            handles: self.handles + other.handles,
+            on_the_bar: self.on_the_bar + other.on_the_bar,
+            same_setup: self.same_setup + other.same_setup,
+            near_framing: self.near_framing + other.near_framing,
+            recent: self.recent + other.recent,
+            limits: self.limits + other.limits,
+        }
+    }
 }
 
 /// Something a person should know about a cut.
@@ -108,11 +159,4 @@ pub struct Choice {
     pub runner_up: Option<Shot>,
     /// What that one would add.
     pub runner_up_terms: Option<Terms>,
-}
-
-impl Why {
-    /// A table to read in a terminal.
-    pub fn to_text(&self) -> String {
-        String::new()
-    }
 }

@@ -1,0 +1,41 @@
+//! How long an assembly takes: a song of four minutes with sixty takes, made from a seed.
+//!
+//! `cargo run -p assemble --example bench [SEEDS]`
+
+#[path = "../src/cases.rs"]
+#[allow(dead_code, missing_docs)]
+mod cases;
+mod answer {
+    pub use assemble::Question;
+}
+
+use std::time::Instant;
+
+fn main() {
+    let seeds = std::env::args()
+        .nth(1)
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(5);
+    println!("seed  takes  beats  shots  black    score    bound     gap  proven  seconds");
+    for seed in 0..seeds {
+        // 120 bars of two seconds; 48 passes and 12 takes of b-roll.
+        let case = cases::large(seed, 120, 48, 12);
+        let q = case.question();
+        let began = Instant::now();
+        match assemble::assemble(&q, &|| true) {
+            Ok(answer) => println!(
+                "{seed:>4}  {:>5}  {:>5}  {:>5}  {:>5}  {:>7.2}  {:>7.2}  {:>6.3}%  {:>6}  {:>7.3}",
+                case.takes.len(),
+                case.map.beats.len(),
+                answer.shots.len(),
+                answer.shots.iter().filter(|s| s.take.is_none()).count(),
+                answer.score,
+                answer.bound,
+                (answer.bound / answer.score - 1.0) * 100.0,
+                answer.proven,
+                began.elapsed().as_secs_f64()
+            ),
+            Err(error) => println!("{seed:>4}  {error}"),
+        }
+    }
+}

@@ -1,0 +1,380 @@
+//! No piece of a take twice: the exact search made to respect it, and proven.
+//!
+//! Showing a piece once is a rule over the whole cut, which the dynamic programme can't see. Two old
+//! means bring it in. Prices: every quarter second of a b-roll take costs what makes it be shown about
+//! once (Lagrangian relaxation by subgradient steps; M. L. Fisher, "The Lagrangian Relaxation Method for
+//! Solving Integer Programming Problems", Management Science 27, 1981); the priced optimum plus all
+//! prices can't be exceeded by any cut. Branching: where two shots still show the same point of a take,
+//! that point is shown either not before the later shot or not from it on (A. H. Land, A. G. Doig, "An
+//! Automatic Method of Solving Discrete Programming Problems", Econometrica 28, 1960); both cases are
+//! searched, best bound first, until none can better the best cut in hand.
+
+use crate::scene::{Scene, Seg, TOUCH_S};
+use crate::search::{Ban, Limits, Search, Way};
+
+/// How many numbers all searches together go through before the best cut so far is given with what it
+/// could still be bettered by. About a second's work on one core of 2024.
+pub const WORK: usize = 1_000_000_000;
+/// Searches done at most, however small.
+const MOST_SEARCHES: usize = 4000;
+/// Subgradient steps at the root, and at every branch.
+const ROOT_STEPS: usize = 40;
+const BRANCH_STEPS: usize = 4;
+/// What two cuts may differ by and count as equally good.
+const EQUAL: f64 = 1e-7;
+
+/// The best cut found, and what is known of better ones.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// The shots.
+    pub segs: Vec<Seg>,
+    /// Their worth.
+    pub score: f64,
+    /// No cut is worth more.
+    pub bound: f64,
+    /// Whether `score` is the most there can be.
+    pub proven: bool,
+}
+
+struct Branch {
+    bound: f64,
+    bans: Vec<Ban>,
+    prices: Vec<Vec<f64>>,
+}
+
+/// The best cut of `search`'s scene without repetition. `None` when stopped before a first one.
+pub fn best(search: &Search, work: usize, keep_going: &dyn Fn() -> bool) -> Option<Found> {
+    let mut hunt = Hunt {
+        search,
+        keep_going,
+        left: (work / search.size().max(1)).clamp(4, MOST_SEARCHES),
+        best: None,
+    };
+    let mut open = vec![Branch {
+        bound: f64::INFINITY,
+        bans: Vec::new(),
+        prices: search.no_prices(),
+    }];
+    let mut root = true;
+    while let Some(index) = widest(&open) {
+        if open[index].bound <= hunt.in_hand() + EQUAL {
+            open.clear();
+            break;
+        }
+        if !hunt.may_go_on() {
+            break;
+        }
+        let branch = open.swap_remove(index);
+        let steps = if root { ROOT_STEPS } else { BRANCH_STEPS };
+        let (bound, children) = hunt.look_into(branch, steps);
+        if root && hunt.best.is_none() {
+            hunt.dive();
+        }
+        root = false;
+        for child in children {
+            if child.bound > hunt.in_hand() + EQUAL {
+                open.push(child);
+            }
+        }
+        let _ = bound;
+    }
+    let (score, segs) = hunt.best?;
+    let bound = open.iter().map(|b| b.bound).fold(score, f64::max);
+    Some(Found {
+        segs,
+        score,
+        bound,
+        proven: bound <= score + EQUAL,
+    })
+}
+
+fn widest(open: &[Branch]) -> Option<usize> {
+    (0..open.len()).max_by(|a, b| open[*a].bound.total_cmp(&open[*b].bound))
+}
+
+struct Hunt<'h, 's, 'a> {
+    search: &'h Search<'s, 'a>,
+    keep_going: &'h dyn Fn() -> bool,
+    left: usize,
+    best: Option<(f64, Vec<Seg>)>,
+}
+
+impl Hunt<'_, '_, '_> {
+    fn in_hand(&self) -> f64 {
+        self.best.as_ref().map_or(f64::NEG_INFINITY, |best| best.0)
+    }
+
+    fn may_go_on(&self) -> bool {
+        self.left > 0 && (self.keep_going)()
+    }
+
+    fn scene(&self) -> &Scene<'_> {
+        self.search.scene()
+    }
+
+    fn search(&mut self, limits: &Limits) -> Way {
+        self.left = self.left.saturating_sub(1);
+        self.search.best(limits)
+    }
+
+    /// Takes `segs` for the best so far when they are.
+    fn offer(&mut self, segs: &[Seg]) {
+        let score: f64 = self.scene().terms(segs).iter().map(|t| t.total()).sum();
+        if score > self.in_hand() {
+            self.best = Some((score, segs.to_vec()));
+        }
+    }
+
+    /// Bounds a branch by prices and splits it. The bound returned is the branch's own.
+    fn look_into(&mut self, branch: Branch, steps: usize) -> (f64, Vec<Branch>) {
+        let mut limits = Limits {
+            prices: branch.prices,
+            bans: branch.bans,
+        };
+        let mut bound = branch.bound;
+        let mut prices = limits.prices.clone();
+        let mut split_at = None;
+        let mut scale = 1.0;
+        let mut since = 0;
+        for step in 0..steps.max(1) {
+            let way = self.search(&limits);
+            let owed: f64 = limits.prices.iter().flatten().sum();
+            let here = way.value + owed;
+            let clash = clash(self.scene(), &way.segs);
+            if here < bound || step == 0 {
+                since = 0;
+                if here <= bound {
+                    bound = here;
+                    prices.clone_from(&limits.prices);
+                    split_at = clash;
+                }
+            } else {
+                since += 1;
+                if since >= 3 {
+                    scale *= 0.6;
+                    since = 0;
+                }
+            }
+            match clash {
+                None => self.offer(&way.segs),
+                Some(_) => {
+                    if let Some(mended) = self.mended(&way.segs) {
+                        self.offer(&mended);
+                    }
+                }
+            }
+            if bound <= self.in_hand() + EQUAL || !self.may_go_on() {
+                break;
+            }
+            if !self.step_prices(&mut limits.prices, &way.segs, here, scale) {
+                break;
+            }
+        }
+        if bound <= self.in_hand() + EQUAL {
+            return (bound, Vec::new());
+        }
+        if split_at.is_none() && self.left > 0 {
+            // The prices are right but not tight; without any, a way that repeats nothing is the best.
+            let free = Limits {
+                prices: self.search.no_prices(),
+                bans: limits.bans.clone(),
+            };
+            let way = self.search(&free);
+            split_at = clash(self.scene(), &way.segs);
+            if split_at.is_none() {
+                self.offer(&way.segs);
+                return (way.value.min(bound), Vec::new());
+            }
+        }
+        let Some((take, at_s, from)) = split_at else {
+            // Out of work: the branch stays open as it is.
+            let rest = Branch {
+                bound,
+                bans: limits.bans,
+                prices,
+            };
+            return (bound, vec![rest]);
+        };
+        let end = self.scene().grid.end();
+        let children = [(0, from), (from, end)]
+            .into_iter()
+            .map(|(from, to)| {
+                let mut bans = limits.bans.clone();
+                bans.push(Ban {
+                    take,
+                    at_s,
+                    from,
+                    to,
+                });
+                Branch {
+                    bound,
+                    bans,
+                    prices: prices.clone(),
+                }
+            })
+            .collect();
+        (bound, children)
+    }
+
+    /// One subgradient step: points shown more than once become dearer, points not shown cheaper.
+    /// Whether there was anything to change.
+    fn step_prices(&self, prices: &mut [Vec<f64>], segs: &[Seg], here: f64, scale: f64) -> bool {
+        let scene = self.scene();
+        let mut shown: Vec<Vec<f64>> = prices.iter().map(|p| vec![-1.0; p.len()]).collect();
+        for seg in segs.iter().filter(|seg| !locked(scene, seg)) {
+            if let Some((take, from, to)) = scene.piece(seg) {
+                for point in self.search.points(take, from, to) {
+                    shown[take][point] += 1.0;
+                }
+            }
+        }
+        let mut norm = 0.0;
+        for (prices, shown) in prices.iter().zip(&mut shown) {
+            for (price, over) in prices.iter().zip(shown.iter_mut()) {
+                if *over < 0.0 && *price <= 0.0 {
+                    *over = 0.0;
+                }
+                norm += *over * *over;
+            }
+        }
+        if norm == 0.0 {
+            return false;
+        }
+        // Polyak's step towards the cut in hand, or towards a little less than here.
+        let goal = if self.best.is_some() {
+            self.in_hand()
+        } else {
+            here - 0.02 * here.abs() - 1.0
+        };
+        let step = scale * (here - goal).max(1e-6) / norm;
+        for (prices, shown) in prices.iter_mut().zip(&shown) {
+            for (price, over) in prices.iter_mut().zip(shown) {
+                *price = (*price + step * over).max(0.0);
+            }
+        }
+        true
+    }
+
+    /// `segs` with other starts for free shots that repeat something, if they can all be had.
+    fn mended(&self, segs: &[Seg]) -> Option<Vec<Seg>> {
+        let scene = self.scene();
+        let mut mended = segs.to_vec();
+        let mut used: Vec<(usize, f64, f64)> = segs
+            .iter()
+            .filter(|seg| !self.search.movable(seg))
+            .filter_map(|seg| scene.piece(seg))
+            .collect();
+        // Longest first: they are the hardest to place.
+        let mut order: Vec<usize> = (0..segs.len())
+            .filter(|n| self.search.movable(&segs[*n]))
+            .collect();
+        order.sort_by_key(|n| std::cmp::Reverse(segs[*n].to - segs[*n].from));
+        for n in order {
+            let placed = self
+                .search
+                .starts_by_worth(&segs[n])
+                .into_iter()
+                .find_map(|start| {
+                    let seg = Seg { start, ..segs[n] };
+                    let piece = scene.piece(&seg)?;
+                    used.iter()
+                        .all(|other| !repeats(&piece, other))
+                        .then_some((seg, piece))
+                })?;
+            mended[n] = placed.0;
+            used.push(placed.1);
+        }
+        clash(scene, &mended).is_none().then_some(mended)
+    }
+
+    /// Finds some cut without repetition: whatever is repeated stays only with the first shot.
+    fn dive(&mut self) {
+        let end = self.scene().grid.end();
+        let mut limits = Limits {
+            prices: self.search.no_prices(),
+            bans: Vec::new(),
+        };
+        for _ in 0..200 {
+            let way = self.search.best(&limits);
+            self.left = self.left.saturating_sub(1);
+            let Some((take, at_s, from)) = clash(self.scene(), &way.segs) else {
+                self.offer(&way.segs);
+                return;
+            };
+            if let Some(mended) = self.mended(&way.segs) {
+                self.offer(&mended);
+                return;
+            }
+            limits.bans.push(Ban {
+                take,
+                at_s,
+                from,
+                to: end,
+            });
+        }
+        // Last resort: the locks, and black.
+        let held = &self.scene().held;
+        let mut segs = Vec::new();
+        let mut at = 0;
+        for (index, lock) in held.iter().enumerate() {
+            if lock.from > at {
+                segs.push(black(at, lock.from));
+            }
+            segs.push(Seg {
+                from: lock.from,
+                to: lock.to,
+                source: Some(self.scene().free + index),
+                start: lock.start,
+            });
+            at = lock.to;
+        }
+        if at < end {
+            segs.push(black(at, end));
+        }
+        self.offer(&segs);
+    }
+}
+
+fn black(from: usize, to: usize) -> Seg {
+    Seg {
+        from,
+        to,
+        source: None,
+        start: 0.0,
+    }
+}
+
+fn locked(scene: &Scene, seg: &Seg) -> bool {
+    seg.source.is_some_and(|source| scene.locked(source))
+}
+
+/// Whether two pieces show something of the same take twice.
+pub fn repeats(a: &(usize, f64, f64), b: &(usize, f64, f64)) -> bool {
+    a.0 == b.0 && a.2.min(b.2) - a.1.max(b.1) > TOUCH_S
+}
+
+/// Where a take is shown twice over the longest: the take, the middle of what is repeated, and the
+/// point the later of the two shots starts at. Locks may repeat each other.
+pub fn clash(scene: &Scene, segs: &[Seg]) -> Option<(usize, f64, usize)> {
+    let mut pieces: Vec<(usize, f64, f64, usize, bool)> = segs
+        .iter()
+        .filter_map(|seg| {
+            let (take, from, to) = scene.piece(seg)?;
+            Some((take, from, to, seg.from, locked(scene, seg)))
+        })
+        .collect();
+    pieces.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let mut worst: Option<(f64, (usize, f64, usize))> = None;
+    for (n, a) in pieces.iter().enumerate() {
+        for b in &pieces[n + 1..] {
+            if b.0 != a.0 || b.1 >= a.2 {
+                break;
+            }
+            let shared = a.2.min(b.2) - b.1;
+            if shared > TOUCH_S && !(a.4 && b.4) && worst.is_none_or(|(most, _)| shared > most) {
+                worst = Some((shared, (a.0, b.1 + shared / 2.0, a.3.max(b.3))));
+            }
+        }
+    }
+    worst.map(|(_, found)| found)
+}

@@ -1,0 +1,286 @@
+//! Why a bar shows what it shows.
+
+use crate::answer::{Choice, Question, Terms, Why};
+use crate::error::Error;
+use crate::material::Kind;
+use crate::repeats::repeats;
+use crate::scene::{Scene, Seg, TOUCH_S};
+use crate::{prepare, set, shot};
+use model::Shot;
+
+/// Why the shots of a cut that touch `bar` were chosen: the terms of each against those of the best
+/// other take over the same frames, all other shots staying as they are.
+///
+/// The terms of both hold, besides the shot's own, what it does to the cuts of the two shots after it,
+/// so that their difference is exactly what the exchange would cost.
+///
+/// # Errors
+/// As [`crate::assemble`]; [`Error::NoSuchBar`]; [`Error::NothingInBar`] when the shots don't reach it.
+pub fn why(q: &Question, shots: &[Shot], bar: u32) -> Result<Why, Error> {
+    let (locks, mut notes) = prepare(q)?;
+    let no_bar = || Error::NoSuchBar {
+        bar,
+        first: q.map.bars.first().map_or(0, |bar| bar.number),
+        last: q.map.bars.last().map_or(0, |bar| bar.number),
+    };
+    let at = q
+        .map
+        .bars
+        .iter()
+        .find(|b| b.number == bar)
+        .ok_or_else(no_bar)?
+        .at;
+    let first = q.rate.nearest_frame_to_ticks(at.start().ticks());
+    let last = q.rate.nearest_frame_to_ticks(at.end().ticks());
+    let edges: Vec<i64> = shots
+        .iter()
+        .flat_map(|shot| [shot.from_frame, shot.to_frame])
+        .collect();
+    // The locks that stand in the cut are what counts here, not those set since.
+    let standing: Vec<_> = locks
+        .into_iter()
+        .filter(|lock| {
+            shots
+                .iter()
+                .any(|shot| shot.locked && shot.from_frame == lock.from && shot.to_frame == lock.to)
+        })
+        .collect();
+    let scene = set(q, &standing, &edges, &mut notes);
+    let segs: Vec<Seg> = shots
+        .iter()
+        .filter_map(|shot| seg_of(&scene, shot))
+        .collect();
+    let choices: Vec<Choice> = (0..segs.len())
+        .filter(|n| {
+            let frames = &scene.grid.frames;
+            frames[segs[*n].from] < last.max(first + 1) && frames[segs[*n].to] > first
+        })
+        .map(|n| choice(&scene, &segs, n))
+        .collect();
+    if choices.is_empty() {
+        return Err(Error::NothingInBar { bar });
+    }
+    Ok(Why { bar, choices })
+}
+
+/// The stretch a shot of a cut is; `None` when its take has gone or its frames lie outside the song.
+fn seg_of(scene: &Scene, shot: &Shot) -> Option<Seg> {
+    let from = scene.grid.point(shot.from_frame)?;
+    let to = scene.grid.point(shot.to_frame).filter(|to| *to > from)?;
+    let at = scene.grid.at_s[from];
+    let start = shot.take_start.seconds();
+    let made = |source, start| Seg {
+        from,
+        to,
+        source,
+        start,
+    };
+    let Some(id) = &shot.take else {
+        return Some(made(None, 0.0));
+    };
+    let take = scene.q.takes.iter().position(|take| take.id == *id)?;
+    if let Some(index) = scene
+        .held
+        .iter()
+        .position(|held| shot.locked && held.from == from && held.source.take == take)
+    {
+        return Some(made(Some(scene.free + index), scene.held[index].start));
+    }
+    let near = |source: usize| match &scene.sources[source].kind {
+        Kind::Synced { run, .. } => (run.take_s_at(at).max(0.0) - start).abs(),
+        Kind::Free { .. } if shot.in_sync => scene.grid.frame_s,
+        Kind::Free { .. } => 0.0,
+    };
+    let source = (0..scene.free)
+        .filter(|source| scene.sources[*source].take == take)
+        .min_by(|a, b| near(*a).total_cmp(&near(*b)));
+    // A take that may not be chosen any more (marked no good since) still explains as black would.
+    Some(made(source, source.map_or(0.0, |_| start)))
+}
+
+/// The worth of shot `n` with what it does to the two cuts after it.
+fn in_place(scene: &Scene, segs: &[Seg], n: usize) -> Terms {
+    let mut terms = scene.own(&segs[n]).and(&scene.cut(segs, n));
+    for after in n + 1..segs.len().min(n + 3) {
+        let cut = scene.cut(segs, after);
+        terms = terms.and(&Terms {
+            same_setup: if after == n + 1 { cut.same_setup } else { 0.0 },
+            near_framing: if after == n + 1 {
+                cut.near_framing
+            } else {
+                0.0
+            },
+            recent: cut.recent,
+            ..Terms::default()
+        });
+    }
+    terms
+}
+
+fn choice(scene: &Scene, segs: &[Seg], n: usize) -> Choice {
+    let terms = in_place(scene, segs, n);
+    let pieces: Vec<(usize, f64, f64)> = segs
+        .iter()
+        .enumerate()
+        .filter(|(m, _)| *m != n)
+        .filter_map(|(_, seg)| scene.piece(seg))
+        .collect();
+    let shown = segs[n].source.map(|source| scene.sources[source].take);
+    let mut best: Option<(Seg, Terms)> = None;
+    for seg in others(scene, &segs[n]) {
+        let take = seg.source.map(|source| scene.sources[source].take);
+        let fits = scene
+            .piece(&seg)
+            .is_none_or(|piece| pieces.iter().all(|other| !repeats(&piece, other)));
+        if take == shown || !fits || !in_order(scene, segs, n, &seg) {
+            continue;
+        }
+        let mut tried = segs.to_vec();
+        tried[n] = seg;
+        let joined = |m: usize| {
+            tried[m]
+                .source
+                .zip(tried[m - 1].source)
+                .is_some_and(|(b, a)| scene.no_cut(a, b))
+        };
+        if (n > 0 && joined(n)) || (n + 1 < tried.len() && joined(n + 1)) {
+            continue;
+        }
+        let terms = in_place(scene, &tried, n);
+        if best.is_none_or(|(_, most)| terms.total() > most.total()) {
+            best = Some((seg, terms));
+        }
+    }
+    Choice {
+        shot: shot(scene, &segs[n]),
+        terms,
+        runner_up: best.map(|(seg, _)| shot(scene, &seg)),
+        runner_up_terms: best.map(|(_, terms)| terms),
+    }
+}
+
+/// Everything else that could be shown over the frames of `seg`, black last.
+fn others(scene: &Scene, seg: &Seg) -> Vec<Seg> {
+    let mut others = Vec::new();
+    for (index, source) in scene.sources[..scene.free].iter().enumerate() {
+        let at = scene.grid.at_s[seg.from];
+        match &source.kind {
+            Kind::Synced { lo, hi, .. } => {
+                if *lo <= seg.from && seg.to <= *hi {
+                    others.push(Seg {
+                        source: Some(index),
+                        start: source.take_s(at, at, 0.0),
+                        ..*seg
+                    });
+                }
+            }
+            Kind::Free { starts } => {
+                others.extend(
+                    starts
+                        .iter()
+                        .map(|start| Seg {
+                            source: Some(index),
+                            start: *start,
+                            ..*seg
+                        })
+                        .filter(|seg| {
+                            scene
+                                .piece(seg)
+                                .is_some_and(|(_, _, end)| end <= source.usable.1 + TOUCH_S)
+                        }),
+                );
+            }
+        }
+    }
+    others.push(Seg {
+        source: None,
+        start: 0.0,
+        ..*seg
+    });
+    others
+}
+
+/// Whether `seg` in place of shot `n` keeps the states of unlocked shots from running backwards.
+fn in_order(scene: &Scene, segs: &[Seg], n: usize, seg: &Seg) -> bool {
+    let state = |seg: &Seg| {
+        seg.source
+            .filter(|source| !scene.locked(*source))
+            .and_then(|source| scene.sources[source].state)
+    };
+    let Some(here) = state(seg) else { return true };
+    segs[..n]
+        .iter()
+        .filter_map(state)
+        .all(|before| before <= here)
+        && segs[n + 1..]
+            .iter()
+            .filter_map(state)
+            .all(|after| after >= here)
+}
+
+impl Why {
+    /// For a terminal: each shot of the bar beside the runner-up, one line per term that matters.
+    pub fn to_text(&self) -> String {
+        let mut text = String::new();
+        for choice in &self.choices {
+            text += &choice_text(choice);
+        }
+        text
+    }
+}
+
+fn name(shot: &Shot) -> String {
+    shot.take
+        .as_ref()
+        .map_or_else(|| "black".into(), ToString::to_string)
+}
+
+fn choice_text(choice: &Choice) -> String {
+    let Choice {
+        shot,
+        terms,
+        runner_up,
+        runner_up_terms,
+    } = choice;
+    let held = if shot.locked { ", locked" } else { "" };
+    let mut text = format!(
+        "frames {} to {}: {}{held}\n",
+        shot.from_frame,
+        shot.to_frame,
+        name(shot)
+    );
+    let other = runner_up_terms.unwrap_or_default();
+    let header = runner_up
+        .as_ref()
+        .map_or_else(|| "nothing else".into(), name);
+    let wide = [name(shot).chars().count(), header.chars().count(), 8]
+        .into_iter()
+        .max()
+        .unwrap_or(8);
+    text += &format!(
+        "  {:<14}{:>wide$}  {header:>wide$}  difference\n",
+        "",
+        name(shot)
+    );
+    let mut row = |label: &str, mine: f64, theirs: f64| {
+        // Adding zero turns -0.00 into 0.00.
+        let shown = |x: f64| (x * 100.0).round() / 100.0 + 0.0;
+        let (a, b) = (shown(mine), shown(theirs));
+        let beside = if runner_up.is_some() {
+            format!("{b:>wide$.2}  {:>+10.2}", shown(mine - theirs))
+        } else {
+            format!("{:>wide$}", "-")
+        };
+        text += &format!("  {label:<14}{a:>wide$.2}  {beside}\n");
+    };
+    for ((label, mine), (_, theirs)) in terms.named().into_iter().zip(other.named()) {
+        if mine.abs() >= 0.005 || theirs.abs() >= 0.005 {
+            row(&label.replace('_', " "), mine, theirs);
+        }
+    }
+    row("all", terms.total(), other.total());
+    if shot.locked {
+        text += "  it stands because it is locked, whatever is weighed\n";
+    }
+    text
+}
