@@ -1,8 +1,29 @@
-//! For every bar of the song: what is there to cut to, as planned and as shot, and where fewer
-//! options than wanted.
+//! For every bar of the song: what is there to cut to, as planned and as shot, and where there is
+//! less than wanted.
+//!
+//! [`coverage`] lays the setups (as planned) and the placed takes (as shot) against the bars of the
+//! song; [`Coverage`] serialises to JSON, and [`Coverage::to_text`] draws it for a terminal.
+//!
+//! # What counts
+//! - *Planned*: a setup counts in a bar when the sections, bars and stretches it names, taken together,
+//!   hold at least half of the bar; one that names nothing counts everywhere.
+//! - *Shot*: a take counts in a bar when one of its runs holds the whole bar (to [`SLACK_S`]), it has a
+//!   picture and is not marked no good. Takes of one setup are one option; takes without a setup are an
+//!   option each.
+//! - B-roll without the song lies nowhere: it can be cut anywhere, and is listed apart.
+//!
+//! It does not judge pictures, and does not know what is cut: that is the assembly's.
 
-use model::{PlacedTake, Setup, SetupId, SongMap, TakeId, Wish};
+mod plan;
+mod text;
+
+use model::{PlacedTake, Purpose, Rating, Setup, SetupId, SongMap, Stretch, TakeId, Wish};
 use serde::Serialize;
+use std::collections::BTreeSet;
+
+/// How much a run may fall short of a bar on either side and still hold it, in seconds: half a frame
+/// at 24 frames per second, which no cut can show.
+pub const SLACK_S: f64 = 0.5 / 24.0;
 
 /// What a bar should have when no wish says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,7 +60,7 @@ pub struct BarCoverage {
     pub start_s: f64,
     /// Where it ends, seconds.
     pub end_s: f64,
-    /// The section it starts in, as called (`B2`).
+    /// The section its middle lies in, as called (`B2`).
     pub section: String,
     /// The setups planned over it.
     pub planned: Vec<SetupId>,
@@ -75,7 +96,7 @@ pub struct SectionCoverage {
     /// What the maker calls it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
-    /// First and last bar that start in it; `None` when no bar does.
+    /// First and last bar whose middle lies in it; `None` when no bar's does.
     pub bars: Option<[u32; 2]>,
     /// How many options are wanted.
     pub wanted: u32,
@@ -105,7 +126,8 @@ pub struct Anywhere {
     pub length_s: f64,
 }
 
-/// What there is to cut to in every bar of `map`.
+/// What there is to cut to in every bar of `map`, as planned by `setups` and as shot in `takes`;
+/// `wishes` say how many options their sections want.
 pub fn coverage(
     map: &SongMap,
     setups: &[Setup],
@@ -113,19 +135,157 @@ pub fn coverage(
     takes: &[PlacedTake],
     options: &Options,
 ) -> Coverage {
-    let _ = (map, setups, wishes, takes, options);
+    let mut notes = Vec::new();
+    let planned = plan::planned(map, setups, &mut notes);
+    let wanted = plan::wanted(map, wishes, options.wanted, &mut notes);
+    let shown: Vec<(&PlacedTake, Vec<(f64, f64)>)> = takes
+        .iter()
+        .filter(|take| take.picture.is_some() && take.rating != Rating::NoGood)
+        .map(|take| (take, held(take)))
+        .collect();
+    let anywhere = anywhere(setups, takes);
+    for take in takes {
+        if let Some(id) = &take.setup
+            && !setups.iter().any(|setup| setup.id == *id)
+        {
+            notes.push(format!(
+                "take `{}` is said to be of the setup `{id}`, which is not in the plan; it counts as an option by that name",
+                take.id
+            ));
+        }
+    }
+
+    let mut bars = Vec::new();
+    let mut section_of = Vec::new();
+    for bar in &map.bars {
+        let section = plan::section_of(map, bar.at);
+        let over: Vec<SetupId> = setups
+            .iter()
+            .zip(&planned)
+            .filter(|(_, stretches)| plan::holds_half(stretches.as_deref(), bar.at))
+            .map(|(setup, _)| setup.id.clone())
+            .collect();
+        let shot: Vec<ShotOption> = shown
+            .iter()
+            .filter(|(_, held)| held.iter().any(|run| holds(*run, bar.at)))
+            .map(|(take, _)| ShotOption {
+                setup: take.setup.clone(),
+                take: take.id.clone(),
+            })
+            .collect();
+        let distinct: BTreeSet<(Option<&SetupId>, Option<&TakeId>)> = shot
+            .iter()
+            .map(|option| match &option.setup {
+                Some(setup) => (Some(setup), None),
+                None => (None, Some(&option.take)),
+            })
+            .collect();
+        let wanted = section.map_or(options.wanted, |index| wanted[index]);
+        let planned_options = over.len() as u32;
+        let shot_options = distinct.len() as u32;
+        bars.push(BarCoverage {
+            number: bar.number,
+            start_s: bar.at.start().seconds(),
+            end_s: bar.at.end().seconds(),
+            section: section.map_or_else(String::new, |index| map.section_call(index)),
+            planned: over,
+            shot,
+            planned_options,
+            shot_options,
+            wanted,
+            short_planned: planned_options < wanted,
+            short_shot: shot_options < wanted,
+        });
+        section_of.push(section);
+    }
+    let sections = (0..map.sections.len())
+        .map(|index| {
+            let own: Vec<&BarCoverage> = bars
+                .iter()
+                .zip(&section_of)
+                .filter(|(_, section)| **section == Some(index))
+                .map(|(bar, _)| bar)
+                .collect();
+            in_short(map, index, &own, wanted[index])
+        })
+        .collect();
     Coverage {
-        bars: Vec::new(),
-        sections: Vec::new(),
-        anywhere: Vec::new(),
-        notes: Vec::new(),
+        bars,
+        sections,
+        anywhere,
+        notes,
     }
 }
 
-impl Coverage {
-    /// A table for a terminal `width` characters wide.
-    pub fn to_text(&self, width: usize) -> String {
-        let _ = width;
-        String::new()
+fn in_short(map: &SongMap, index: usize, bars: &[&BarCoverage], wanted: u32) -> SectionCoverage {
+    let least = |read: fn(&BarCoverage) -> u32| bars.iter().map(|b| read(b)).min().unwrap_or(0);
+    let mean = |read: fn(&BarCoverage) -> u32| {
+        let sum: u32 = bars.iter().map(|b| read(b)).sum();
+        f64::from(sum) / bars.len().max(1) as f64
+    };
+    let short = |read: fn(&BarCoverage) -> bool| {
+        bars.iter().filter(|b| read(b)).map(|b| b.number).collect()
+    };
+    SectionCoverage {
+        section: map.section_call(index),
+        name: map.sections[index].name.clone(),
+        bars: bars
+            .first()
+            .zip(bars.last())
+            .map(|(first, last)| [first.number, last.number]),
+        wanted,
+        least_planned: least(|b| b.planned_options),
+        mean_planned: mean(|b| b.planned_options),
+        least_shot: least(|b| b.shot_options),
+        mean_shot: mean(|b| b.shot_options),
+        short_planned: short(|b| b.short_planned),
+        short_shot: short(|b| b.short_shot),
     }
 }
+
+/// The parts of the song a take's runs hold, in song seconds. A run beyond the take's ends counts only
+/// as far as there is take.
+fn held(take: &PlacedTake) -> Vec<(f64, f64)> {
+    let end = take.length.seconds();
+    take.placement
+        .runs
+        .iter()
+        .filter(|run| run.true_speed().is_finite() && run.true_speed() > 0.0)
+        .map(|run| {
+            let last = run.take_end.seconds().min(end);
+            (run.song_start.seconds(), run.song_s_at(last))
+        })
+        .filter(|(from, to)| to > from)
+        .collect()
+}
+
+fn holds((from, to): (f64, f64), bar: Stretch) -> bool {
+    from <= bar.start().seconds() + SLACK_S && to >= bar.end().seconds() - SLACK_S
+}
+
+/// B-roll takes in which the song was not heard. A take without a setup counts as one.
+fn anywhere(setups: &[Setup], takes: &[PlacedTake]) -> Vec<Anywhere> {
+    takes
+        .iter()
+        .filter(|take| {
+            let broll = match &take.setup {
+                None => true,
+                Some(id) => setups
+                    .iter()
+                    .any(|setup| setup.id == *id && setup.purpose == Purpose::BRoll),
+            };
+            broll
+                && !take.placement.matched()
+                && take.picture.is_some()
+                && take.rating != Rating::NoGood
+        })
+        .map(|take| Anywhere {
+            setup: take.setup.clone(),
+            take: take.id.clone(),
+            length_s: take.length.seconds(),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests;

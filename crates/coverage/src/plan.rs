@@ -1,0 +1,140 @@
+//! Where a plan lies on the song: setups on stretches, wishes on sections.
+
+use model::{Setup, SongMap, SongTime, Stretch, Wish};
+
+/// The stretches each setup is planned over, merged and in order; `None` for the whole song. What a
+/// setup names and the song does not have goes to `notes`.
+pub fn planned(
+    map: &SongMap,
+    setups: &[Setup],
+    notes: &mut Vec<String>,
+) -> Vec<Option<Vec<Stretch>>> {
+    setups
+        .iter()
+        .map(|setup| {
+            if setup.sections.is_empty() && setup.bars.is_empty() && setup.stretches.is_empty() {
+                return None;
+            }
+            let mut all = Vec::new();
+            for call in &setup.sections {
+                let found = map.sections_called(call);
+                if found.is_empty() {
+                    notes.push(format!(
+                        "setup `{}` is planned over the section `{call}`, which the song does not have; it has {}",
+                        setup.id,
+                        calls(map)
+                    ));
+                }
+                all.extend(found);
+            }
+            for [first, last] in &setup.bars {
+                match map.bars_stretch(*first, *last) {
+                    Some(stretch) => all.push(stretch),
+                    None => notes.push(format!(
+                        "setup `{}` is planned over bars {first} to {last}, which the song does not have; {}",
+                        setup.id,
+                        bar_range(map)
+                    )),
+                }
+            }
+            all.extend(&setup.stretches);
+            let whole = Stretch::new(SongTime::ZERO, SongTime::ZERO + map.length);
+            for stretch in &setup.stretches {
+                if whole.is_none_or(|whole| whole.overlap(*stretch).is_none()) {
+                    notes.push(format!(
+                        "setup `{}` is planned over {stretch}, which lies outside the song",
+                        setup.id
+                    ));
+                }
+            }
+            Some(merged(all))
+        })
+        .collect()
+}
+
+/// How many options each section wants. The last wish that says so holds.
+pub fn wanted(map: &SongMap, wishes: &[Wish], default: u32, notes: &mut Vec<String>) -> Vec<u32> {
+    let mut wanted = vec![default; map.sections.len()];
+    for wish in wishes {
+        let found = map.sections_called(&wish.section);
+        if found.is_empty() {
+            notes.push(format!(
+                "a wish names the section `{}`, which the song does not have; it has {}",
+                wish.section,
+                calls(map)
+            ));
+        }
+        let Some(options) = wish.options else {
+            continue;
+        };
+        for (section, wanted) in map.sections.iter().zip(&mut wanted) {
+            if found.contains(&section.at) {
+                *wanted = options;
+            }
+        }
+    }
+    wanted
+}
+
+/// The section the middle of `at` lies in; `None` in a song without sections.
+pub fn section_of(map: &SongMap, at: Stretch) -> Option<usize> {
+    let middle = SongTime::from_ticks(at.start().ticks() / 2 + at.end().ticks() / 2);
+    let index = map.section_index_at(middle);
+    (index < map.sections.len()).then_some(index)
+}
+
+/// Whether `stretches`, merged, hold at least half of `bar`; `None` holds everything.
+pub fn holds_half(stretches: Option<&[Stretch]>, bar: Stretch) -> bool {
+    let Some(stretches) = stretches else {
+        return true;
+    };
+    let held: i64 = stretches
+        .iter()
+        .filter_map(|stretch| stretch.overlap(bar))
+        .map(|shared| shared.length().ticks())
+        .sum();
+    held >= bar.length().ticks() - held
+}
+
+fn merged(mut all: Vec<Stretch>) -> Vec<Stretch> {
+    all.sort();
+    let mut merged: Vec<Stretch> = Vec::new();
+    for stretch in all {
+        match merged.last_mut() {
+            Some(last) if stretch.start() <= last.end() => {
+                if let Some(longer) = Stretch::new(last.start(), last.end().max(stretch.end())) {
+                    *last = longer;
+                }
+            }
+            _ => merged.push(stretch),
+        }
+    }
+    merged
+}
+
+fn calls(map: &SongMap) -> String {
+    let calls: Vec<String> = map
+        .sections
+        .iter()
+        .enumerate()
+        .map(|(index, section)| match &section.name {
+            Some(name) => format!("{} ({name})", map.section_call(index)),
+            None => map.section_call(index),
+        })
+        .collect();
+    if calls.is_empty() {
+        "none".into()
+    } else {
+        calls.join(", ")
+    }
+}
+
+fn bar_range(map: &SongMap) -> String {
+    match (map.bars.first(), map.bars.last()) {
+        (Some(first), Some(last)) if first.number < last.number => {
+            format!("its bars go from {} to {}", first.number, last.number)
+        }
+        (Some(only), _) => format!("its only bar is {}", only.number),
+        _ => "it has no bars".into(),
+    }
+}
