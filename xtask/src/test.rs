@@ -104,6 +104,10 @@ impl Course {
             course.command(doc.env("RUSTDOCFLAGS", "-D warnings"), 20)
         });
         let folder = root.join("out/test-demo");
+        self.step("examples", false, |course| {
+            // Some checks run an example of a crate beside the program.
+            course.cargo(&["build", "--workspace", "--examples"], 20)
+        });
         self.step("demo", true, |course| {
             let ended = demo::afresh(&program, &folder, course.limit(15))?;
             let mut outcome = Outcome::of_ended(&ended);
