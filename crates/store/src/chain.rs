@@ -40,9 +40,10 @@ pub(crate) struct Kept<'a> {
 pub(crate) fn head(connection: &Connection, at: At) -> Result<RevisionId, Error> {
     connection
         .prepare_cached("SELECT revision FROM head")
-        .and_then(|mut statement| statement.query_row([], |row| row.get(0)))
+        .and_then(|mut statement| statement.query_row([], |row| row.get(0)).optional())
+        .map_err(|error| at.sqlite(error))?
         .map(RevisionId)
-        .map_err(|error| at.sqlite(error))
+        .ok_or_else(|| at.damaged("it does not say which revision stands"))
 }
 
 /// Makes `id` the revision the document stands on.
@@ -181,9 +182,10 @@ pub(crate) fn insert(
         });
     }
     let text = raw.to_string();
+    let sum = sum(&raw);
     let patch = before
         .filter(|before| before.patches < MOST_PATCHES)
-        .map(|before| serde_json::json!(diff(&before.raw, &raw)).to_string())
+        .and_then(|before| patch_between(&before.raw, &raw, sum))
         .filter(|patch| patch.len() < text.len());
     let patches = match (&patch, before) {
         (Some(_), Some(before)) => before.patches + 1,
@@ -203,7 +205,7 @@ pub(crate) fn insert(
                 patch.is_none().then_some(&text),
                 kept.by,
                 kept.edit,
-                sum(&raw),
+                sum,
             ])
         })
         .map(|id| Loaded {
@@ -215,6 +217,17 @@ pub(crate) fn insert(
         .map_err(|error| at.sqlite(error))
 }
 
+/// The patch that leads from `from` to `to`, or `None` when it does not give back `to` to the
+/// letter (it does not see zero become minus zero): then a full copy is kept.
+fn patch_between(from: &Value, to: &Value, sum_of_to: i64) -> Option<String> {
+    let patch = diff(from, to);
+    let mut after = from.clone();
+    json_patch::patch(&mut after, &patch).ok()?;
+    (sum(&after) == sum_of_to)
+        .then(|| serde_json::to_string(&patch).ok())
+        .flatten()
+}
+
 /// The newest `limit` revisions, newest first.
 pub(crate) fn history(connection: &Connection, limit: usize) -> rusqlite::Result<Vec<Entry>> {
     connection
@@ -223,7 +236,7 @@ pub(crate) fn history(connection: &Connection, limit: usize) -> rusqlite::Result
                  shown AS (SELECT * FROM revision ORDER BY id DESC LIMIT ?1),
                  line (id) AS (
                      SELECT revision FROM head
-                     UNION ALL
+                     UNION
                      SELECT revision.parent FROM revision JOIN line USING (id)
                      WHERE revision.parent >= (SELECT min(id) FROM shown)
                  )

@@ -84,8 +84,8 @@ pub enum Error {
         path: PathBuf,
     },
     /// The edit was refused by the document.
-    #[error("{0}")]
-    Refused(#[source] BoxedRefusal),
+    #[error(transparent)]
+    Refused(BoxedRefusal),
     /// The document was changed since the one who edits looked at it.
     #[error(
         "the project was changed meanwhile (it is at revision {head}, the edit was made for {at}); look at it again and repeat the edit"
@@ -112,24 +112,24 @@ pub enum Error {
     #[error("there is no revision {0} in this project; the history lists those there are")]
     NoRevision(RevisionId),
     /// The operating system would not do something with a file.
-    #[error("could not {doing} {} ({source}); check the disk, the path and its permissions", .path.display())]
+    #[error("could not {doing} {} ({cause}); check the disk, the path and its permissions", .path.display())]
     File {
         /// `open`, `read`, `back up`.
         doing: &'static str,
         /// The file or folder.
         path: PathBuf,
         /// What the system said.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
     /// Something else that SQLite said.
-    #[error("could not {doing} {} ({source}); check the disk and try again", .path.display())]
+    #[error("could not {doing} {} ({cause}); check the disk and try again", .path.display())]
     Database {
         /// `read`, `edit`, `migrate`.
         doing: &'static str,
         /// The file.
         path: PathBuf,
         /// What SQLite said.
-        source: rusqlite::Error,
+        cause: rusqlite::Error,
     },
 }
 
@@ -142,43 +142,47 @@ pub(crate) struct At<'a> {
 }
 
 impl At<'_> {
-    /// The sentence for `source`.
-    pub fn sqlite(self, source: rusqlite::Error) -> Error {
+    /// The sentence for what SQLite said.
+    pub fn sqlite(self, cause: rusqlite::Error) -> Error {
+        use rusqlite::Error as Said;
         let path = self.path.to_path_buf();
-        match source.sqlite_error_code() {
-            Some(
-                ErrorCode::DatabaseBusy
-                | ErrorCode::DatabaseLocked
-                | ErrorCode::FileLockingProtocolFailed,
+        match (cause.sqlite_error_code(), &cause) {
+            (
+                Some(
+                    ErrorCode::DatabaseBusy
+                    | ErrorCode::DatabaseLocked
+                    | ErrorCode::FileLockingProtocolFailed,
+                ),
+                _,
             ) => Error::Busy {
                 path,
                 waited: self.waited,
             },
-            Some(ErrorCode::DiskFull) => Error::DiskFull { path },
-            Some(ErrorCode::ReadOnly) => Error::ReadOnly { path },
-            Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => Error::Damaged {
+            (Some(ErrorCode::DiskFull), _) => Error::DiskFull { path },
+            (Some(ErrorCode::ReadOnly), _) => Error::ReadOnly { path },
+            // The last two come when the tables are not the ones we made.
+            (
+                Some(
+                    ErrorCode::NotADatabase
+                    | ErrorCode::DatabaseCorrupt
+                    | ErrorCode::TypeMismatch
+                    | ErrorCode::Unknown,
+                ),
+                _,
+            )
+            | (
+                None,
+                Said::SqlInputError { .. }
+                | Said::QueryReturnedNoRows
+                | Said::InvalidColumnType(..)
+                | Said::FromSqlConversionFailure(..)
+                | Said::IntegralValueOutOfRange(..)
+                | Said::Utf8Error(..),
+            ) => self.damaged(said(&cause)),
+            _ => Error::Database {
+                doing: self.doing,
                 path,
-                detail: said(&source),
-            },
-            // SQLite answers with these when the tables are not the ones we made.
-            Some(ErrorCode::TypeMismatch) => Error::Damaged {
-                path,
-                detail: said(&source),
-            },
-            _ => match source {
-                rusqlite::Error::QueryReturnedNoRows
-                | rusqlite::Error::InvalidColumnType(..)
-                | rusqlite::Error::FromSqlConversionFailure(..)
-                | rusqlite::Error::IntegralValueOutOfRange(..)
-                | rusqlite::Error::Utf8Error(..) => Error::Damaged {
-                    path,
-                    detail: said(&source),
-                },
-                source => Error::Database {
-                    doing: self.doing,
-                    path,
-                    source,
-                },
+                cause,
             },
         }
     }
@@ -192,8 +196,8 @@ impl At<'_> {
     }
 
     /// The sentence for what the operating system said.
-    pub fn file(self, source: std::io::Error) -> Error {
-        match source.kind() {
+    pub fn file(self, cause: std::io::Error) -> Error {
+        match cause.kind() {
             std::io::ErrorKind::StorageFull => Error::DiskFull {
                 path: self.path.to_path_buf(),
             },
@@ -203,7 +207,7 @@ impl At<'_> {
             _ => Error::File {
                 doing: self.doing,
                 path: self.path.to_path_buf(),
-                source,
+                cause,
             },
         }
     }
@@ -212,7 +216,8 @@ impl At<'_> {
 /// What SQLite said, in its own words.
 fn said(error: &rusqlite::Error) -> String {
     match error {
-        rusqlite::Error::SqliteFailure(_, Some(text)) => text.clone(),
+        rusqlite::Error::SqliteFailure(_, Some(text))
+        | rusqlite::Error::SqlInputError { msg: text, .. } => text.clone(),
         other => other.to_string(),
     }
 }

@@ -74,10 +74,10 @@ impl Folder {
             self.handover(),
             self.cache(),
         ] {
-            std::fs::create_dir_all(&path).map_err(|source| crate::Error::File {
+            std::fs::create_dir_all(&path).map_err(|cause| crate::Error::File {
                 doing: "make the folder",
                 path,
-                source,
+                cause,
             })?;
         }
         Ok(())
@@ -132,7 +132,7 @@ impl Folder {
         kept.ok_or_else(|| crate::Error::File {
             doing: "keep the name of",
             path: path.to_path_buf(),
-            source: std::io::Error::new(
+            cause: std::io::Error::new(
                 std::io::ErrorKind::InvalidFilename,
                 "it is not Unicode text; rename it",
             ),

@@ -347,7 +347,7 @@ fn bytes(dir: &Path) -> u64 {
 
 /// Every acknowledged edit is in the history and on the line that stands; replaying the history
 /// gives every document; the file is whole.
-fn verify(plan: &Plan, first: Project, outcome: &mut Outcome) -> Result<Project, String> {
+pub fn verify(plan: &Plan, first: Project, outcome: &mut Outcome) -> Result<Project, String> {
     let mut store = Store::open(&plan.dir).map_err(|error| error.to_string())?;
     let (_, head) = store.head().map_err(|error| error.to_string())?;
     let mut history = store

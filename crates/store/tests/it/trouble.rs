@@ -211,8 +211,46 @@ fn damage_in_a_document_is_noticed() {
     assert!(matches!(error, Error::Damaged { .. }), "{error}");
 }
 
+#[test]
+fn a_file_with_other_tables_is_damaged() {
+    for change in [
+        "DELETE FROM head",
+        "DROP TABLE head",
+        "DROP TABLE revision",
+        "ALTER TABLE revision RENAME COLUMN patch TO pitch",
+        "DROP TRIGGER revision_is_not_changed; UPDATE revision SET document = 'x'",
+        "DROP TRIGGER revision_is_not_changed; UPDATE revision SET document = '[]'",
+        "DROP TRIGGER revision_is_not_changed; UPDATE revision SET sum = sum + 1",
+        "DROP TRIGGER revision_is_not_changed; PRAGMA ignore_check_constraints = 1;
+         UPDATE revision SET parent = 2, document = NULL, patch = '[]'",
+    ] {
+        let (dir, store) = new_store();
+        drop(store);
+        let connection = rusqlite::Connection::open(file(dir.path())).unwrap();
+        connection.execute_batch("PRAGMA foreign_keys = 0").unwrap();
+        connection.execute_batch(change).unwrap();
+        drop(connection);
+        let error = refusal(dir.path());
+        assert!(
+            matches!(error, Error::Damaged { .. } | Error::Unreadable { .. }),
+            "{change}: {error}"
+        );
+    }
+}
+
+#[test]
+fn what_was_kept_cannot_be_changed_by_mistake() {
+    let (dir, store) = new_store();
+    drop(store);
+    let connection = rusqlite::Connection::open(file(dir.path())).unwrap();
+    for change in ["UPDATE revision SET document = 'x'", "DELETE FROM revision"] {
+        let error = connection.execute(change, []).unwrap_err().to_string();
+        assert!(error.starts_with("a revision is never"), "{error}");
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 150, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 80, ..ProptestConfig::default() })]
 
     #[test]
     fn a_damaged_file_gives_a_sentence_or_a_true_document(
