@@ -15,10 +15,22 @@
 //! One speed per take: a take with passes at two speeds gets the runs of one of them. Speeds outside
 //! 0.5 to 2.5. The words, the picture and the timecode are not looked at.
 
+pub mod correlation;
 mod error;
+mod follow;
+mod lines;
+mod place;
 mod report;
+mod words;
+mod runs;
+mod search;
+mod sound;
+mod whiten;
+
+pub(crate) const DEBUG: bool = option_env!("SYNC_DEBUG").is_some();
 
 pub use error::Error;
+pub use place::{PreparedSong, place, prepare};
 pub use report::{Report, ReportAlternative, ReportRun, report};
 
 /// Version of the method, raised whenever results may change: placements are cached by it.
@@ -68,19 +80,6 @@ impl Default for Options {
     }
 }
 
-/// A song made ready for many takes. Cheap to share between threads.
-#[derive(Debug)]
-pub struct PreparedSong {
-    length_s: f64,
-}
-
-impl PreparedSong {
-    /// How long the song is, in seconds.
-    pub fn length_s(&self) -> f64 {
-        self.length_s
-    }
-}
-
 /// Something worth knowing about how a take was placed.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Note {
@@ -123,39 +122,4 @@ pub struct Placed {
     pub channel: Option<usize>,
     /// What is worth knowing.
     pub notes: Vec<Note>,
-}
-
-/// Makes a song ready.
-///
-/// # Errors
-/// [`Error::Rate`], [`Error::SongTooShort`] under 2 s, [`Error::SongTooLong`] over 2 h,
-/// [`Error::SongSilent`].
-pub fn prepare(song: &Sound, _options: &Options) -> Result<PreparedSong, Error> {
-    Ok(PreparedSong {
-        length_s: song.samples.len() as f64 / f64::from(song.rate_hz.max(1)),
-    })
-}
-
-/// Where a take lies on the song. `channels` are all audio channels of all tracks of one take,
-/// equally long or not; which of them holds the playback is found.
-///
-/// A take without the song is no error: its placement has no runs and its notes say so.
-///
-/// # Errors
-/// [`Error::Rate`]; [`Error::NoSound`] when there is no channel at all; [`Error::Stopped`] as soon
-/// as `keep_going` answers false.
-pub fn place(
-    _song: &PreparedSong,
-    _channels: &[Sound],
-    _options: &Options,
-    keep_going: &dyn Fn() -> bool,
-) -> Result<Placed, Error> {
-    if !keep_going() {
-        return Err(Error::Stopped);
-    }
-    Ok(Placed {
-        placement: model::Placement::default(),
-        channel: None,
-        notes: vec![Note::NotHeard],
-    })
 }

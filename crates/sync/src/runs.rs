@@ -1,0 +1,138 @@
+//! From lines to runs: which line, if any, is heard at each instant.
+
+use crate::follow::{FRAME, FREEDOM, Trace};
+use crate::sound::RATE;
+
+/// How far short the real world falls of the independent Gaussian noise the likelihoods assume.
+const CAUTION: f64 = 0.33;
+/// Most that one frame of 32 ms may say, in nats: a loud word over the music must not end a run.
+const MOST_SAID: f64 = 1.0;
+/// What it costs to begin or end hearing a line, in nats.
+const CHANGE: f64 = 10.0;
+
+/// A stretch of take on one line, in frames.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Piece {
+    pub(crate) line: usize,
+    pub(crate) from: usize,
+    pub(crate) to: usize,
+}
+
+/// What frame `k` says for the trace against silence, in nats.
+pub(crate) fn said(trace: &Trace, typical: f64, k: usize) -> f64 {
+    let rho = expected(typical, f64::from(trace.expected[k]));
+    let r = f64::from(trace.r[k]);
+    (CAUTION * FREEDOM * (rho * r - rho * rho / 2.0)).clamp(-MOST_SAID, MOST_SAID)
+}
+
+/// Correlation to expect where the song's level is `level` times its usual, under even noise that
+/// gives `typical` at the usual level.
+pub(crate) fn expected(typical: f64, level: f64) -> f64 {
+    let signal = typical / (1.0 - typical * typical).max(1e-3).sqrt() * level.min(2.0);
+    signal / (1.0 + signal * signal).sqrt()
+}
+
+/// The correlation typical of the trace where it is heard: the upper quarter's edge of the means over
+/// a second, over frames on the song.
+pub(crate) fn typical(trace: &Trace) -> f64 {
+    let second = (RATE as usize) / FRAME;
+    let mut means: Vec<f64> = trace
+        .r
+        .chunks(second)
+        .zip(trace.expected.chunks(second))
+        .filter(|(_, e)| e.iter().all(|v| *v > 0.2))
+        .map(|(r, _)| r.iter().map(|v| f64::from(*v)).sum::<f64>() / r.len() as f64)
+        .collect();
+    if means.is_empty() {
+        return 0.0;
+    }
+    means.sort_unstable_by(f64::total_cmp);
+    // A run may be a small part of a long take.
+    let index = (means.len() * 3 / 4).max(means.len().saturating_sub(6).min(means.len() - 1));
+    let index = index.min(means.len() - 1);
+    means[index].clamp(0.02, 0.9)
+}
+
+/// The likeliest course of the take over the lines, silence included (Viterbi, IEEE Trans. IT 13(2),
+/// 1967).
+pub(crate) fn course(traces: &[(&Trace, f64)]) -> Vec<Piece> {
+    let frames = traces.iter().map(|(t, _)| t.r.len()).max().unwrap_or(0);
+    let states = traces.len() + 1;
+    let mut score = vec![0.0f64; states];
+    for s in score.iter_mut().skip(1) {
+        *s = -CHANGE / 2.0;
+    }
+    let mut from: Vec<u8> = Vec::with_capacity(frames * states);
+    for k in 0..frames {
+        // State 0 is silence. From line to line costs ending one and beginning the other.
+        let best_line = (1..states).max_by(|&a, &b| score[a].total_cmp(&score[b])).unwrap_or(0);
+        let before = score.clone();
+        for s in 0..states {
+            let mut best = before[s];
+            let mut origin = s;
+            let leave = |origin: usize| if origin == 0 || s == 0 { CHANGE } else { 3.0 * CHANGE };
+            for other in [0, best_line] {
+                if other != s && before[other] - leave(other) > best {
+                    best = before[other] - leave(other);
+                    origin = other;
+                }
+            }
+            let gain = match s.checked_sub(1).map(|i| traces[i]) {
+                Some((trace, typical)) if k < trace.r.len() && trace.expected[k] > 0.0 => said(trace, typical, k),
+                // Off the song a line cannot be heard.
+                Some(_) => -MOST_SAID,
+                None => 0.0,
+            };
+            score[s] = best + gain;
+            from.push(origin as u8);
+        }
+    }
+    let mut state = (0..states).max_by(|&a, &b| score[a].total_cmp(&score[b])).unwrap_or(0);
+    let mut out: Vec<Piece> = Vec::new();
+    for k in (0..frames).rev() {
+        if state > 0 {
+            match out.last_mut() {
+                Some(piece) if piece.line == state - 1 && piece.from == k + 1 => piece.from = k,
+                _ => out.push(Piece { line: state - 1, from: k, to: k + 1 }),
+            }
+        }
+        state = usize::from(from[k * states + state]);
+    }
+    out.reverse();
+    // The same line after a gap: the music went on, unheard.
+    let mut merged: Vec<Piece> = Vec::new();
+    for piece in out {
+        match merged.last_mut() {
+            Some(last) if last.line == piece.line => last.to = piece.to,
+            _ => merged.push(piece),
+        }
+    }
+    merged
+}
+
+/// How sure a stretch is: mean correlation, share of frames that lean its way, and the number of
+/// standard deviations by which that share leaves a coin's.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Strength {
+    pub(crate) mean: f64,
+    pub(crate) share: f64,
+    pub(crate) sign_z: f64,
+}
+
+pub(crate) fn strength(trace: &Trace, piece: &Piece) -> Strength {
+    let (mut count, mut positive, mut sum) = (0.0f64, 0.0, 0.0);
+    for k in piece.from..piece.to.min(trace.r.len()) {
+        if trace.expected[k] > 0.1 && trace.r[k] != 0.0 {
+            count += 1.0;
+            sum += f64::from(trace.r[k]);
+            if trace.r[k] > 0.0 {
+                positive += 1.0;
+            }
+        }
+    }
+    if count == 0.0 {
+        return Strength { mean: 0.0, share: 0.0, sign_z: 0.0 };
+    }
+    let share = positive / count;
+    Strength { mean: sum / count, share, sign_z: (share - 0.5) * 2.0 * count.sqrt() }
+}

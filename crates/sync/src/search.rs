@@ -1,0 +1,381 @@
+//! The search over one channel at one speed: windows, lines, traces, runs.
+
+use crate::Error;
+use crate::correlation::{Slider, WINDOW};
+use crate::follow::{FRAME, FREEDOM, Trace, refine, trace, trace_within};
+use crate::lines::{Line, Vote, lines};
+use crate::runs::{Piece, Strength, course, expected, said, strength, typical};
+use crate::sound::RATE;
+use crate::whiten::Whitened;
+
+/// Windows that vote together: four and a half minutes, so that an hour stays in bounded memory.
+const TOGETHER: usize = 66;
+/// Lines followed closely per round.
+const FOLLOWED: usize = 12;
+/// Rounds: after the first, windows already explained no longer vote, so that a false start is heard
+/// beside a full pass.
+const ROUNDS: usize = 3;
+/// Share of the best line's votes under which a line waits for the next round.
+const WORTH: f64 = 0.15;
+/// How far short reality falls of independent noise when two places are weighed against each other.
+const RIVAL_CAUTION: f64 = 0.1;
+/// Two lines this close over a piece, in nats, may be one place.
+const SAME_PLACE: f64 = 30.0;
+/// Votes under this are what noise gives over millions of lags and drifts.
+const LEAST_VOTES: f64 = 20.0;
+
+/// A song as the search needs it.
+#[derive(Debug)]
+pub(crate) struct SongSide {
+    pub(crate) white: Whitened,
+    pub(crate) slider: Slider,
+}
+
+/// One stretch found, in samples of the (speed-corrected) take.
+#[derive(Clone, Debug)]
+pub(crate) struct Found {
+    pub(crate) line: Line,
+    pub(crate) from: usize,
+    pub(crate) to: usize,
+    pub(crate) strength: Strength,
+    /// Sum of what the frames say, in nats.
+    pub(crate) said: f64,
+    /// Other lags at which the song would be heard about as well, with their share of belief; the
+    /// shares and `own_share` add up to 1.
+    pub(crate) others: Vec<(f64, f64)>,
+    pub(crate) own_share: f64,
+}
+
+struct Candidate {
+    taps: Vec<(i32, f32)>,
+    trace: Trace,
+    typical: f64,
+}
+
+/// Where the song is heard in `take` (whitened, at the working rate, one song second per second but
+/// for drift).
+pub(crate) fn search(
+    song: &SongSide,
+    take: &[f32],
+    least_s: f64,
+    keep_going: &dyn Fn() -> bool,
+) -> Result<Vec<Found>, Error> {
+    let votes = votes(song, take, keep_going)?;
+    let mut candidates: Vec<Candidate> = Vec::new();
+    let mut pieces: Vec<Piece> = Vec::new();
+    for _ in 0..ROUNDS {
+        let open: Vec<&Vote> = votes
+            .iter()
+            .filter(|v| {
+                let (from, to) = (v.start / FRAME, (v.start + WINDOW) / FRAME);
+                let covered: usize = pieces
+                    .iter()
+                    .map(|p| p.to.min(to).saturating_sub(p.from.max(from)))
+                    .sum();
+                2 * covered < to - from
+            })
+            .collect();
+        let before = candidates.len();
+        let found = all_lines(&open);
+        let least = found.first().map_or(0.0, |best| LEAST_VOTES.max(WORTH * best.votes));
+        for line in found {
+            if candidates.len() >= before + FOLLOWED || line.votes < least {
+                break;
+            }
+            if !keep_going() {
+                return Err(Error::Stopped);
+            }
+            let middle = take.len() as f64 / 2.0;
+            let known = |line: &Line, within: f64| {
+                candidates
+                    .iter()
+                    .any(|o| (o.trace.line.song_at(middle) - line.song_at(middle)).abs() < within)
+            };
+            if known(&line, 64.0) {
+                continue;
+            }
+            if let Some(c) = follow(song, take, &line, &open) {
+                let known = known(&c.trace.line, 40.0);
+                if crate::DEBUG {
+                    eprintln!("  cand from {:.3} votes {:.0} slope {:.1} -> {:.4} {:.1} typical {:.3} taps {:?} known {known}", line.lag / RATE, line.votes, line.slope*1e6, c.trace.line.lag / RATE, c.trace.line.slope * 1e6, c.typical, &c.taps[..c.taps.len().min(4)]);
+                }
+                if !known {
+                    candidates.push(c);
+                }
+            }
+        }
+        if candidates.len() == before {
+            break;
+        }
+        // One loudness of playback, unless a line is clearly fainter: else the line with the greater
+        // luck in its estimate would win.
+        let most = candidates.iter().map(|c| c.typical).fold(0.0, f64::max);
+        let traces: Vec<(&Trace, f64)> = candidates
+            .iter()
+            .map(|c| (&c.trace, 0.8 * if c.typical > 0.6 * most { most } else { c.typical }))
+            .collect();
+        pieces = course(&traces);
+    }
+    settle(&mut pieces, &candidates);
+    let mut found = Vec::new();
+    for piece in &pieces {
+        let (piece, others, own_share) = rivals(piece, &candidates, song, take);
+        let own = &candidates[piece.line];
+        let strength = strength(&own.trace, &piece);
+        let length_s = ((piece.to - piece.from) * FRAME) as f64 / RATE;
+        if crate::DEBUG {
+            eprintln!(
+                "  piece {:?} {:.2}s lag {:.3}s slope {:.1}ppm votes {:.0} typical {:.3} {:?} own {:.3}",
+                piece, length_s, own.trace.line.lag / RATE, own.trace.line.slope * 1e6,
+                own.trace.line.votes, own.typical, strength, own_share
+            );
+        }
+        if !believed(&strength, length_s, least_s) {
+            continue;
+        }
+        let (from, to) = ends(&own.trace, own.typical, &piece, song.white.samples.len(), take.len());
+        let total = (piece.from..piece.to).map(|k| said(&own.trace, own.typical, k)).sum();
+        found.push(Found { line: own.trace.line, from, to, strength, said: total, others, own_share });
+    }
+    Ok(found)
+}
+
+/// Fewest lines: pieces go to the line that explains the most of them nearly as well as their own. In a
+/// loop-based song the likeliest course hops between repeats that differ by noise alone, while one
+/// playback explains the whole.
+fn settle(pieces: &mut Vec<Piece>, candidates: &[Candidate]) {
+    let explains = |line: usize, p: &Piece| {
+        let own = &candidates[p.line];
+        let weight = 0.2 * FREEDOM * own.typical / (1.0 - own.typical * own.typical);
+        let matched: f64 = (p.from..p.to).map(|k| f64::from(own.trace.r[k].abs())).sum();
+        let gap = behind(&own.trace, &candidates[line].trace, own.typical, p);
+        p.line == line || gap < SAME_PLACE + 0.05 * weight * matched
+    };
+    let mut open: Vec<usize> = (0..pieces.len()).collect();
+    while !open.is_empty() {
+        let best = (0..candidates.len())
+            .map(|line| {
+                let covered: Vec<usize> =
+                    open.iter().copied().filter(|&i| explains(line, &pieces[i])).collect();
+                let length: usize = covered.iter().map(|&i| pieces[i].to - pieces[i].from).sum();
+                (length, line, covered)
+            })
+            .max_by_key(|(length, line, _)| (*length, std::cmp::Reverse(*line)));
+        let Some((length, line, covered)) = best else { break };
+        if length == 0 {
+            break;
+        }
+        for i in covered {
+            pieces[i].line = line;
+            open.retain(|&o| o != i);
+        }
+    }
+    pieces.dedup_by(|later, earlier| {
+        let same = later.line == earlier.line;
+        if same {
+            earlier.to = later.to;
+        }
+        same
+    });
+}
+
+/// Whether a stretch is the song and not something like it.
+fn believed(strength: &Strength, length_s: f64, least_s: f64) -> bool {
+    length_s >= least_s && strength.sign_z >= 6.0 && strength.share >= 0.8
+}
+
+fn votes(song: &SongSide, take: &[f32], keep_going: &dyn Fn() -> bool) -> Result<Vec<Vote>, Error> {
+    // Under a minute windows overlap by half, so that a short run is whole in one of them.
+    let hop = if take.len() < 60 * RATE as usize { WINDOW / 2 } else { WINDOW };
+    let mut out = Vec::new();
+    for start in (0..take.len()).step_by(hop) {
+        let end = (start + WINDOW).min(take.len());
+        if start > 0 && end - start < WINDOW / 4 {
+            break;
+        }
+        if !keep_going() {
+            return Err(Error::Stopped);
+        }
+        out.push(Vote { start, fit: song.slider.slide(&take[start..end]) });
+    }
+    Ok(out)
+}
+
+fn all_lines(votes: &[&Vote]) -> Vec<Line> {
+    let mut out: Vec<Line> = votes.chunks(TOGETHER).flat_map(lines).collect();
+    out.sort_by(|a, b| b.votes.total_cmp(&a.votes));
+    out
+}
+
+fn follow(song: &SongSide, take: &[f32], line: &Line, votes: &[&Vote]) -> Option<Candidate> {
+    // The windows that speak for the line, each with its surroundings.
+    let spans: Vec<(usize, usize)> = votes
+        .iter()
+        .filter(|v| v.near(line, 3).is_some_and(|(z, _)| z > 4.5))
+        .map(|v| (v.start, v.start + WINDOW))
+        .collect();
+    let spans = joined(spans);
+    if spans.is_empty() {
+        return None;
+    }
+    let (line, taps) = refine(*line, take, &song.white.samples, &spans);
+    let trace = trace(line, &taps, take, &song.white);
+    let typical = typical(&trace);
+    Some(Candidate { taps, trace, typical })
+}
+
+fn joined(mut spans: Vec<(usize, usize)>) -> Vec<(usize, usize)> {
+    spans.sort_unstable();
+    let mut out: Vec<(usize, usize)> = Vec::new();
+    for (from, to) in spans {
+        match out.last_mut() {
+            Some(last) if from <= last.1 => last.1 = last.1.max(to),
+            _ => out.push((from, to)),
+        }
+    }
+    out
+}
+
+/// The exact ends of a stretch, in take samples: carried on to the song's or the take's own end where
+/// nothing speaks against it.
+fn ends(trace: &Trace, typical: f64, piece: &Piece, song_len: usize, take_len: usize) -> (usize, usize) {
+    // A frame that could say less than this either way says nothing.
+    let mute = |k: usize| {
+        let rho = expected(typical, f64::from(trace.expected[k]));
+        0.33 * FREEDOM * rho * rho / 2.0 < 0.02
+    };
+    // Ends closer than this to a natural one are that: the detection is good to about 100 ms.
+    let near = (0.16 * RATE) as f64;
+    let line = &trace.line;
+    let at_song = |song: f64| (song - line.lag) / (1.0 + line.slope);
+    let natural_start = at_song(0.0).max(0.0);
+    let natural_end = at_song(song_len as f64).min(take_len as f64);
+    let mut k = piece.from;
+    while k > 0 && trace.expected[k - 1] > 0.0 && mute(k - 1) {
+        k -= 1;
+    }
+    let from = if (k * FRAME) as f64 - natural_start <= near {
+        natural_start
+    } else {
+        (piece.from * FRAME) as f64
+    };
+    let mut k = piece.to;
+    while k < trace.r.len() && trace.expected[k] > 0.0 && mute(k) {
+        k += 1;
+    }
+    let to = if natural_end - (k * FRAME) as f64 <= near {
+        natural_end
+    } else {
+        (piece.to * FRAME) as f64
+    };
+    (from.round() as usize, to.round() as usize)
+}
+
+/// Other lines that explain the stretch about as well, and belief shared among them: the piece on the
+/// best line, the others' lags and shares, the best line's share.
+fn rivals(
+    piece: &Piece,
+    candidates: &[Candidate],
+    song: &SongSide,
+    take: &[f32],
+) -> (Piece, Vec<(f64, f64)>, f64) {
+    let own = &candidates[piece.line];
+    let middle = ((piece.from + piece.to) * FRAME / 2) as f64;
+    // The same room for all: read through the same reflections at the same drift, each at its best
+    // fraction of a sample, or noise in their estimates would decide.
+    let fine = |candidate: &Candidate| {
+        let mut line = candidate.trace.line;
+        line.lag += (line.slope - own.trace.line.slope) * middle;
+        line.slope = own.trace.line.slope;
+        let at = |shift: f64| {
+            let moved = Line { lag: line.lag + shift, ..line };
+            trace_within(moved, &own.taps, take, &song.white, piece.from, piece.to)
+        };
+        let sum = |t: &Trace| t.r.iter().map(|v| f64::from(*v)).sum::<f64>();
+        let tried = [at(-0.4), at(0.0), at(0.4)];
+        let (a, b, c) = (sum(&tried[0]), sum(&tried[1]), sum(&tried[2]));
+        let bend = a - 2.0 * b + c;
+        let shift = if bend < 0.0 { (0.2 * (a - c) / bend).clamp(-0.8, 0.8) } else { 0.0 };
+        let best = at(shift);
+        if sum(&best) > b { best } else { at(0.0) }
+    };
+    let mut close: Vec<(usize, Trace)> = Vec::new();
+    for (index, other) in candidates.iter().enumerate() {
+        // Far behind already as followed by itself: no need to look closer.
+        if index != piece.line && behind(&own.trace, &other.trace, own.typical, piece) < 60.0 {
+            close.push((index, fine(other)));
+        }
+    }
+    if close.is_empty() {
+        return (*piece, Vec::new(), 1.0);
+    }
+    close.push((piece.line, fine(own)));
+    let sums: Vec<f64> = close.iter().map(|(_, t)| t.r.iter().map(|v| f64::from(*v)).sum()).collect();
+    let best = (0..close.len()).max_by(|&a, &b| sums[a].total_cmp(&sums[b])).unwrap_or(0);
+    let weights: Vec<f64> = close
+        .iter()
+        .map(|(index, t)| {
+            let gap = advantage(&close[best].1, t, own.typical, piece);
+            if crate::DEBUG {
+                eprintln!("    rival lag {:.3}s gap {gap:.2}", candidates[*index].trace.line.lag / RATE);
+            }
+            (natural(&candidates[*index].trace.line, piece, song, take) - gap).exp()
+        })
+        .collect();
+    let total: f64 = weights.iter().sum();
+    let winner = (0..close.len()).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
+    let others = close
+        .iter()
+        .zip(&weights)
+        .enumerate()
+        .filter(|(i, (_, w))| *i != winner && **w / total >= 0.02)
+        .map(|(_, ((index, _), w))| (candidates[*index].trace.line.lag, w / total))
+        .collect();
+    (Piece { line: close[winner].0, ..*piece }, others, weights[winner] / total)
+}
+
+/// What speaks for a line before listening, in nats: playback usually starts at the song's start and
+/// runs to its end.
+fn natural(line: &Line, piece: &Piece, song: &SongSide, take: &[f32]) -> f64 {
+    let near = 0.2 * RATE;
+    let (from, to) = ((piece.from * FRAME) as f64, (piece.to * FRAME) as f64);
+    let mut nats = 0.0;
+    if from > near && line.song_at(from).abs() < near {
+        nats += 1.0;
+    }
+    if to + near < take.len() as f64 && (line.song_at(to) - song.white.samples.len() as f64).abs() < near {
+        nats += 1.0;
+    }
+    nats
+}
+
+/// How much better `best` explains the stretch than `other`, in nats: no more than the scatter of the
+/// gap from second to second allows (t²/2), and nothing for what interpolation and framing explain.
+fn advantage(best: &Trace, other: &Trace, typical: f64, piece: &Piece) -> f64 {
+    let second = RATE as usize / FRAME;
+    let weight = RIVAL_CAUTION * FREEDOM * typical / (1.0 - typical * typical);
+    let frames: Vec<usize> = (piece.from..piece.to.min(best.r.len())).collect();
+    let gaps: Vec<f64> = frames
+        .chunks(second)
+        .map(|c| c.iter().map(|&k| f64::from(best.r[k] - other.r[k])).sum::<f64>())
+        .collect();
+    let total: f64 = gaps.iter().sum();
+    let matched: f64 = frames.iter().map(|&k| f64::from(best.r[k].abs())).sum();
+    let n = gaps.len() as f64;
+    let mean = total / n.max(1.0);
+    let spread = gaps.iter().map(|g| (g - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
+    let t2 = if spread > 0.0 { n * mean * mean / spread } else { f64::MAX };
+    let beyond = (total - 0.03 * matched).max(0.0);
+    (weight * beyond).min(t2 / 2.0).min(700.0)
+}
+
+/// How far `other` falls behind `own` over the stretch, in nats: both against the same noise.
+fn behind(own: &Trace, other: &Trace, typical: f64, piece: &Piece) -> f64 {
+    let weight = 0.2 * FREEDOM * typical / (1.0 - typical * typical);
+    (piece.from..piece.to)
+        .map(|k| {
+            let r = other.r.get(k).copied().unwrap_or(0.0);
+            (weight * f64::from(own.r[k] - r)).clamp(-1.0, 1.0)
+        })
+        .sum()
+}
