@@ -71,7 +71,17 @@ impl Course {
             tidy::problems(&root).map(Outcome::of_problems)
         });
         let built = self.step("build", false, |course| {
-            course.command(&mut demo::build_command(&root), 60)
+            // The program, the tests and the examples at once: apart, the tests' own libraries
+            // would change the features of some shared ones and have them built twice. Not
+            // ourselves: a program that runs cannot be replaced everywhere.
+            let all = [
+                "build",
+                "--workspace",
+                "--exclude",
+                "xtask",
+                "--all-targets",
+            ];
+            course.cargo(&all, 60)
         });
         if !built {
             println!("Without a build nothing else can run.");
@@ -104,10 +114,6 @@ impl Course {
             course.command(doc.env("RUSTDOCFLAGS", "-D warnings"), 20)
         });
         let folder = root.join("out/test-demo");
-        self.step("examples", false, |course| {
-            // Some checks run an example of a crate beside the program.
-            course.cargo(&["build", "--workspace", "--examples"], 20)
-        });
         self.step("demo", true, |course| {
             let ended = demo::afresh(&program, &folder, course.limit(15))?;
             let mut outcome = Outcome::of_ended(&ended);
