@@ -70,8 +70,8 @@ pub const COMPARISONS: [Check; 2] = [
     },
     Check {
         name: "sync",
-        script: "sync/compare.py",
-        arguments: &["BINARY"],
+        script: "sync/check_sync.py",
+        arguments: &["BINARY", "--only", "normal"],
         slow: true,
         minutes: 30,
     },
