@@ -91,7 +91,11 @@ fn measure(name: &str, command: &mut Command, limit: Duration) -> Result<Vec<Row
     if !ended.good {
         bail!("{name} ended with {}", ended.how);
     }
-    Ok(rows(&ended.output))
+    let found = rows(&ended.output);
+    if found.is_empty() {
+        println!("(no line for the table; what it measured stands above)");
+    }
+    Ok(found)
 }
 
 fn demo_time(root: &Path, binary: &Path) -> Result<Row> {
