@@ -4,6 +4,7 @@
 //! hash of the inputs and the settings. A cache never stops work: an entry that is missing,
 //! damaged or unreadable is a miss, and one that can't be written is simply not kept.
 
+use crate::part;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::fs::File;
@@ -97,7 +98,7 @@ fn full_key(kind: &str, version: u32, key: &str) -> Vec<u8> {
 fn write_entry(path: &Path, key: &[u8], content: &[u8]) -> std::io::Result<()> {
     let dir = path.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(dir)?;
-    let mut part = tempfile::Builder::new().prefix(".part-").tempfile_in(dir)?;
+    let mut part = part::in_folder(dir)?;
     let mut body = Vec::with_capacity(8 + key.len() + content.len());
     body.extend((key.len() as u64).to_le_bytes());
     body.extend(key);

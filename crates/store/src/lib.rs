@@ -23,6 +23,7 @@ mod error;
 mod folder;
 mod format;
 mod open;
+mod part;
 mod revision;
 mod schema;
 mod store;

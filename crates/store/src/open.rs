@@ -2,6 +2,7 @@
 
 use crate::backup::{keep_before, sync_folder};
 use crate::error::{At, Error};
+use crate::part;
 use crate::schema;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
 use std::fs::File;
@@ -56,16 +57,12 @@ pub(crate) fn create(
     if path.symlink_metadata().is_ok() {
         return Err(already());
     }
-    let part = tempfile::Builder::new()
-        .prefix(".project-")
-        .suffix(".part")
-        .tempfile_in(dir)
-        .map_err(|error| match error.kind() {
-            ErrorKind::PermissionDenied => Error::ReadOnly {
-                path: path.to_path_buf(),
-            },
-            _ => at.file(error),
-        })?;
+    let part = part::in_folder(dir).map_err(|error| match error.kind() {
+        ErrorKind::PermissionDenied => Error::ReadOnly {
+            path: path.to_path_buf(),
+        },
+        _ => at.file(error),
+    })?;
     let mut connection = connect(part.path(), OpenFlags::SQLITE_OPEN_READ_WRITE, at.waited)
         .map_err(|error| at.sqlite(error))?;
     let transaction = connection

@@ -207,7 +207,7 @@ fn what_a_newer_version_wrote_is_kept() {
     let mut newer = serde_json::to_value(world::project()).unwrap();
     newer["format"] = json!(model::FORMAT + 6);
     newer["moods"] = json!([{ "id": "m", "hue": 0.1 }]);
-    newer["takes"][3]["lens_mm"] = json!(35.000_000_000_000_004);
+    newer["takes"][3]["lens_mm"] = json!(35.000_000_000_000_01);
     newer["brief"]["holiday"] = json!({ "deep": [1, 2.5, null, "x"] });
     newer["song"]["file"]["codec"] = json!("flac");
     let number = put_document(dir.path(), &newer);
@@ -287,7 +287,7 @@ fn edit_of(project: &Project, (kind, which, text): &(u8, u8, String)) -> Edit {
         },
         4 => Edit::RemoveTake { id: take().id },
         5 => Edit::RemoveCut {
-            version: which as u32 % 7,
+            version: which as u32 % 3,
         },
         _ => Edit::PlaceTake {
             id: take().id,
@@ -307,7 +307,9 @@ proptest! {
     #[test]
     fn back_to_the_start_and_forward_again(edits in prop::collection::vec(any_edit(), 1..80)) {
         let dir = tempfile::tempdir().unwrap();
-        let first = world::project();
+        let mut first = world::project();
+        first.takes.truncate(8);
+        first.cuts.truncate(1);
         let mut store = Store::create(dir.path(), &first, NOW).unwrap();
         let mut line = vec![store.head().unwrap()];
         for seed in &edits {
