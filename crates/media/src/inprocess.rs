@@ -196,7 +196,7 @@ pub(crate) fn open(path: &Path) -> Result<Opened, Error> {
             let [.., a, b, c, d] = head;
             (f64::from(u32::from_be_bytes([a, b, c, d])) + 8.0) / bytes as f64
         }
-        _ => 1.0,
+        _ => 0.0,
     };
     file.rewind().map_err(Error::io(path, "read"))?;
     let stream = MediaSourceStream::new(Box::new(file), Default::default());
@@ -324,19 +324,19 @@ impl Opened {
             });
         }
         let seconds = |frames: u64| frames as f64 / f64::from(self.rate_hz);
+        let by_size = (frames as f64 * self.cut_off) as u64;
         let promised = self
             .frames
-            .or((self.cut_off > 1.0).then_some((frames as f64 * self.cut_off) as u64));
+            .map_or(by_size, |promised| promised.max(by_size));
         // A twentieth of a second: less can be the last packet's padding, written in the head or not.
-        match promised {
-            Some(promised) if promised > frames && seconds(promised - frames) > 0.05 => {
-                notes.push(Note::Truncated {
-                    path: self.path.clone(),
-                    found_s: seconds(frames),
-                    promised_s: seconds(promised),
-                });
-            }
-            _ => damaged += u64::from(last_trouble.is_some()),
+        if promised > frames && seconds(promised - frames) > 0.05 {
+            notes.push(Note::Truncated {
+                path: self.path.clone(),
+                found_s: seconds(frames),
+                promised_s: seconds(promised),
+            });
+        } else {
+            damaged += u64::from(last_trouble.is_some());
         }
         if damaged > 0 {
             notes.push(Note::Damaged {

@@ -5,7 +5,10 @@
 
 mod bad_files;
 mod impulse;
+mod measured;
 mod probed;
+mod rendered;
+mod sunk;
 
 use media::Tools;
 use std::path::Path;
