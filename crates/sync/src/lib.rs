@@ -17,14 +17,17 @@
 
 pub mod correlation;
 mod error;
+mod flux;
 mod follow;
 mod lines;
+mod pass;
 mod place;
 mod report;
 mod words;
 mod runs;
 mod search;
 mod sound;
+mod speed;
 mod whiten;
 
 pub(crate) const DEBUG: bool = option_env!("SYNC_DEBUG").is_some();
@@ -101,6 +104,13 @@ pub enum Note {
         channel: usize,
         /// Its length in seconds.
         length_s: f64,
+    },
+    /// A channel holds the same as another and was not listened to again.
+    SameChannel {
+        /// Which, counted from 0.
+        channel: usize,
+        /// The one it equals.
+        as_channel: usize,
     },
     /// The song is not in the take, or too faintly to say where.
     NotHeard,

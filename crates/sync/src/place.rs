@@ -1,8 +1,11 @@
 //! The two doors: [`prepare`] a song, [`place`] a take on it.
 
 use crate::correlation::Slider;
+use crate::flux::{Series, Spectra};
+use crate::pass::{Pass, fine, kept, resampled};
 use crate::search::{Found, SongSide, search};
-use crate::sound::{RATE, Reader, at_working_rate};
+use crate::sound::{RATE, at_working_rate};
+use crate::speed::{HOP, guesses, usual};
 use crate::whiten::whiten;
 use crate::{Error, Note, Options, Placed, Sound};
 use model::{Alternative, Length, Placement, Run, SongTime};
@@ -15,12 +18,17 @@ const MOST_SONG_S: f64 = 7200.0;
 const SONG_FLOOR_DB: f64 = 60.0;
 /// The same for a take: digital silence only.
 const TAKE_FLOOR_DB: f64 = 90.0;
+/// A run this long at normal speed is not a scrap of another speed, in seconds.
+const SURE_S: f64 = 10.0;
 
 /// A song made ready for many takes. Cheap to share between threads.
 #[derive(Debug)]
 pub struct PreparedSong {
     length_s: f64,
     side: SongSide,
+    /// Band levels for the search over speeds, and finer ones for passes with their pitch kept.
+    coarse: Series,
+    fine: Series,
 }
 
 impl PreparedSong {
@@ -50,7 +58,9 @@ pub fn prepare(song: &Sound, _options: &Options) -> Result<PreparedSong, Error> 
         return Err(Error::SongSilent);
     }
     let slider = Slider::new(&white.samples);
-    Ok(PreparedSong { length_s, side: SongSide { white, slider } })
+    let coarse = Spectra::of(&samples, HOP).bands(1.0);
+    let fine = fine(&samples);
+    Ok(PreparedSong { length_s, side: SongSide { white, slider }, coarse, fine })
 }
 
 /// Where a take lies on the song. `channels` are all audio channels of all tracks of one take,
@@ -71,7 +81,7 @@ pub fn place(
         return Err(Error::NoSound);
     }
     let mut notes = Vec::new();
-    let mut best: Option<(usize, Vec<Found>)> = None;
+    let mut heard: Vec<(usize, Vec<f32>)> = Vec::new();
     for (channel, sound) in channels.iter().enumerate() {
         check_rate(sound)?;
         let (samples, bad) = at_working_rate(sound);
@@ -81,29 +91,97 @@ pub fn place(
         let length_s = samples.len() as f64 / RATE;
         if length_s < options.least_s {
             notes.push(Note::TooShort { channel, length_s });
-            continue;
-        }
-        if samples.iter().all(|v| v.abs() < 1e-7) {
+        } else if samples.iter().all(|v| v.abs() < 1e-7) {
             notes.push(Note::SilentChannel { channel });
-            continue;
-        }
-        let white = whiten(&samples, TAKE_FLOOR_DB);
-        let found = search(&song.side, &white.samples, options.least_s, keep_going)?;
-        let said = |f: &[Found]| f.iter().map(|x| x.said).sum::<f64>();
-        if !found.is_empty() && best.as_ref().is_none_or(|b| said(&b.1) < said(&found)) {
-            best = Some((channel, found));
+        } else if let Some(same) = heard.iter().find(|(_, other)| alike(other, &samples)) {
+            notes.push(Note::SameChannel { channel, as_channel: same.0 });
+        } else {
+            heard.push((channel, samples));
         }
     }
-    let _ = Reader::new(1.0);
-    let Some((channel, found)) = best else {
+    let mut best: Option<(usize, Pass)> = None;
+    for (channel, samples) in &heard {
+        let found = search(&song.side, &whiten(samples, TAKE_FLOOR_DB).samples, options.least_s, keep_going)?;
+        take_better(&mut best, *channel, Pass { speed: 1.0, kept: false, found });
+    }
+    // Nothing, or little of a long take: it may have run at another speed, which near 1 leaves
+    // scraps of match here and there.
+    let covered = best.as_ref().map_or(0.0, |(_, p)| {
+        p.found.iter().map(|f| f.to - f.from).max().unwrap_or(0) as f64 / RATE
+    });
+    if options.off_speed && covered < SURE_S {
+        let usual = usual(options);
+        for (channel, samples) in &heard {
+            if let Some(pass) = at_other_speed(song, samples, &usual, options, keep_going)? {
+                take_better(&mut best, *channel, pass);
+            }
+        }
+    }
+    let Some((channel, pass)) = best else {
         notes.push(Note::NotHeard);
         return Ok(Placed { placement: Placement::default(), channel: None, notes });
     };
-    let placement = placement(&found, 1.0);
+    if pass.kept {
+        notes.push(Note::PitchKept);
+    }
+    let placement = placement(&pass.found, pass.speed);
     if !placement.alternatives.is_empty() {
         notes.push(Note::SeveralPlaces { places: placement.alternatives.len() + 1 });
     }
     Ok(Placed { placement, channel: Some(channel), notes })
+}
+
+/// Keeps the pass that says more.
+fn take_better(best: &mut Option<(usize, Pass)>, channel: usize, pass: Pass) {
+    if !pass.found.is_empty() && best.as_ref().is_none_or(|b| b.1.said() < pass.said()) {
+        *best = Some((channel, pass));
+    }
+}
+
+/// Whether two channels hold the same sound, as the two of a mono recording stored as stereo do.
+fn alike(a: &[f32], b: &[f32]) -> bool {
+    let (mut ab, mut aa, mut bb) = (0.0f64, 0.0f64, 0.0f64);
+    for (x, y) in a.iter().zip(b) {
+        ab += f64::from(x * y);
+        aa += f64::from(x * x);
+        bb += f64::from(y * y);
+    }
+    a.len() == b.len() && ab > 0.95 * (aa * bb).sqrt()
+}
+
+/// The best pass at a speed other than 1, if there is one.
+fn at_other_speed(
+    song: &PreparedSong,
+    take: &[f32],
+    usual: &[f64],
+    options: &Options,
+    keep_going: &dyn Fn() -> bool,
+) -> Result<Option<Pass>, Error> {
+    let guesses = guesses(&song.coarse, take, options, keep_going)?;
+    // Waveforms first: they are the surer witness, and a small change of pitch fools the flux.
+    for guess in &guesses {
+        if !keep_going() {
+            return Err(Error::Stopped);
+        }
+        if let Some(pass) = resampled(&song.side, take, guess, usual, options, keep_going)? {
+            return Ok(Some(pass));
+        }
+    }
+    let mut best: Option<Pass> = None;
+    let mut bands = None;
+    for guess in guesses.iter().filter(|g| g.kept) {
+        if !keep_going() {
+            return Err(Error::Stopped);
+        }
+        let bands = bands.get_or_insert_with(|| fine(take));
+        let pass = kept(&song.fine, song.side.white.samples.len(), bands, take.len(), guess, usual, options);
+        if let Some(pass) = pass
+            && best.as_ref().is_none_or(|b| b.said() < pass.said())
+        {
+            best = Some(pass);
+        }
+    }
+    Ok(best)
 }
 
 fn check_rate(sound: &Sound) -> Result<(), Error> {

@@ -53,6 +53,12 @@ pub(crate) fn typical(trace: &Trace) -> f64 {
     means[index].clamp(0.02, 0.9)
 }
 
+/// The correlation to work with where `typical` was seen: a strong match may dip far and still be
+/// plain, a weak one needs the sharpest test.
+pub(crate) fn working(typical: f64) -> f64 {
+    typical * (0.9 - typical).clamp(0.5, 0.8)
+}
+
 /// The likeliest course of the take over the lines, silence included (Viterbi, IEEE Trans. IT 13(2),
 /// 1967).
 pub(crate) fn course(traces: &[(&Trace, f64)]) -> Vec<Piece> {

@@ -4,7 +4,7 @@ use crate::Error;
 use crate::correlation::{Slider, WINDOW};
 use crate::follow::{FRAME, FREEDOM, Trace, refine, trace, trace_within};
 use crate::lines::{Line, Vote, lines};
-use crate::runs::{Piece, Strength, course, expected, said, strength, typical};
+use crate::runs::{Piece, Strength, course, expected, said, strength, typical, working};
 use crate::sound::RATE;
 use crate::whiten::Whitened;
 
@@ -112,7 +112,7 @@ pub(crate) fn search(
         let most = candidates.iter().map(|c| c.typical).fold(0.0, f64::max);
         let traces: Vec<(&Trace, f64)> = candidates
             .iter()
-            .map(|c| (&c.trace, 0.8 * if c.typical > 0.6 * most { most } else { c.typical }))
+            .map(|c| (&c.trace, working(if c.typical > 0.6 * most { most } else { c.typical })))
             .collect();
         pieces = course(&traces);
     }
@@ -149,7 +149,7 @@ fn settle(pieces: &mut Vec<Piece>, candidates: &[Candidate]) {
         let weight = 0.2 * FREEDOM * own.typical / (1.0 - own.typical * own.typical);
         let matched: f64 = (p.from..p.to).map(|k| f64::from(own.trace.r[k].abs())).sum();
         let gap = behind(&own.trace, &candidates[line].trace, own.typical, p);
-        p.line == line || gap < SAME_PLACE + 0.05 * weight * matched
+        p.line == line || gap < SAME_PLACE + 0.15 * weight * matched
     };
     let mut open: Vec<usize> = (0..pieces.len()).collect();
     while !open.is_empty() {
@@ -180,7 +180,7 @@ fn settle(pieces: &mut Vec<Piece>, candidates: &[Candidate]) {
 }
 
 /// Whether a stretch is the song and not something like it.
-fn believed(strength: &Strength, length_s: f64, least_s: f64) -> bool {
+pub(crate) fn believed(strength: &Strength, length_s: f64, least_s: f64) -> bool {
     length_s >= least_s && strength.sign_z >= 6.0 && strength.share >= 0.8
 }
 
@@ -238,7 +238,7 @@ fn joined(mut spans: Vec<(usize, usize)>) -> Vec<(usize, usize)> {
 
 /// The exact ends of a stretch, in take samples: carried on to the song's or the take's own end where
 /// nothing speaks against it.
-fn ends(trace: &Trace, typical: f64, piece: &Piece, song_len: usize, take_len: usize) -> (usize, usize) {
+pub(crate) fn ends(trace: &Trace, typical: f64, piece: &Piece, song_len: usize, take_len: usize) -> (usize, usize) {
     // A frame that could say less than this either way says nothing.
     let mute = |k: usize| {
         let rho = expected(typical, f64::from(trace.expected[k]));
@@ -250,8 +250,12 @@ fn ends(trace: &Trace, typical: f64, piece: &Piece, song_len: usize, take_len: u
     let at_song = |song: f64| (song - line.lag) / (1.0 + line.slope);
     let natural_start = at_song(0.0).max(0.0);
     let natural_end = at_song(song_len as f64).min(take_len as f64);
+    let within = |k: usize| {
+        let at = line.song_at((k * FRAME + FRAME / 2) as f64);
+        at >= 0.0 && at < song_len as f64
+    };
     let mut k = piece.from;
-    while k > 0 && trace.expected[k - 1] > 0.0 && mute(k - 1) {
+    while k > 0 && within(k - 1) && mute(k - 1) {
         k -= 1;
     }
     let from = if (k * FRAME) as f64 - natural_start <= near {
@@ -260,7 +264,7 @@ fn ends(trace: &Trace, typical: f64, piece: &Piece, song_len: usize, take_len: u
         (piece.from * FRAME) as f64
     };
     let mut k = piece.to;
-    while k < trace.r.len() && trace.expected[k] > 0.0 && mute(k) {
+    while k < trace.r.len() && within(k) && mute(k) {
         k += 1;
     }
     let to = if natural_end - (k * FRAME) as f64 <= near {
@@ -341,10 +345,10 @@ fn natural(line: &Line, piece: &Piece, song: &SongSide, take: &[f32]) -> f64 {
     let (from, to) = ((piece.from * FRAME) as f64, (piece.to * FRAME) as f64);
     let mut nats = 0.0;
     if from > near && line.song_at(from).abs() < near {
-        nats += 1.0;
+        nats += 1.5;
     }
     if to + near < take.len() as f64 && (line.song_at(to) - song.white.samples.len() as f64).abs() < near {
-        nats += 1.0;
+        nats += 1.5;
     }
     nats
 }

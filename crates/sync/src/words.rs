@@ -19,6 +19,15 @@ impl fmt::Display for Note {
                 "sound channel {} lasts {length_s:.1} s, too short to hear the song in it",
                 channel + 1
             ),
+            Self::SameChannel {
+                channel,
+                as_channel,
+            } => write!(
+                f,
+                "sound channel {} holds the same as channel {}",
+                channel + 1,
+                as_channel + 1
+            ),
             Self::NotHeard => f.write_str("the song was not heard in it"),
             Self::PitchKept => f.write_str(
                 "the song was played at another speed with its pitch kept; the place is exact to some milliseconds",
