@@ -126,7 +126,7 @@ fn write_one(
         takes: &takes,
         lyrics: &lyrics,
         to_project: "../",
-        bar_markers: seed % 2 == 0,
+        bar_markers: seed.is_multiple_of(2),
     };
     let put =
         |ending: &str, text: String| std::fs::write(folder.join(format!("{name}.{ending}")), text);

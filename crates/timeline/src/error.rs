@@ -3,12 +3,18 @@
 use crate::timecode::TimecodeError;
 use model::{FrameRate, Length};
 
+/// `1 frame`, `2 frames`.
+fn counted(n: &i64, noun: &str) -> String {
+    format!("{n} {noun}{}", if *n == 1 { "" } else { "s" })
+}
+
 /// Why no timeline could be written.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum Error {
     /// More frames than the form can label.
     #[error(
-        "the cut holds {frames} frames, and this form has labels for {most} at {rate} frames a second; cut a shorter song"
+        "the cut holds {}, and this form has labels for {most} at {rate} frames a second; cut a shorter song",
+        counted(.frames, "frame")
     )]
     TooLong {
         /// Frames of the cut.
@@ -69,7 +75,8 @@ pub enum Note {
     },
     /// A shot runs past the end of its take.
     #[error(
-        "shot {shot} needs {needed} frames of take `{take}`, which has {has}; the end of it will be missing"
+        "shot {shot} needs {} of take `{take}`, which has {has}; the end of it will be missing",
+        counted(.needed, "frame")
     )]
     PastTheEnd {
         /// Counted from 1.
@@ -105,7 +112,8 @@ pub enum Note {
     },
     /// A shot that begins before the one before it ends.
     #[error(
-        "shot {shot} begins {frames} frames before what comes before it has ended; it is shortened by as much"
+        "shot {shot} begins {} before what comes before it has ended; it is shortened by as much",
+        counted(.frames, "frame")
     )]
     Overlap {
         /// Counted from 1.
@@ -122,7 +130,7 @@ pub enum Note {
         to: i64,
     },
     /// The cut and the song end at different frames.
-    #[error("the cut holds {cut} frames and the song {song}")]
+    #[error("the cut holds {} and the song {song}; assemble it again, or trim it, so that both end together", counted(.cut, "frame"))]
     NotTheSong {
         /// Frames of the cut.
         cut: i64,
@@ -162,7 +170,7 @@ pub enum Note {
         events: usize,
     },
     /// Captions: lines without a time.
-    #[error("{count} of {of} lyric lines have no time yet and are not among the captions")]
+    #[error("{count} of the {of} lyric lines have no time yet and are not among the captions")]
     Untimed {
         /// How many.
         count: usize,

@@ -1,4 +1,9 @@
 //! Each shot's two sides: frames of the cut, and frames of the take.
+//!
+//! A take's frames are counted evenly at its rate from its first frame, wherever in the file that
+//! is shown ([`model::Picture::start_s`]). Its start timecode is read as counted at the same rate;
+//! a camera that counts a 50 or 60 picture in pairs of frames puts labels up to half a second off,
+//! which does not touch the frames themselves.
 
 use crate::edit::{Edit, TakeRef};
 use crate::error::Note;

@@ -129,7 +129,7 @@ fn read_list(text: &str) -> Result<Vec<ReadEvent>, String> {
             let reel = rest.get(..8).ok_or(line)?.trim_end();
             let speed = rest.get(15..20).ok_or(line)?;
             let at = rest.get(36..).ok_or(line)?;
-            if reel != event.reel || at != event.source[0] || &rest[20..36] != " ".repeat(16) {
+            if reel != event.reel || at != event.source[0] || rest[20..36] != *" ".repeat(16) {
                 return Err(line.into());
             }
             event.speed = Some(speed.parse().map_err(|_| line)?);
