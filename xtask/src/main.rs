@@ -8,6 +8,7 @@ mod checks;
 mod demo;
 mod documents;
 mod licences;
+mod outcome;
 mod packages;
 mod python;
 mod run;

@@ -9,21 +9,13 @@ use std::time::{Duration, Instant};
 
 use anyhow::{Context, Result};
 
-use crate::run::{self, Ended, Show, clock};
+use crate::outcome::Outcome;
+use crate::run::{self, Show, clock};
 use crate::setup::{self, Options, Tools};
 use crate::{checks, demo, documents, licences, tidy};
 
 /// CI ends a run after 90 minutes without a word; before that we close ourselves, with the table.
 const WHOLE_LIMIT: Duration = Duration::from_secs(80 * 60);
-
-/// What a step came to.
-#[derive(Default)]
-struct Outcome {
-    passed: usize,
-    failed: usize,
-    /// What is wrong, one sentence each.
-    problems: Vec<String>,
-}
 
 /// A step that has run, or was left out.
 struct Row {
@@ -129,7 +121,9 @@ impl Course {
                 let python = course.tools.python.as_deref();
                 let python = python.context("there is no Python environment to run it in")?;
                 let mut command = check.command(&root, python, &program, &folder);
-                course.command(&mut command, check.minutes)
+                let limit = course.limit(check.minutes);
+                let ended = run::gathered(&mut command, limit, Show::Live)?;
+                Ok(Outcome::of_check(&ended))
             });
         }
         if std::env::var_os("CI").is_some() {
@@ -229,38 +223,6 @@ impl Course {
     }
 }
 
-impl Outcome {
-    /// A step that looks for problems: one thing passed, or each problem one that failed.
-    fn of_problems(problems: Vec<String>) -> Outcome {
-        Outcome {
-            passed: usize::from(problems.is_empty()),
-            failed: problems.len(),
-            problems,
-        }
-    }
-
-    /// A program: its own counts where it tells them, else itself as one thing. One that fails
-    /// although all it counted passed counts as one failure more.
-    fn of_ended(ended: &Ended) -> Outcome {
-        let (passed, mut failed) =
-            run::counts(&ended.output).unwrap_or((usize::from(ended.good), 0));
-        let mut problems = Vec::new();
-        if !ended.good {
-            if failed == 0 {
-                failed = 1;
-            }
-            problems.push(ended.how.clone());
-        } else if failed > 0 {
-            problems.push("it counted failures but ended well".to_owned());
-        }
-        Outcome {
-            passed,
-            failed,
-            problems,
-        }
-    }
-}
-
 /// In CI the checkout was clean, so that whatever differs now was left by the run: a lock file
 /// that was not committed, a snapshot to review, a test that writes into the source.
 fn left_behind(root: &Path) -> Result<Outcome> {
@@ -270,40 +232,4 @@ fn left_behind(root: &Path) -> Result<Outcome> {
     Ok(Outcome::of_problems(
         ended.output.lines().map(String::from).collect(),
     ))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn ended(good: bool, output: &str) -> Ended {
-        Ended {
-            good,
-            how: "exit status: 1".to_owned(),
-            output: output.to_owned(),
-            took: Duration::ZERO,
-        }
-    }
-
-    #[test]
-    fn a_step_counts_what_its_program_counts() {
-        let cases = [
-            (true, "3 passed, 0 failed", (3, 0)),
-            (false, "3 passed, 2 failed", (3, 2)),
-            (false, "3 passed, 0 failed", (3, 1)),
-            (true, "no count", (1, 0)),
-            (false, "no count", (0, 1)),
-        ];
-        for (good, output, want) in cases {
-            let outcome = Outcome::of_ended(&ended(good, output));
-            assert_eq!((outcome.passed, outcome.failed), want, "{good} {output}");
-        }
-    }
-
-    #[test]
-    fn each_problem_is_one_failure() {
-        let outcome = Outcome::of_problems(vec!["a".to_owned(), "b".to_owned()]);
-        assert_eq!((outcome.passed, outcome.failed), (0, 2));
-        assert_eq!(Outcome::of_problems(Vec::new()).passed, 1);
-    }
 }
