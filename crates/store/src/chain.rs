@@ -2,7 +2,7 @@
 //! patches after it, and adding one more.
 
 use crate::diff::diff;
-use crate::error::{At, Error};
+use crate::error::{At, Error, one_line};
 use crate::format;
 use crate::revision::{Entry, RevisionId, UnixMs};
 use json_patch::Patch;
@@ -302,11 +302,11 @@ fn document(mut raw: Value) -> Result<Project, String> {
     format::bring_up(&mut raw);
     serde_path_to_error::deserialize(raw).map_err(|error| {
         let path = error.path().to_string();
-        if path == "." {
+        one_line(&if path == "." {
             error.inner().to_string()
         } else {
             format!("`{path}`: {}", error.inner())
-        }
+        })
     })
 }
 

@@ -191,7 +191,7 @@ impl At<'_> {
     pub fn damaged(self, detail: impl Into<String>) -> Error {
         Error::Damaged {
             path: self.path.to_path_buf(),
-            detail: detail.into(),
+            detail: one_line(&detail.into()),
         }
     }
 
@@ -213,11 +213,42 @@ impl At<'_> {
     }
 }
 
+/// `detail` as part of a sentence: SQLite and serde quote what they met, which in a damaged file
+/// can be anything.
+pub(crate) fn one_line(detail: &str) -> String {
+    const LONGEST: usize = 200;
+    let plain: String = detail
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
+    let mut words = plain.split_whitespace().collect::<Vec<_>>().join(" ");
+    if let Some((end, _)) = words.char_indices().nth(LONGEST) {
+        words.truncate(end);
+        words.push('…');
+    }
+    words
+}
+
 /// What SQLite said, in its own words.
 fn said(error: &rusqlite::Error) -> String {
     match error {
         rusqlite::Error::SqliteFailure(_, Some(text))
         | rusqlite::Error::SqlInputError { msg: text, .. } => text.clone(),
         other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_detail_fits_into_a_sentence() {
+        assert_eq!(
+            one_line(" token: \"[< id),\n\t CHECK\0\u{7f}x\" "),
+            "token: \"[< id), CHECK x\""
+        );
+        assert_eq!(one_line(&"é".repeat(300)), format!("{}…", "é".repeat(200)));
+        assert_eq!(one_line(&"é".repeat(200)), "é".repeat(200));
     }
 }

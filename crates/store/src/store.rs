@@ -1,7 +1,7 @@
 //! The store: edits in, revisions out.
 
 use crate::chain::{self, Kept, Loaded};
-use crate::error::{At, BoxedRefusal, Error};
+use crate::error::{At, BoxedRefusal, Error, one_line};
 use crate::folder::Folder;
 use crate::open::{self, Opened};
 use crate::revision::{Check, Entry, RevisionId, UnixMs};
@@ -251,7 +251,12 @@ impl Store {
             .query_map([], |row| row.get::<_, String>(0))
             .and_then(Iterator::collect::<Result<Vec<_>, _>>);
         match said {
-            Ok(lines) => problems.extend(lines.into_iter().filter(|line| line != "ok")),
+            Ok(lines) => problems.extend(
+                lines
+                    .iter()
+                    .filter(|line| *line != "ok")
+                    .map(|line| one_line(line)),
+            ),
             Err(error) => problems.push(at.sqlite(error).to_string()),
         }
         let loose = connection

@@ -285,7 +285,7 @@ fn edit_of(project: &Project, (kind, which, text): &(u8, u8, String)) -> Edit {
             },
             was: None,
         },
-        4 => Edit::RemoveTake { id: take().id },
+        4 if project.takes.len() > 1 => Edit::RemoveTake { id: take().id },
         5 => Edit::RemoveCut {
             version: which as u32 % 3,
         },
