@@ -15,7 +15,7 @@ impl Coverage {
     /// A row for every setup, a column for every bar. `·` is planned and not shot, a digit says how many
     /// takes hold the bar (`+` for more than nine). Under them stand how many different setups there are,
     /// and `!` where that is fewer than wanted. Then each section in short, what can be cut anywhere, and
-    /// the notes. No line ends in blanks and none is longer than `width`, except a note.
+    /// the notes. The table is never wider than `width`; the lines around it may be.
     pub fn to_text(&self, width: usize) -> String {
         let width = width.max(LEAST_WIDTH);
         let mut text = self.headline();
@@ -308,7 +308,7 @@ fn columns(bars: &[BarCoverage]) -> Vec<usize> {
 /// Two lines above the table: what sections there are and where bars lie.
 fn heads(bars: &[BarCoverage], columns: &[usize], label: usize) -> String {
     let (mut sections, mut numbers) = (named("section", label), named("bar", label));
-    let mut put = |line: &mut String, column: usize, text: &str, room: usize| {
+    let put = |line: &mut String, column: usize, text: &str, room: usize| {
         let at = label + column;
         let length = line.chars().count();
         // A number needs a blank before it, or the start of the line.
