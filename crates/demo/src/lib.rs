@@ -18,16 +18,18 @@ mod mixer;
 mod picture;
 mod plan;
 mod score;
+mod set_sound;
 mod takes;
 mod truth;
 mod voice;
 
 pub use compose::{Composed, SONG_RATE_HZ, compose};
-pub use draw::{Tools, draw_take};
+pub use draw::{draw_take, frames};
 pub use error::Error;
 pub use picture::camera::{Camera, FRAME};
 pub use picture::counter::{Counter, read_counter};
-pub use plan::plan;
+pub use plan::{lyric_lines, plan};
+pub use set_sound::{STRETCH_SLACK_S, set_sound};
 pub use takes::{Codec, Heard, Look, TakePlan, Tracks, takes};
 pub use truth::{CURVE_STEP_S, RunTruth, SectionTruth, SongTruth, TakeTruth, Truth};
 

@@ -414,7 +414,7 @@ fn plan_of(
         },
         tracks: match row.special {
             Special::TwoTracks => Tracks::HumThenSet,
-            Special::Mono44 | Special::Phone | Special::Soft => Tracks::Mono,
+            Special::Mono44 | Special::Soft => Tracks::Mono,
             _ => Tracks::Stereo,
         },
         sample_rate_hz: if row.special == Special::Mono44 {

@@ -40,7 +40,7 @@ fn setup(id: &str, upright: bool) -> Setup {
         middle,
         tall,
         face: None,
-        key: [0.62, -0.42, 0.66],
+        key: [0.76, -0.38, 0.53],
         key_gain: 1.5,
         ambient: night,
         travel: 10.0,
@@ -53,14 +53,14 @@ fn setup(id: &str, upright: bool) -> Setup {
         },
         "launderette-close" => Setup {
             face: Some(((0.86, 0.44), 0.225)),
-            key: [0.72, -0.34, 0.6],
+            key: [0.83, -0.3, 0.47],
             key_gain: 1.35,
             travel: 14.0,
             ..base(Scene::Door, (0.889, 0.5), 1.0)
         },
         "stairs-medium" => Setup {
             face: Some(((0.87, 0.40), if upright { 0.115 } else { 0.108 })),
-            key: [0.66, -0.38, 0.65],
+            key: [0.78, -0.36, 0.51],
             key_gain: 1.25,
             ambient: [0.075, 0.105, 0.19],
             ..base(
@@ -76,7 +76,7 @@ fn setup(id: &str, upright: bool) -> Setup {
         },
         "quay-powder" => Setup {
             face: Some(((0.93, 0.335), 0.082)),
-            key: [0.7, -0.42, 0.58],
+            key: [0.76, -0.4, 0.51],
             key_gain: 1.7,
             ..base(Scene::Quay, (0.95, 0.44), 0.72)
         },
@@ -485,8 +485,8 @@ impl Drum {
             .map(|ring| {
                 let r = ring as f32 / RINGS as f32;
                 let turns = self.phase
-                    + self.pace * t * (0.72 + 0.28 * r)
-                    + 0.05 * (1.0 - r) * (t * 4.1).sin();
+                    + self.pace * t
+                    + 0.07 * (1.0 - r) * (t * 2.6 + self.phase * 9.0).sin();
                 (-(turns * TURNS as f32)).rem_euclid(TURNS as f32) as u32
             })
             .collect();

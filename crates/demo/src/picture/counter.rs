@@ -4,7 +4,8 @@
 //! bright, dark, then 24 bits most significant first (bright is 1), then dark, bright. The bits
 //! are 6 of the take's number, 14 of the frame's index (0 is the first frame of the file), and 4
 //! of check: the sum of the other five groups of four, modulo 16, exclusive-or 5. A cell is
-//! 1/60 of the area wide and 1/60 of its height tall; the row is centred and ends 1/60 above the bottom.
+//! 1/60 of the area wide and 1/80 of its height tall; the row is centred and ends 1.5 of its
+//! heights above the bottom.
 //! A crop or an inset to 4:3 keeps the row at the same place of the same area.
 
 use super::frame::Plane;
@@ -12,8 +13,8 @@ use super::frame::Plane;
 const BITS: u32 = 24;
 const CELLS: u32 = BITS + 4;
 /// Luma of bright and dark cells: apart enough to survive coding, low enough not to draw the eye.
-const BRIGHT: u8 = 104;
-const DARK: u8 = 28;
+const BRIGHT: u8 = 88;
+const DARK: u8 = 34;
 
 /// What a counter says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,9 +44,9 @@ fn layout(width: usize, height: usize) -> (f32, f32, f32, f32) {
     } else {
         (w, w * 0.75)
     };
-    let (cell_w, cell_h) = (area_w / 60.0, area_h / 60.0);
+    let (cell_w, cell_h) = (area_w / 60.0, area_h / 80.0);
     let left = w / 2.0 - cell_w * CELLS as f32 / 2.0;
-    let top = h / 2.0 + area_h / 2.0 - cell_h * 2.0;
+    let top = h / 2.0 + area_h / 2.0 - cell_h * 2.5;
     (left, top, cell_w, cell_h)
 }
 

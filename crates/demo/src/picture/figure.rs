@@ -53,7 +53,7 @@ pub struct Pose {
 }
 
 const SKIN: Light = [0.78, 0.52, 0.39];
-const LIP: Light = [0.5, 0.15, 0.13];
+const LIP: Light = [0.42, 0.11, 0.1];
 const MOUTH_V: f32 = 0.54;
 
 /// Prepares the figure at `unit_px` pixels a unit; `rows_px` is how far down the frame may see it,
@@ -146,13 +146,13 @@ impl Figure {
         };
         let facing = self.lighting.key[2].max(0.15) * 0.8 + 0.15;
         let lip = coded_bytes(lit(LIP, facing));
-        let lower_lip = coded_bytes(lit(LIP, facing * 1.5));
+        let lower_lip = coded_bytes(lit(LIP, facing * 1.2));
         let hollow = coded_bytes(lit([0.045, 0.012, 0.012], facing));
         let teeth = coded_bytes(lit([0.62, 0.56, 0.47], facing * 0.7));
         let half_w = 0.2 + 0.1 * wide - 0.05 * open;
-        let (outer, inner) = (0.075 + 0.2 * open, 0.215 * open - 0.012);
+        let (outer, inner) = (0.068 + 0.165 * open, 0.185 * open - 0.012);
         let soft = 0.9 / self.unit_px;
-        let middle = 0.09 * open;
+        let middle = 0.075 * open;
         for index in 0..3 {
             let scale = if index == 0 { 1.0 } else { 0.5 };
             let plane = &mut to.planes[index];
@@ -275,12 +275,12 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
     let rim = ease(0.78, 1.0, u * side / (1.0 - 0.1 * v.abs())) * ease(1.0, 0.2, v.abs());
     let mut hair = plus(
         under(
-            [0.035, 0.026, 0.026],
+            [0.02, 0.015, 0.016],
             plus(lighting.ambient, lighting.key_light),
         ),
         scaled(
             under([0.6, 0.42, 0.3], lighting.key_light),
-            0.16 * sheen + 0.2 * rim,
+            0.06 * sheen + 0.1 * rim,
         ),
     );
     if stained {
@@ -351,18 +351,26 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
 
 fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light, f32) {
     let side = lighting.key[0].signum();
-    // Half width of the coat with its sleeves.
-    let shoulder = 0.4 + 1.16 * (1.0 - (1.0 - ease(1.18, 2.5, v)).powi(2));
-    let coat_w = if v < 2.6 {
+    // The coat: shoulders, waist, hem; and sleeves that hang free of it.
+    let shoulder = 0.4 + 1.2 * (1.0 - (1.0 - ease(1.1, 2.15, v)).powi(2));
+    let trunk = 1.2 - 0.12 * ease(2.6, 5.1, v) + 0.5 * ease(5.2, 9.6, v);
+    let wobble = 0.03 * (noise(v * 1.7, 2.0, 5) - 0.5);
+    let coat_w = if v < 2.2 {
         shoulder
-    } else if v < 6.4 {
-        1.56 + 0.12 * ease(2.6, 6.4, v)
     } else {
-        1.32 + 0.4 * ease(6.4, 9.6, v)
-    } + 0.025 * (noise(v * 1.7, 2.0, 5) - 0.5);
-    let coat = inside(u.abs() - coat_w, soft * 1.5)
-        * ease(1.16, 1.2, v)
+        shoulder + (trunk - shoulder) * ease(2.2, 2.9, v)
+    } + wobble;
+    let arm_u = 1.3 + 0.07 * (v - 2.0) - 0.05 * ease(4.2, 5.2, v);
+    let arm_w = 0.36 - 0.016 * (v - 2.0);
+    let arm = inside((u.abs() - arm_u).abs() - arm_w, soft * 1.5)
+        * ease(2.0, 2.05, v)
+        * inside(v - 6.2, soft);
+    let hand =
+        inside(oval(u.abs() - arm_u - 0.01, v - 6.35, 0.2, 0.34), soft) * ease(6.19, 6.21, v);
+    let trunk_alpha = inside(u.abs() - coat_w, soft * 1.5)
+        * ease(1.08, 1.12, v)
         * inside(v - 9.6 - 0.04 * (u * 4.0).sin(), soft);
+    let coat = trunk_alpha.max(arm);
     let neck = inside(u.abs() - 0.35 - 0.05 * ease(1.0, 1.5, v), soft * 1.5) * ease(2.3, 2.2, v);
     let leg = |middle: f32| {
         inside((u - middle).abs() - 0.3 + 0.04 * ease(9.6, 12.8, v), soft)
@@ -374,11 +382,16 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
     };
     let legs = leg(-0.5).max(leg(0.5));
     let shoes = shoe(-0.52).max(shoe(0.52));
-    let alpha = coat.max(neck).max(legs).max(shoes);
+    let alpha = coat.max(neck).max(legs).max(shoes).max(hand);
     if alpha <= 0.0 {
         return (INK, 0.0);
     }
-    let nx = (u / coat_w.max(0.3)).clamp(-1.0, 1.0);
+    let on_arm = arm > 0.5 && u.abs() > coat_w.min(arm_u - arm_w * 0.55) && v > 2.3;
+    let nx = if on_arm || hand > 0.5 {
+        ((u.abs() - arm_u) / arm_w * u.signum()).clamp(-1.0, 1.0)
+    } else {
+        (u / coat_w.max(0.3)).clamp(-1.0, 1.0)
+    };
     let normal = [
         nx * 0.92,
         -0.25 * ease(2.2, 1.2, v),
@@ -394,10 +407,12 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
     }
     // Sleeves, belt, the edge where the coat closes, buttons.
     let seam = |d: f32, width: f32| inside(d.abs() - width, soft * 2.0);
-    let sleeve = coat_w - 0.5 - 0.05 * (v - 3.0).max(0.0);
-    if (2.7..6.5).contains(&v) {
-        shade *= 1.0 - 0.5 * seam(u.abs() - sleeve, 0.03);
-        shade *= 1.0 - 0.16 * ease(0.0, 0.25, sleeve - u.abs()) * ease(0.5, 0.2, sleeve - u.abs());
+    let sleeve = arm_u - arm_w;
+    if (2.3..6.3).contains(&v) {
+        // The sleeve shades the coat beside it.
+        let between = u.abs() - sleeve;
+        shade *= 1.0 - 0.6 * seam(between, 0.03);
+        shade *= 1.0 - 0.3 * ease(-0.25, 0.0, between) * ease(0.02, 0.0, between);
     }
     shade *= 1.0 - 0.45 * seam(u - 0.06 * side, 0.016) * ease(2.3, 2.5, v);
     if u.abs() < sleeve || v > 6.4 {
@@ -438,6 +453,9 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
             mix(cloth_light, light, coat)
         };
     }
+    if hand > coat {
+        light = lit(SKIN, lambert(normal, lighting) * 0.8, lighting);
+    }
     // A line of light along the edge that faces the key.
     let rim = ease(0.86, 1.0, nx * side) * ease(1.3, 2.0, v) * ease(9.6, 5.0, v);
     let light = plus(
@@ -476,7 +494,7 @@ mod tests {
                 ..Pose::default()
             },
         );
-        let y = (100.0 + (MOUTH_V + 0.09 * open + 0.03) * 70.0) as usize;
+        let y = (100.0 + (MOUTH_V + 0.075 * open + 0.03) * 70.0) as usize;
         let row = &picture.planes[0].data[y * 320 + 154..y * 320 + 166];
         row.iter().map(|value| f32::from(*value)).sum::<f32>() / 12.0
     }

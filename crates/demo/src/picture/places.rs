@@ -254,13 +254,11 @@ fn stairs(x: f32, y: f32) -> Light {
     let top = 0.30;
     let mut out = if x > left && x < right && y < top {
         // Sky, and roofs against it.
-        let roof = top
-            - 0.05
-            - 0.05 * lattice((x * 9.0).floor() as i32, 0, 31)
-            - 0.02 * ease(0.0, 1.0, (x * 9.0).fract());
+        let house = (x * 9.0 + 0.3).floor() as i32;
+        let roof = top - 0.035 - 0.07 * lattice(house, 0, 31);
         let sky = mix(
-            scaled(DUSK, 1.15),
-            [0.5, 0.36, 0.42],
+            scaled(DUSK, 0.7),
+            [0.42, 0.28, 0.3],
             ease(-0.15, 0.34, y) * 0.5,
         );
         let window =
@@ -569,33 +567,28 @@ pub fn bulb_close(x: f32, y: f32) -> (Light, f32) {
 
 /// What turns in a drum, in polar coordinates: `r` 0 (middle) to 1 (rim), `turn` 0 to 1 around.
 pub fn laundry(r: f32, turn: f32) -> Light {
-    // Noise that closes after a whole turn: read on a circle.
+    // Noise read on the disc, so that it closes after a whole turn.
     let (sin, cos) = (turn * std::f32::consts::TAU).sin_cos();
-    let around = |scale: f32, salt: u32| {
-        noise(
-            cos * scale + 7.0 + r * 1.3,
-            sin * scale + 7.0 - r * 0.7,
-            salt,
-        )
-    };
+    let around =
+        |scale: f32, salt: u32| noise(cos * r * scale + 17.0, sin * r * scale + 17.0, salt);
     let mut out: Light = [0.02, 0.024, 0.034];
     let cloths: [(Light, u32); 5] = [
-        ([0.6, 0.56, 0.5], 101),
-        ([0.5, 0.1, 0.12], 102),
-        ([0.1, 0.17, 0.36], 103),
-        ([0.62, 0.45, 0.16], 104),
-        ([0.7, 0.67, 0.62], 105),
+        ([0.42, 0.33, 0.22], 101),
+        ([0.4, 0.07, 0.07], 102),
+        ([0.07, 0.11, 0.2], 103),
+        ([0.45, 0.27, 0.08], 104),
+        ([0.5, 0.4, 0.27], 105),
     ];
     for (colour, salt) in cloths {
-        let there = ease(0.56, 0.64, around(2.3, salt)) * ease(0.12, 0.4, r);
-        let fold = 0.45 + 0.8 * around(6.5, salt + 20);
+        let there = ease(0.56, 0.64, around(2.6, salt)) * ease(0.12, 0.4, r);
+        let fold = 0.45 + 0.8 * around(7.0, salt + 20);
         out = mix(out, scaled(colour, fold), there);
     }
     // Suds gather at the rim, and the drum's holes show where there is no cloth.
     let holes = ((turn * 36.0).fract() - 0.5).hypot((r * 9.0).fract() - 0.5);
     out = scaled(out, 1.0 - 0.35 * inside(holes - 0.2, 0.1));
     let suds = ease(0.7, 1.0, r) * ease(0.4, 0.7, around(9.0, 140));
-    mix(out, [0.55, 0.57, 0.58], suds * 0.7)
+    mix(out, [0.42, 0.37, 0.3], suds * 0.7)
 }
 
 #[cfg(test)]

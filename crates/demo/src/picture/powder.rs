@@ -28,7 +28,7 @@ pub fn throw(at_s: f32, x: f32, y: f32, powder: usize, light: Light, dice: &mut 
     let colour = POWDERS[powder % POWDERS.len()];
     let grains = (0..260)
         .map(|n| {
-            let cloud = n % 9 == 0;
+            let cloud = n % 16 == 0;
             let angle = -std::f32::consts::FRAC_PI_2 + dice.normal() * 0.5;
             let speed = if cloud {
                 dice.between(0.15, 0.75)
@@ -39,7 +39,7 @@ pub fn throw(at_s: f32, x: f32, y: f32, powder: usize, light: Light, dice: &mut 
                 from: (x + dice.normal() * 0.03, y + dice.normal() * 0.02),
                 velocity: (angle.cos() * speed, angle.sin() * speed),
                 radius: if cloud {
-                    dice.between(0.03, 0.07)
+                    dice.between(0.025, 0.06)
                 } else {
                     dice.between(0.0015, 0.005)
                 },
@@ -78,7 +78,7 @@ impl Throw {
             let y = grain.from.1 + grain.velocity.1 * reach + sink * age * age;
             let (px, py) = place(x, y);
             let (radius, alpha) = if grain.cloud {
-                let grown = grain.radius * (1.0 + 1.5 * (1.0 - (-1.4 * age).exp()));
+                let grown = grain.radius * (1.0 + 1.1 * (1.0 - (-1.4 * age).exp()));
                 (grown, 0.2 * (-0.75 * age).exp() * (age * 14.0).min(1.0))
             } else {
                 (grain.radius, 0.85 * (1.0 - age / 4.5))

@@ -73,9 +73,9 @@ pub fn noise(x: f32, y: f32, salt: u32) -> f32 {
 
 /// Linear light to coded Y′CbCr (BT.709, limited range) through a soft shoulder.
 fn coded(light: Light) -> [f32; 3] {
-    let [r, g, b] = light.map(|value| (1.0 - (-1.7 * value.max(0.0)).exp()).powf(1.0 / 2.2));
+    let [r, g, b] = light.map(|value| (1.0 - (-1.5 * value.max(0.0)).exp()).powf(1.0 / 1.75));
     // A touch of milk in the blacks, as of a print.
-    let [r, g, b] = [0.018 + r * 0.97, 0.018 + g * 0.97, 0.024 + b * 0.965];
+    let [r, g, b] = [0.012 + r * 0.97, 0.012 + g * 0.97, 0.018 + b * 0.965];
     let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
     [
         16.0 + 219.0 * y,
