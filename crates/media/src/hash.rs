@@ -88,3 +88,67 @@ pub fn find_moved(
     }
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // REFERENCES 14.1 (library xxhash 4.1.0).
+    #[test]
+    fn hashes_are_the_published_ones() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("file");
+        let million: Vec<u8> = (0..1_000_000).map(|n| (n % 256) as u8).collect();
+        for (content, hash) in [
+            (&b""[..], "99aa06d3014798d86001c324468d497f"),
+            (b"a", "a96faf705af16834e6c632b61e964e1f"),
+            (b"abc", "06b05ab6733a618578af5f94892f3950"),
+            (b"hello", "b5e9c1ad071b3e7fc779cfaa5e523818"),
+            (&million[..256], "f1f8a93f50849ac39408a4433b952d71"),
+            (&million, "565215e97a5cb3524b96367f698ae779"),
+        ] {
+            std::fs::write(&path, content).unwrap();
+            assert_eq!(
+                hash_file(&path, &|| true).unwrap(),
+                (hash.to_owned(), content.len() as u64)
+            );
+        }
+        assert!(matches!(hash_file(&path, &|| false), Err(Error::Cancelled)));
+        assert!(matches!(
+            hash_file(folder.path(), &|| true),
+            Err(Error::Folder { .. })
+        ));
+        let gone = hash_file(&folder.path().join("gone"), &|| true);
+        assert!(matches!(gone, Err(Error::NoFile { .. })));
+    }
+
+    #[test]
+    fn a_moved_file_is_found_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let deep = folder.path().join("a/b c/d");
+        std::fs::create_dir_all(&deep).unwrap();
+        std::fs::write(folder.path().join("same size"), b"xyz").unwrap();
+        std::fs::write(deep.join("renamed.mov"), b"abc").unwrap();
+        let find = |hash: &str, bytes, going: KeepGoing| {
+            find_moved(
+                hash,
+                bytes,
+                &[Path::new("/no such folder"), folder.path()],
+                going,
+            )
+        };
+        let abc = "06b05ab6733a618578af5f94892f3950";
+        assert_eq!(find(abc, 3, &|| true), Some(deep.join("renamed.mov")));
+        assert_eq!(find(abc, 4, &|| true), None);
+        assert_eq!(find("99aa06d3014798d86001c324468d497f", 3, &|| true), None);
+        assert_eq!(find(abc, 3, &|| false), None);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn links_in_a_circle_end() {
+        let folder = tempfile::tempdir().unwrap();
+        std::os::unix::fs::symlink(folder.path(), folder.path().join("again")).unwrap();
+        assert_eq!(find_moved("0", 1, &[folder.path()], &|| true), None);
+    }
+}

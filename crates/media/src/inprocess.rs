@@ -54,6 +54,22 @@ pub(crate) struct Decoded {
     pub notes: Vec<Note>,
 }
 
+impl Decoded {
+    /// Adds a note when a quarter of a second or more is missing of what the file promises. Less
+    /// can be how its head rounds, or encoder padding.
+    pub(crate) fn note_if_short(&mut self, path: &str, promised_s: f64) {
+        let frames = self.channels.first().map_or(0, Vec::len);
+        let found_s = frames as f64 / f64::from(self.rate_hz.max(1));
+        if promised_s - found_s >= 0.25 {
+            self.notes.push(Note::Truncated {
+                path: path.to_owned(),
+                found_s,
+                promised_s,
+            });
+        }
+    }
+}
+
 /// How much sound is read at most.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Limit {

@@ -152,7 +152,8 @@ impl Reader {
             }
         }
         let (samples, rest) = piece.as_chunks::<4>();
-        if self.turn == 0 && samples.len().is_multiple_of(self.channels.len()) {
+        let whole = !samples.is_empty() && samples.len().is_multiple_of(self.channels.len());
+        if self.turn == 0 && whole {
             let count = self.channels.len();
             for (index, channel) in self.channels.iter_mut().enumerate() {
                 channel.extend(

@@ -1,7 +1,7 @@
 //! What is in a file, without decoding it: picture, sound tracks, length.
 
 use crate::inprocess::{self, Looks};
-use crate::{Error, Note, Tools};
+use crate::{Error, KeepGoing, Note, Tools};
 use model::{FrameRate, Length, Picture};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -58,6 +58,15 @@ impl Probe {
 /// [`Error::Unfinished`] while it is being written, [`Error::NotMedia`], [`Error::NeedsTools`],
 /// [`Error::NoFile`], [`Error::Empty`], and what the system refuses.
 pub fn probe(path: &Path, tools: Option<&Tools>) -> Result<Probe, Error> {
+    probe_while(path, tools, &|| true)
+}
+
+/// As [`probe`], until told to stop.
+pub(crate) fn probe_while(
+    path: &Path,
+    tools: Option<&Tools>,
+    keep_going: KeepGoing,
+) -> Result<Probe, Error> {
     inprocess::check_file(path)?;
     let looks = inprocess::looks(path)?;
     let name = path.display().to_string();
@@ -66,7 +75,7 @@ pub fn probe(path: &Path, tools: Option<&Tools>) -> Result<Probe, Error> {
             path: name,
             said: "it holds text".into(),
         }),
-        (_, Some(tools)) => by_ffprobe(path, tools),
+        (_, Some(tools)) => by_ffprobe(path, tools, keep_going),
         (Looks::Sound, None) => by_ourselves(path),
         (Looks::Other, None) => Err(Error::NeedsTools { path: name }),
     }
@@ -90,22 +99,19 @@ fn by_ourselves(path: &Path) -> Result<Probe, Error> {
     })
 }
 
-fn by_ffprobe(path: &Path, tools: &Tools) -> Result<Probe, Error> {
+fn by_ffprobe(path: &Path, tools: &Tools, keep_going: KeepGoing) -> Result<Probe, Error> {
     let name = path.display().to_string();
-    let answer: Answer = ask(
-        path,
-        tools,
-        &[
-            "-show_entries",
-            "packet=stream_index,pts_time,flags:stream=index,codec_type,codec_name,width,height,\
+    let ask = |options: &[&str]| ask(path, tools, options, keep_going);
+    let answer = ask(&[
+        "-show_entries",
+        "packet=stream_index,pts_time,flags:stream=index,codec_type,codec_name,width,height,\
              sample_aspect_ratio,pix_fmt,color_range,color_space,color_transfer,color_primaries,\
              r_frame_rate,avg_frame_rate,start_time,duration,nb_frames,sample_rate,channels\
              :stream_tags=timecode,DURATION,rotate:stream_side_data=rotation\
              :stream_disposition=attached_pic:format=format_name,duration,start_time:format_tags=timecode",
-            "-read_intervals",
-            FIRST_PACKETS,
-        ],
-    )?;
+        "-read_intervals",
+        FIRST_PACKETS,
+    ])?;
     let file_end_s = seconds(&answer.format.start_time).unwrap_or(0.0)
         + seconds(&answer.format.duration).unwrap_or(0.0);
     let sound: Vec<SoundTrack> = answer
@@ -142,7 +148,7 @@ fn by_ffprobe(path: &Path, tools: &Tools) -> Result<Probe, Error> {
     let mut notes = Vec::new();
     let is_picture = |s: &&Stream| s.codec_type == "video" && s.disposition.attached_pic == 0;
     let picture = match answer.streams.iter().find(is_picture) {
-        Some(stream) => picture_of(path, tools, &answer, stream, file_end_s, &mut notes)?,
+        Some(stream) => picture_of(path, &ask, &answer, stream, file_end_s, &mut notes)?,
         None => None,
     };
     if picture.is_none() && sound.is_empty() {
@@ -165,7 +171,7 @@ fn by_ffprobe(path: &Path, tools: &Tools) -> Result<Probe, Error> {
 
 fn picture_of(
     path: &Path,
-    tools: &Tools,
+    ask: &dyn Fn(&[&str]) -> Result<Answer, Error>,
     answer: &Answer,
     stream: &Stream,
     file_end_s: f64,
@@ -202,7 +208,7 @@ fn picture_of(
     let (rate, variable_rate) = match declared {
         Some(declared) if even && counted => (snapped(declared.fps()).unwrap_or(declared), false),
         _ => {
-            let times = shown_times(path, tools, stream.index)?;
+            let times = shown_times(ask, stream.index)?;
             let pace = pace(&times.seconds, declared);
             if times.whole && frames.is_none() {
                 frames = Some(times.seconds.len() as u64);
@@ -260,19 +266,18 @@ struct Times {
     whole: bool,
 }
 
-fn shown_times(path: &Path, tools: &Tools, stream: usize) -> Result<Times, Error> {
-    let answer: Answer = ask(
-        path,
-        tools,
-        &[
-            "-select_streams",
-            &stream.to_string(),
-            "-show_entries",
-            "packet=stream_index,pts_time,flags:format=duration",
-            "-read_intervals",
-            JUDGED,
-        ],
-    )?;
+fn shown_times(
+    ask: &dyn Fn(&[&str]) -> Result<Answer, Error>,
+    stream: usize,
+) -> Result<Times, Error> {
+    let answer = ask(&[
+        "-select_streams",
+        &stream.to_string(),
+        "-show_entries",
+        "packet=stream_index,pts_time,flags:format=duration",
+        "-read_intervals",
+        JUDGED,
+    ])?;
     let mut times: Vec<f64> = answer
         .packets
         .iter()
@@ -335,10 +340,15 @@ fn same(a: f64, b: f64) -> bool {
     (a / b - 1.0).abs() < 1e-5
 }
 
-fn ask(path: &Path, tools: &Tools, options: &[&str]) -> Result<Answer, Error> {
+fn ask(
+    path: &Path,
+    tools: &Tools,
+    options: &[&str],
+    keep_going: KeepGoing,
+) -> Result<Answer, Error> {
     let mut arguments = crate::process::arguments(["-of", "json"]);
     arguments.extend(crate::process::arguments(options));
-    let answer = tools.ffprobe(&arguments, path, &|| true)?;
+    let answer = tools.ffprobe(&arguments, path, keep_going)?;
     serde_json::from_slice(&answer).map_err(|error| Error::Refused {
         program: "ffprobe",
         doing: "describe",

@@ -202,7 +202,7 @@ mod tests {
             Fit::Crop,
             "crop=w=min(iw\\,1440):h=min(ih\\,1080),scale=720:540",
         );
-        check(&wide, Some([4, 3]), Fit::Inside, "scale=720:404");
+        check(&wide, Some([4, 3]), Fit::Inside, "scale=720:406");
         let phone = picture(1920, 1080, 90, (1, 1));
         check(&phone, None, Fit::Inside, "scale=304:540");
         check(

@@ -7,6 +7,7 @@
 
 use crate::lettering::{Canvas, black, card, frame_bytes};
 use crate::output::Output;
+use crate::probe::probe_while;
 use crate::process::{self, Job, Out};
 use crate::reading::{self, Moments};
 use crate::tools::input;
@@ -189,7 +190,7 @@ fn check(job: &PreviewJob, frame: [u32; 2]) -> Result<i64, Error> {
         if !(0.01..=100.0).contains(&shot.speed) {
             return refuse(shot_name("speed"), shot.speed.to_string(), "0.01 to 100");
         }
-        if !(shot.take_start_s.abs() <= model::time::MAX_SECONDS) {
+        if !(-model::time::MAX_SECONDS..=model::time::MAX_SECONDS).contains(&shot.take_start_s) {
             return refuse(
                 shot_name("start"),
                 format!("{} s", shot.take_start_s),
@@ -265,7 +266,9 @@ fn probe_takes(job: &PreviewJob, tools: &Tools, go_on: &dyn Fn() -> bool) -> Res
             while stop.load(Ordering::Relaxed) == 0
                 && let Some(take) = unknown.get(next.fetch_add(1, Ordering::Relaxed))
             {
-                let probed = probe(take, Some(tools)).map_err(|error| error.to_string());
+                let going = || stop.load(Ordering::Relaxed) == 0;
+                let probed =
+                    probe_while(take, Some(tools), &going).map_err(|error| error.to_string());
                 if let Ok(mut found) = found.lock() {
                     found.insert((*take).clone(), probed);
                 }
@@ -297,6 +300,8 @@ struct Source {
     held: i64,
     /// Why there is a card.
     card: Option<String>,
+    /// Why reading broke off, when it was not the take's end.
+    broke_off: Option<Error>,
 }
 
 impl Source {
@@ -318,6 +323,7 @@ impl Source {
             shown: 0,
             held: 0,
             card: None,
+            broke_off: None,
         };
         let Some(take) = &shot.take else {
             return source;
@@ -375,7 +381,8 @@ impl Source {
                 Err(Error::Cancelled) => return Err(Error::Cancelled),
                 Ok(_) if self.shown == 0 => self.stand_in("no frame could be read there".into()),
                 Err(error) if self.shown == 0 => self.stand_in(error.to_string()),
-                Ok(_) | Err(_) => {}
+                Ok(_) => {}
+                Err(error) => self.broke_off = Some(error),
             }
             self.decoder = None;
         } else if !go_on() {
@@ -401,10 +408,16 @@ impl Source {
 
     fn note(self, shot: usize) -> Option<Note> {
         let path = self.take?;
-        match (self.card, self.held) {
-            (Some(why), _) => Some(Note::Card { shot, path, why }),
-            (None, 0) => None,
-            (None, frames) => Some(Note::HeldLast { shot, path, frames }),
+        match (self.card, self.broke_off, self.held) {
+            (Some(why), _, _) => Some(Note::Card { shot, path, why }),
+            (None, Some(error), frames) => Some(Note::Other {
+                path: path.display().to_string(),
+                what: format!(
+                    "shot {shot} could not be read to its end, and a frame was held for {frames}: {error}"
+                ),
+            }),
+            (None, None, 0) => None,
+            (None, None, frames) => Some(Note::HeldLast { shot, path, frames }),
         }
     }
 }

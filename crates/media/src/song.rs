@@ -2,7 +2,8 @@
 
 use crate::inprocess::{self, Decoded, Limit, Looks};
 use crate::pipe::{self, Wanted};
-use crate::{Error, KeepGoing, Note, Tools, probe};
+use crate::probe::probe_while;
+use crate::{Error, KeepGoing, Note, Tools};
 use std::path::Path;
 
 /// The longest song that is read, in seconds: an hour and a half.
@@ -82,7 +83,7 @@ fn decode(
     let Some(tools) = tools else {
         return Err(by_ourselves);
     };
-    let about = probe(path, Some(tools))?;
+    let about = probe_while(path, Some(tools), keep_going)?;
     let Some(track) = about.sound.first() else {
         return Err(Error::NoSound { path: name() });
     };
@@ -94,5 +95,7 @@ fn decode(
         zero_s: None,
         native_hz: track.rate_hz,
     };
-    pipe::decode(path, tools, &wanted, limit, keep_going)
+    let mut decoded = pipe::decode(path, tools, &wanted, limit, keep_going)?;
+    decoded.note_if_short(&name(), track.length_s);
+    Ok(decoded)
 }

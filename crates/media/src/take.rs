@@ -107,7 +107,8 @@ pub fn decode_take_at(
             native_hz: track.rate_hz,
         };
         match pipe::decode(path, tools, &wanted, limit, keep_going) {
-            Ok(decoded) => {
+            Ok(mut decoded) => {
+                decoded.note_if_short(&name, track.start_s + track.length_s - zero_s);
                 channels.extend(on_track(track.index, decoded.channels));
                 notes.extend(decoded.notes);
             }

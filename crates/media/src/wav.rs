@@ -93,3 +93,65 @@ pub fn write_wav(
 fn to_int16(sample: f32) -> i16 {
     (sample * 32_768.0).round().clamp(-32_768.0, 32_767.0) as i16
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn samples_are_rounded_and_held() {
+        for (sample, expected) in [
+            (0.0, 0),
+            (1.0, 32_767),
+            (-1.0, -32_768),
+            (2.0, 32_767),
+            (-2.0, -32_768),
+            (0.5, 16_384),
+            (1.4 / 32_768.0, 1),
+            (1.6 / 32_768.0, 2),
+            (-1.6 / 32_768.0, -2),
+            (f32::NAN, 0),
+        ] {
+            assert_eq!(to_int16(sample), expected, "{sample}");
+        }
+    }
+
+    #[test]
+    fn what_is_written_is_read_back() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a b.wav");
+        let left = [0.0, 0.25, -0.5, 1.5];
+        let right = [0.125, -1.0, 0.75, -1.5];
+        write_wav(&path, 48_000, &[&left, &right], WavFormat::Float32).unwrap();
+        let read: Vec<f32> = hound::WavReader::open(&path)
+            .unwrap()
+            .samples()
+            .map(Result::unwrap)
+            .collect();
+        assert_eq!(read, [0.0, 0.125, 0.25, -1.0, -0.5, 0.75, 1.5, -1.5]);
+        write_wav(&path, 44_100, &[&left], WavFormat::Int16).unwrap();
+        let mut reader = hound::WavReader::open(&path).unwrap();
+        assert_eq!(reader.spec().sample_rate, 44_100);
+        let read: Vec<i16> = reader.samples().map(Result::unwrap).collect();
+        assert_eq!(read, [0, 8192, -16_384, 32_767]);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn what_is_no_sound_is_refused_and_nothing_left() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.wav");
+        let refused = |rate_hz, channels: &[&[f32]]| {
+            write_wav(&path, rate_hz, channels, WavFormat::Int16)
+                .unwrap_err()
+                .to_string()
+        };
+        assert!(refused(8000, &[]).contains("the number of channels"));
+        assert!(refused(0, &[&[0.0]]).contains("the rate"));
+        assert!(refused(8000, &[&[0.0], &[]]).contains("the length of a channel"));
+        let nowhere = folder.path().join("gone/a.wav");
+        let error = write_wav(&nowhere, 8000, &[&[0.0]], WavFormat::Int16).unwrap_err();
+        assert!(error.to_string().contains("gone"), "{error}");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
+}

@@ -264,3 +264,55 @@ fn cancelled_work_stops() {
         assert!(matches!(error, Error::Cancelled), "{file}: {error}");
     }
 }
+
+/// Damage anywhere is an error or less sound, never a panic or a hang.
+#[test]
+fn damaged_songs_never_panic() {
+    let Some(tools) = tools("bad_files::damaged") else {
+        return;
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let files = ["a.wav", "a.flac", "a.mp3", "a.ogg", "a.aiff"];
+    ffmpeg(
+        folder.path(),
+        &format!(
+            "-f lavfi -i anoisesrc=d=1:a=0.1:r=22050 {}",
+            files.join(" ")
+        ),
+    );
+    let mut state = 88_172_645_463_325_252_u64;
+    let mut random = |below: usize| {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        (state % below as u64) as usize
+    };
+    let path = folder.path().join("damaged");
+    for file in files {
+        let whole = std::fs::read(folder.path().join(file)).unwrap();
+        for round in 0..60 {
+            let mut bytes = whole.clone();
+            // In the head as often as anywhere.
+            let reach = if round % 2 == 0 {
+                200.min(bytes.len())
+            } else {
+                bytes.len()
+            };
+            for _ in 0..=random(8) {
+                bytes[random(reach)] = random(256) as u8;
+            }
+            bytes.truncate(1 + random(bytes.len()));
+            std::fs::write(&path, &bytes).unwrap();
+            if let Ok(song) = decode_song(&path, None, &keep_going) {
+                assert!(song.channels.iter().flatten().all(|s| s.is_finite()));
+            }
+            let _ = probe(&path, None);
+        }
+    }
+    // ffmpeg's way, a few times.
+    for cut in [100, 1000, 5000] {
+        let whole = std::fs::read(folder.path().join("a.ogg")).unwrap();
+        std::fs::write(&path, &whole[whole.len().min(cut)..]).unwrap();
+        let _ = decode_song(&path, Some(&tools), &keep_going);
+    }
+}

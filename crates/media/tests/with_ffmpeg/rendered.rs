@@ -99,17 +99,16 @@ fn make(
         timecode: None,
         audio: Vec::new(),
     };
-    if !tools.has_encoder(codec) {
+    let path = folder.join(name);
+    let mut sink = VideoSink::create(&path, &spec, tools).unwrap();
+    let written = (0..frames)
+        .try_for_each(|n| sink.push_frame(&numbered(size[0], size[1], n, rotation_deg)))
+        .and_then(|()| sink.finish());
+    if let Err(error) = written {
+        assert!(!tools.has_encoder(codec), "{error}");
         eprintln!("skipped: this ffmpeg has no {codec}");
         return None;
     }
-    let path = folder.join(name);
-    let mut sink = VideoSink::create(&path, &spec, tools).unwrap();
-    for number in 0..frames {
-        sink.push_frame(&numbered(size[0], size[1], number, rotation_deg))
-            .unwrap();
-    }
-    sink.finish().unwrap();
     let shown = (0..frames)
         .map(|n| (f64::from(n) / rate.fps(), n))
         .collect();
@@ -660,7 +659,7 @@ fn jobs_that_cannot_be_are_refused() {
     assert_eq!(others(f, &["song.wav"]), Vec::<String>::new());
 }
 
-/// A disk of 64 kB, where one can be made.
+/// A disk of 16 kB, where one can be made.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_is_one_sentence() {
@@ -677,7 +676,7 @@ fn a_full_disk_is_one_sentence() {
             .output()
             .is_ok_and(|o| o.status.success())
     };
-    if !mount(&["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs"]) {
+    if !mount(&["mount", "-t", "tmpfs", "-o", "size=16k", "tmpfs"]) {
         eprintln!("skipped: rendered::full_disk: no small disk can be mounted here");
         return;
     }
