@@ -1,6 +1,6 @@
 //! How long an assembly takes: a song of four minutes with sixty takes, made from a seed.
 //!
-//! `cargo run -p assemble --example bench [SEEDS]`
+//! `cargo run -p assemble --example bench [SEEDS [WORK]]`, where WORK multiplies the usual bound on work.
 
 #[path = "../src/cases.rs"]
 #[allow(dead_code, missing_docs)]
@@ -16,13 +16,18 @@ fn main() {
         .nth(1)
         .and_then(|n| n.parse().ok())
         .unwrap_or(5);
+    let work = std::env::args()
+        .nth(2)
+        .and_then(|n| n.parse::<f64>().ok())
+        .unwrap_or(1.0);
+    let work = (assemble::repeats::WORK as f64 * work) as usize;
     println!("seed  takes  beats  shots  black    score    bound     gap  proven  seconds");
     for seed in 0..seeds {
         // 120 bars of two seconds; 48 passes and 12 takes of b-roll.
         let case = cases::large(seed, 120, 48, 12);
         let q = case.question();
         let began = Instant::now();
-        match assemble::assemble(&q, &|| true) {
+        match assemble::assemble_within(&q, work, &|| true) {
             Ok(answer) => println!(
                 "{seed:>4}  {:>5}  {:>5}  {:>5}  {:>5}  {:>7.2}  {:>7.2}  {:>6.3}%  {:>6}  {:>7.3}",
                 case.takes.len(),

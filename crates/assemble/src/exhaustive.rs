@@ -68,7 +68,7 @@ fn the_oracle_agrees_with_sums_done_by_hand() {
     let first = 1.0 + 2.0 + 0.4 + 0.6 + 0.8 + 2.4 + 1.0 - 2.0;
     let second = 1.0 + 0.6 + 0.4 + 0.6 + 0.4 + 2.4 + 1.0 - 0.2;
     assert!((oracle.worth(&cut).unwrap() - first - second).abs() < 1e-9);
-    // Black for a beat in the middle: −20 − 10, two cuts, one of them off the bar.
+    // Black for a beat in the middle: −20 − 60, two cuts, one of them off the bar.
     let dark = [
         shot(0, 50, Some("song"), 2.0, true),
         shot(50, 75, None, 0.0, false),
@@ -78,7 +78,7 @@ fn the_oracle_agrees_with_sums_done_by_hand() {
     let got = oracle.worth(&dark).unwrap();
     // Half the beats: half the content; the cut costs 0.8 instead of 0.2, one beat where two are
     // expected −2.
-    assert!((got - (first - 30.0 - 0.2 + last)).abs() < 1e-9, "{got}");
+    assert!((got - (first - 80.0 - 0.2 + last)).abs() < 1e-9, "{got}");
 }
 
 #[test]

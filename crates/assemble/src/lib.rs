@@ -24,8 +24,11 @@
 
 pub mod answer;
 #[cfg(test)]
+mod behaviour;
+#[cfg(test)]
 mod cases;
 pub mod error;
+mod exchange;
 #[cfg(test)]
 mod exhaustive;
 pub mod grid;

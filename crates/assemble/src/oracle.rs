@@ -291,7 +291,7 @@ impl<'a> Oracle<'a> {
         }
         if shot.take.is_none() {
             let beats = self.beat(self.at(end)) - self.beat(self.at(shot.from_frame));
-            return Ok(-w.black * beats - 10.0);
+            return Ok(-w.black * beats - 60.0);
         }
         let take = self.take(shot);
         let purpose = self.purpose(take);
@@ -409,7 +409,7 @@ impl<'a> Oracle<'a> {
                 sum -= 12.0;
             }
             if end > longest {
-                sum -= 6.0 * (self.beat(self.at(end)) - self.beat(self.at(longest)));
+                sum -= 4.0 * (self.beat(self.at(end)) - self.beat(self.at(longest)));
             }
             for room in [u - first, last - v] {
                 if room < 0.5 - 1e-6 {

@@ -140,7 +140,7 @@ pub fn measure(frames: impl IntoIterator<Item = GrayFrame>) -> PictureTrack {
 }
 
 /// Sharpness of one frame, 0 to 1: with `l` the mean square of the Laplacian and `g` the mean squared
-/// central difference, `r = l / 8g` and the result is `r / (r + 0.25)`. The part of both that noise of one
+/// central difference, `r = l / 8g` and the result is `r / (r + 0.05)`, where one-pixel edges give about 0.7. The part of both that noise of one
 /// grey level would make is taken off first.
 fn sharpness(width: usize, height: usize, luma: &[u8]) -> f64 {
     if width < 3 || height < 3 {
@@ -168,7 +168,7 @@ fn sharpness(width: usize, height: usize, luma: &[u8]) -> f64 {
         return 0.0;
     }
     let ratio = detail / (8.0 * edges);
-    ratio / (ratio + 0.25)
+    ratio / (ratio + 0.05)
 }
 
 #[cfg(test)]

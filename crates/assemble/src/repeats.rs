@@ -9,17 +9,22 @@
 //! Automatic Method of Solving Discrete Programming Problems", Econometrica 28, 1960); both cases are
 //! searched, best bound first, until none can better the best cut in hand.
 
+use crate::exchange;
 use crate::scene::{Scene, Seg, TOUCH_S};
-use crate::search::{Ban, Limits, Search, Way};
+use crate::search::{Ban, Kept, Limits, Search, Way};
 
 /// How many numbers all searches together go through before the best cut so far is given with what it
 /// could still be bettered by. About a second's work on one core of 2024.
-pub const WORK: usize = 1_000_000_000;
+pub const WORK: usize = 500_000_000;
 /// Searches done at most, however small.
 const MOST_SEARCHES: usize = 4000;
 /// Subgradient steps at the root, and at every branch.
-const ROOT_STEPS: usize = 40;
+const ROOT_STEPS: usize = 30;
 const BRANCH_STEPS: usize = 4;
+/// Searches to settle what is repeated at the root.
+const SETTLE_STEPS: usize = 10;
+/// Searches to better the cut in hand after that.
+const POLISH_STEPS: usize = 6;
 /// What two cuts may differ by and count as equally good.
 const EQUAL: f64 = 1e-7;
 
@@ -65,18 +70,13 @@ pub fn best(search: &Search, work: usize, keep_going: &dyn Fn() -> bool) -> Opti
             break;
         }
         let branch = open.swap_remove(index);
-        let steps = if root { ROOT_STEPS } else { BRANCH_STEPS };
-        let (bound, children) = hunt.look_into(branch, steps);
-        if root && hunt.best.is_none() {
-            hunt.dive();
-        }
+        let children = hunt.look_into(branch, root);
         root = false;
         for child in children {
             if child.bound > hunt.in_hand() + EQUAL {
                 open.push(child);
             }
         }
-        let _ = bound;
     }
     let (score, segs) = hunt.best?;
     let bound = open.iter().map(|b| b.bound).fold(score, f64::max);
@@ -125,18 +125,20 @@ impl Hunt<'_, '_, '_> {
         }
     }
 
-    /// Bounds a branch by prices and splits it. The bound returned is the branch's own.
-    fn look_into(&mut self, branch: Branch, steps: usize) -> (f64, Vec<Branch>) {
+    /// Bounds a branch by prices and splits it.
+    fn look_into(&mut self, branch: Branch, root: bool) -> Vec<Branch> {
         let mut limits = Limits {
             prices: branch.prices,
             bans: branch.bans,
+            kept: Vec::new(),
         };
         let mut bound = branch.bound;
         let mut prices = limits.prices.clone();
         let mut split_at = None;
         let mut scale = 1.0;
         let mut since = 0;
-        for step in 0..steps.max(1) {
+        let steps = if root { ROOT_STEPS } else { BRANCH_STEPS };
+        for step in 0..steps {
             let way = self.search(&limits);
             let owed: f64 = limits.prices.iter().flatten().sum();
             let here = way.value + owed;
@@ -158,9 +160,8 @@ impl Hunt<'_, '_, '_> {
             match clash {
                 None => self.offer(&way.segs),
                 Some(_) => {
-                    if let Some(mended) = self.mended(&way.segs) {
-                        self.offer(&mended);
-                    }
+                    let mended = self.mended(&way.segs);
+                    self.offer(&mended);
                 }
             }
             if bound <= self.in_hand() + EQUAL || !self.may_go_on() {
@@ -170,20 +171,25 @@ impl Hunt<'_, '_, '_> {
                 break;
             }
         }
+        if root && bound > self.in_hand() + EQUAL && self.may_go_on() {
+            self.settle(prices.clone(), SETTLE_STEPS);
+            self.polish(POLISH_STEPS);
+        }
         if bound <= self.in_hand() + EQUAL {
-            return (bound, Vec::new());
+            return Vec::new();
         }
         if split_at.is_none() && self.left > 0 {
             // The prices are right but not tight; without any, a way that repeats nothing is the best.
             let free = Limits {
                 prices: self.search.no_prices(),
                 bans: limits.bans.clone(),
+                kept: Vec::new(),
             };
             let way = self.search(&free);
             split_at = clash(self.scene(), &way.segs);
             if split_at.is_none() {
                 self.offer(&way.segs);
-                return (way.value.min(bound), Vec::new());
+                return Vec::new();
             }
         }
         let Some((take, at_s, from)) = split_at else {
@@ -193,10 +199,10 @@ impl Hunt<'_, '_, '_> {
                 bans: limits.bans,
                 prices,
             };
-            return (bound, vec![rest]);
+            return vec![rest];
         };
         let end = self.scene().grid.end();
-        let children = [(0, from), (from, end)]
+        [(0, from), (from, end)]
             .into_iter()
             .map(|(from, to)| {
                 let mut bans = limits.bans.clone();
@@ -212,8 +218,7 @@ impl Hunt<'_, '_, '_> {
                     prices: prices.clone(),
                 }
             })
-            .collect();
-        (bound, children)
+            .collect()
     }
 
     /// One subgradient step: points shown more than once become dearer, points not shown cheaper.
@@ -255,8 +260,9 @@ impl Hunt<'_, '_, '_> {
         true
     }
 
-    /// `segs` with other starts for free shots that repeat something, if they can all be had.
-    fn mended(&self, segs: &[Seg]) -> Option<Vec<Seg>> {
+    /// `segs` mended until nothing repeats: free shots get the best start in their take that is still
+    /// to be had, and where there is none, the best other shot over the same stretch.
+    fn mended(&self, segs: &[Seg]) -> Vec<Seg> {
         let scene = self.scene();
         let mut mended = segs.to_vec();
         let mut used: Vec<(usize, f64, f64)> = segs
@@ -264,11 +270,13 @@ impl Hunt<'_, '_, '_> {
             .filter(|seg| !self.search.movable(seg))
             .filter_map(|seg| scene.piece(seg))
             .collect();
-        // Longest first: they are the hardest to place.
+        // Longest first: they are the hardest to place. Those that find no place are left black until
+        // all that do have theirs.
         let mut order: Vec<usize> = (0..segs.len())
             .filter(|n| self.search.movable(&segs[*n]))
             .collect();
         order.sort_by_key(|n| std::cmp::Reverse(segs[*n].to - segs[*n].from));
+        let mut without = Vec::new();
         for n in order {
             let placed = self
                 .search
@@ -280,59 +288,134 @@ impl Hunt<'_, '_, '_> {
                     used.iter()
                         .all(|other| !repeats(&piece, other))
                         .then_some((seg, piece))
-                })?;
-            mended[n] = placed.0;
-            used.push(placed.1);
+                });
+            match placed {
+                Some((seg, piece)) => {
+                    mended[n] = seg;
+                    used.push(piece);
+                }
+                None => {
+                    mended[n] = black(segs[n].from, segs[n].to);
+                    without.push(n);
+                }
+            }
         }
-        clash(scene, &mended).is_none().then_some(mended)
+        // Synced shots of a take with two runs can repeat each other as well.
+        while let Some((_, _, from)) = clash(scene, &mended) {
+            let later = mended
+                .iter()
+                .position(|seg| seg.from == from && !locked(scene, seg));
+            let Some(n) = later else { break };
+            mended[n] = black(mended[n].from, mended[n].to);
+            without.push(n);
+        }
+        for n in without {
+            if let Some((seg, _)) = exchange::best(scene, &mended, n, &|_| true) {
+                mended[n] = seg;
+            }
+        }
+        joined(&mended)
     }
 
-    /// Finds some cut without repetition: whatever is repeated stays only with the first shot.
-    fn dive(&mut self) {
-        let end = self.scene().grid.end();
+    /// Settles what is repeated, all at once: of the shots that repeat each other the longest keep
+    /// their pieces, the rest is searched again, until nothing repeats.
+    fn settle(&mut self, prices: Vec<Vec<f64>>, most: usize) {
         let mut limits = Limits {
-            prices: self.search.no_prices(),
-            bans: Vec::new(),
+            prices,
+            ..Limits::default()
         };
-        for _ in 0..200 {
-            let way = self.search.best(&limits);
-            self.left = self.left.saturating_sub(1);
-            let Some((take, at_s, from)) = clash(self.scene(), &way.segs) else {
+        for _ in 0..most {
+            let way = self.search(&limits);
+            let Some(_) = clash(self.scene(), &way.segs) else {
                 self.offer(&way.segs);
                 return;
             };
-            if let Some(mended) = self.mended(&way.segs) {
-                self.offer(&mended);
+            let mended = self.mended(&way.segs);
+            self.offer(&mended);
+            self.keep(&mut limits, &way.segs);
+            if !self.may_go_on() {
                 return;
             }
-            limits.bans.push(Ban {
-                take,
-                at_s,
-                from,
-                to: end,
-            });
         }
-        // Last resort: the locks, and black.
-        let held = &self.scene().held;
-        let mut segs = Vec::new();
-        let mut at = 0;
-        for (index, lock) in held.iter().enumerate() {
-            if lock.from > at {
-                segs.push(black(at, lock.from));
-            }
-            segs.push(Seg {
-                from: lock.from,
-                to: lock.to,
-                source: Some(self.scene().free + index),
-                start: lock.start,
-            });
-            at = lock.to;
-        }
-        if at < end {
-            segs.push(black(at, end));
-        }
-        self.offer(&segs);
     }
+
+    /// Betters the cut in hand: every piece of its free shots is kept for them, and all is searched again
+    /// with what is left over, as long as that helps.
+    fn polish(&mut self, most: usize) {
+        for _ in 0..most {
+            let Some((before, segs)) = self.best.clone() else {
+                return;
+            };
+            let scene = self.scene();
+            let kept = segs
+                .iter()
+                .filter(|seg| self.search.movable(seg))
+                .filter_map(|seg| {
+                    let (take, from_s, to_s) = scene.piece(seg)?;
+                    Some(Kept {
+                        take,
+                        from_s,
+                        to_s,
+                        from: seg.from,
+                        to: seg.to,
+                    })
+                })
+                .collect();
+            let limits = Limits {
+                prices: self.search.no_prices(),
+                bans: Vec::new(),
+                kept,
+            };
+            let way = self.search(&limits);
+            let mended = self.mended(&way.segs);
+            self.offer(&mended);
+            if self.in_hand() <= before + EQUAL || !self.may_go_on() {
+                return;
+            }
+        }
+    }
+
+    /// Of the shots that repeat each other keeps the pieces of the longest.
+    fn keep(&self, limits: &mut Limits, segs: &[Seg]) {
+        let scene = self.scene();
+        let mut pieces: Vec<(&Seg, (usize, f64, f64))> = segs
+            .iter()
+            .filter(|seg| !locked(scene, seg))
+            .filter_map(|seg| Some((seg, scene.piece(seg)?)))
+            .collect();
+        pieces.sort_by_key(|(seg, _)| std::cmp::Reverse(seg.to - seg.from));
+        let mut placed: Vec<(usize, f64, f64)> = Vec::new();
+        for (seg, piece) in &pieces {
+            if placed.iter().any(|other| repeats(piece, other)) {
+                continue;
+            }
+            let contested = pieces
+                .iter()
+                .any(|(other, theirs)| other.from != seg.from && repeats(piece, theirs));
+            if contested {
+                limits.kept.push(Kept {
+                    take: piece.0,
+                    from_s: piece.1,
+                    to_s: piece.2,
+                    from: seg.from,
+                    to: seg.to,
+                });
+            }
+            placed.push(*piece);
+        }
+    }
+}
+
+/// Stretches of black that touch, made one.
+fn joined(segs: &[Seg]) -> Vec<Seg> {
+    let mut joined: Vec<Seg> = Vec::new();
+    for seg in segs {
+        match joined.last_mut() {
+            Some(last) if last.source.is_none() && seg.source.is_none() => last.to = seg.to,
+            _ => joined.push(*seg),
+        }
+    }
+    joined
 }
 
 fn black(from: usize, to: usize) -> Seg {

@@ -11,9 +11,11 @@ use model::{Purpose, SongTime};
 /// Cost of a shot shorter than [`LEAST_S`].
 pub const TOO_SHORT: f64 = 12.0;
 /// Cost of each beat by which a shot is longer than a shot may be.
-pub const TOO_LONG: f64 = 6.0;
-/// Cost of every stretch of black, on top of what its beats cost: a flash of black is worse than a short shot.
-pub const INTO_BLACK: f64 = 10.0;
+pub const TOO_LONG: f64 = 4.0;
+/// Cost of every stretch of black, on top of what its beats cost. A flash of black must be worse than a
+/// short shot, and worse than holding a shot on for as long again as it may be: 16 beats × [`TOO_LONG`]
+/// is less than this and one beat of black at the default weight.
+pub const INTO_BLACK: f64 = 60.0;
 /// Cost per beat of a performer state that runs backwards against a lock. More than all that speaks
 /// for a shot together, less than black.
 pub const OUT_OF_ORDER: f64 = 8.0;

@@ -12,8 +12,14 @@
 //! price for showing points of a take, and points that must not be shown in some part of the song.
 //! `repeats` sets both until the answer is free of repetition and proven.
 
+mod lines;
+mod pass;
+
 use crate::material::Kind;
-use crate::scene::{INTO_BLACK, Scene, Seg, TOO_LONG, TOUCH_S};
+use crate::scene::{Scene, Seg, TOUCH_S};
+use lines::{Line, Pool, lines, turns};
+use pass::{Nodes, Pass};
+use std::cell::RefCell;
 
 /// Distance between the points of a take that carry a price, in seconds.
 const PRICE_STEP_S: f64 = 0.25;
@@ -21,7 +27,6 @@ const PRICE_STEP_S: f64 = 0.25;
 /// that both show a point overlap by more than [`TOUCH_S`].
 const INSIDE_S: f64 = TOUCH_S / 2.0;
 const NEVER: f64 = f64::NEG_INFINITY;
-const HELD_BLACK: u32 = u32::MAX;
 
 /// A point of a take that must not be shown during some intervals of the song.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,6 +41,21 @@ pub struct Ban {
     pub to: usize,
 }
 
+/// A piece of a take kept for the shot that shows it: no shot that starts elsewhere may show it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Kept {
+    /// The take.
+    pub take: usize,
+    /// Where the piece starts, seconds.
+    pub from_s: f64,
+    /// Where it ends, seconds.
+    pub to_s: f64,
+    /// The point its shot starts at.
+    pub from: usize,
+    /// The point its shot ends at.
+    pub to: usize,
+}
+
 /// Prices and bans that keep a take from being shown twice.
 #[derive(Clone, Debug, Default)]
 pub struct Limits {
@@ -43,6 +63,8 @@ pub struct Limits {
     pub prices: Vec<Vec<f64>>,
     /// What must not be shown where.
     pub bans: Vec<Ban>,
+    /// What is kept for one shot.
+    pub kept: Vec<Kept>,
 }
 
 /// The best way through, and what it is worth with the prices paid.
@@ -54,17 +76,6 @@ pub struct Way {
     pub segs: Vec<Seg>,
 }
 
-#[derive(Clone, Copy, Debug)]
-struct Line {
-    /// What is shown; `None` is black.
-    source: Option<usize>,
-    group: usize,
-    /// The state reached once it is shown: 0 is none.
-    reached: usize,
-    /// Its own state, counted from 1; `None` where it has none.
-    state: Option<usize>,
-}
-
 /// Worth of every shot of a free source, prices aside.
 #[derive(Clone, Debug)]
 struct FreeTable {
@@ -73,6 +84,8 @@ struct FreeTable {
     offset: Vec<usize>,
     /// By point, start, and how many intervals long, less one.
     worth: Vec<f64>,
+    /// How many price points of the take lie before the end of each of these shots.
+    ends: Vec<u32>,
 }
 
 /// Everything about one scene that does not change from one search to the next.
@@ -80,6 +93,7 @@ struct FreeTable {
 pub struct Search<'s, 'a> {
     scene: &'s Scene<'a>,
     lines: Vec<Line>,
+    pools: Vec<Pool>,
     groups: usize,
     /// Worth of going from one line to another, by both; [`NEVER`] where forbidden.
     turns: Vec<f64>,
@@ -96,13 +110,15 @@ pub struct Search<'s, 'a> {
     priced: Vec<Option<(f64, usize)>>,
     /// Length of a shot, and fixed costs, by point and how many intervals long, less one.
     lengths: Vec<Vec<f64>>,
+    /// What the last search left, for the next one to write over.
+    spare: RefCell<Nodes>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
     /// Makes ready to search `scene`.
     pub fn new(scene: &'s Scene<'a>) -> Self {
         let end = scene.grid.end();
-        let lines = lines(scene);
+        let (lines, pools) = lines(scene);
         let groups = scene.material.group_count + 1;
         let turns = turns(scene, &lines);
 
@@ -137,6 +153,7 @@ impl<'s, 'a> Search<'s, 'a> {
         let mut search = Self {
             scene,
             lines,
+            pools,
             groups,
             turns,
             tables: Vec::new(),
@@ -146,7 +163,19 @@ impl<'s, 'a> Search<'s, 'a> {
             taken,
             priced: vec![None; scene.q.takes.len()],
             lengths,
+            spare: RefCell::default(),
         };
+        for source in &scene.sources[..scene.free] {
+            let ways = scene.sources[..scene.free]
+                .iter()
+                .filter(|other| other.take == source.take)
+                .count();
+            if ways > 1 || matches!(source.kind, Kind::Free { .. }) {
+                let (from, to) = source.usable;
+                let points = ((to - from) / PRICE_STEP_S).ceil() as usize;
+                search.priced[source.take] = Some((from, points.min(100_000)));
+            }
+        }
         for (index, source) in scene.sources.iter().enumerate() {
             let free = !scene.locked(index);
             search.sums.push(match &source.kind {
@@ -157,15 +186,6 @@ impl<'s, 'a> Search<'s, 'a> {
                 Kind::Free { starts } if free => Some(search.free_table(index, starts)),
                 _ => None,
             });
-            let ways = scene.sources[..scene.free]
-                .iter()
-                .filter(|other| other.take == source.take)
-                .count();
-            if free && (ways > 1 || search.tables[index].is_some()) {
-                let (from, to) = source.usable;
-                let points = ((to - from) / PRICE_STEP_S).ceil() as usize;
-                search.priced[source.take] = Some((from, points.min(100_000)));
-            }
         }
         search
     }
@@ -202,12 +222,15 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// How many points lie before `x`; point `n` lies at `n + ½`.
     fn first_point(x: f64, count: usize) -> usize {
-        ((x - 0.5).ceil().max(0.0) as usize).min(count)
+        // The cast rounds down; `ceil` would be a call of its own on older processors.
+        let x = (x - 0.5).max(0.0);
+        let whole = x as usize;
+        (whole + usize::from(whole as f64 != x)).min(count)
     }
 
     /// How many points lie up to and at `x`.
     fn after_point(x: f64, count: usize) -> usize {
-        ((x + 0.5).floor().max(0.0) as usize).min(count)
+        ((x + 0.5).max(0.0) as usize).min(count)
     }
 
     fn synced_sums(&self, source: usize, lo: usize, hi: usize) -> Vec<f64> {
@@ -229,6 +252,7 @@ impl<'s, 'a> Search<'s, 'a> {
             starts: starts.to_vec(),
             offset: Vec::with_capacity(at.len()),
             worth: Vec::new(),
+            ends: Vec::new(),
         };
         for i in 0..scene.grid.end() {
             table.offset.push(table.worth.len());
@@ -244,12 +268,19 @@ impl<'s, 'a> Search<'s, 'a> {
                     if to > s.usable.1 + 1e-6 || j > self.next_lock[i] || repeats {
                         let rest = self.lengths[i].len() - n;
                         table.worth.extend(std::iter::repeat_n(NEVER, rest));
+                        table.ends.extend(std::iter::repeat_n(0, rest));
                         break;
                     }
                     content += scene.content(source, j - 1, from, to).iter().sum::<f64>();
                     table
                         .worth
                         .push(content + length + scene.handle_after(source, to));
+                    table.ends.push(match self.priced[s.take] {
+                        Some((origin, count)) => {
+                            Self::after_point((to - INSIDE_S - origin) / PRICE_STEP_S, count) as u32
+                        }
+                        None => 0,
+                    });
                     from = to;
                 }
             }
@@ -259,7 +290,7 @@ impl<'s, 'a> Search<'s, 'a> {
 
     /// The last point a shot from point `i` may end at so that it shows nothing banned and nothing a
     /// lock shows.
-    fn last_allowed(&self, source: usize, i: usize, start: f64, bans: &[Ban]) -> usize {
+    fn last_allowed(&self, source: usize, i: usize, start: f64, limits: &Limits) -> usize {
         let (scene, at) = (self.scene, &self.scene.grid.at_s);
         let s = &scene.sources[source];
         let mut last = scene.grid.end();
@@ -273,7 +304,13 @@ impl<'s, 'a> Search<'s, 'a> {
                 stop_before(start.max(*a) + TOUCH_S);
             }
         }
-        for ban in bans.iter().filter(|ban| ban.take == s.take) {
+        for kept in limits.kept.iter().filter(|kept| kept.take == s.take) {
+            let elsewhere = !(kept.from..kept.to).contains(&i);
+            if elsewhere && kept.to_s - start.max(kept.from_s) > TOUCH_S {
+                stop_before(start.max(kept.from_s) + TOUCH_S);
+            }
+        }
+        for ban in limits.bans.iter().filter(|ban| ban.take == s.take) {
             if ban.at_s < start + INSIDE_S {
                 continue;
             }
@@ -317,519 +354,5 @@ impl<'s, 'a> Search<'s, 'a> {
     /// The best way through under `limits`.
     pub fn best(&self, limits: &Limits) -> Way {
         Pass::new(self, limits).run()
-    }
-}
-
-fn lines(scene: &Scene) -> Vec<Line> {
-    let mut states: Vec<u32> = scene.sources[..scene.free]
-        .iter()
-        .filter_map(|source| source.state)
-        .collect();
-    states.sort_unstable();
-    states.dedup();
-    if states.len() < 2 {
-        states.clear();
-    }
-    let void = scene.material.group_count;
-    let mut lines: Vec<Line> = (0..=states.len())
-        .map(|reached| Line {
-            source: None,
-            group: void,
-            reached,
-            state: None,
-        })
-        .collect();
-    for (index, source) in scene.sources.iter().enumerate() {
-        let own = source
-            .state
-            .filter(|_| !scene.locked(index))
-            .and_then(|state| states.binary_search(&state).ok());
-        let made = |reached, state| Line {
-            source: Some(index),
-            group: source.group,
-            reached,
-            state,
-        };
-        match own {
-            Some(state) => lines.push(made(state + 1, Some(state + 1))),
-            None => lines.extend((0..=states.len()).map(|reached| made(reached, None))),
-        }
-    }
-    lines
-}
-
-fn turns(scene: &Scene, lines: &[Line]) -> Vec<f64> {
-    let mut turns = Vec::with_capacity(lines.len() * lines.len());
-    for to in lines {
-        for from in lines {
-            let in_order = match to.state {
-                Some(state) => from.reached <= state,
-                None => from.reached == to.reached,
-            };
-            turns.push(match (from.source, to.source) {
-                _ if !in_order => NEVER,
-                // Black that goes on is no cut; `Pass` carries it on by itself.
-                (None, None) => NEVER,
-                (Some(a), Some(b)) if scene.no_cut(a, b) => NEVER,
-                (Some(a), Some(b)) => {
-                    let (same, near) = scene.turn(a, b);
-                    same + near
-                }
-                _ => 0.0,
-            });
-        }
-    }
-    turns
-}
-
-/// One search: the state of the programme.
-struct Pass<'p, 's, 'a> {
-    search: &'p Search<'s, 'a>,
-    limits: &'p Limits,
-    /// Running sums of prices by take; empty where there are none.
-    paid: Vec<Vec<f64>>,
-    /// Worth of the best way into each node: by point, line and group before.
-    worth: Vec<f64>,
-    /// The point that the last shot of that way starts at.
-    from: Vec<u32>,
-    /// Worth of ways that hold a synced shot on past its longest, and the point that shot starts at.
-    on: Vec<f64>,
-    on_from: Vec<u32>,
-    /// The best way into a cut: by point, line after it and group before it, the line and group before.
-    before: Vec<(u16, u16)>,
-    /// Start in the take of the best free shot: by source, point and length.
-    starts: Vec<Vec<f64>>,
-    free_worth: Vec<Vec<f64>>,
-    span_offset: Vec<usize>,
-}
-
-impl<'p, 's, 'a> Pass<'p, 's, 'a> {
-    fn new(search: &'p Search<'s, 'a>, limits: &'p Limits) -> Self {
-        let nodes = (search.scene.grid.end() + 1) * search.lines.len() * search.groups;
-        let paid = limits
-            .prices
-            .iter()
-            .map(|prices| {
-                if prices.iter().all(|p| *p == 0.0) {
-                    return Vec::new();
-                }
-                let mut sum = 0.0;
-                let mut sums = vec![0.0];
-                for price in prices {
-                    sum += price;
-                    sums.push(sum);
-                }
-                sums
-            })
-            .collect();
-        let mut span_offset = vec![0];
-        for spans in &search.lengths {
-            span_offset.push(span_offset[span_offset.len() - 1] + spans.len());
-        }
-        let mut pass = Self {
-            search,
-            limits,
-            paid,
-            worth: vec![NEVER; nodes],
-            from: vec![0; nodes],
-            on: vec![NEVER; nodes],
-            on_from: vec![0; nodes],
-            before: vec![(0, 0); nodes],
-            starts: Vec::new(),
-            free_worth: Vec::new(),
-            span_offset,
-        };
-        for source in 0..search.scene.sources.len() {
-            let (worth, starts) = match &search.tables[source] {
-                Some(table) => pass.best_starts(source, table),
-                None => (Vec::new(), Vec::new()),
-            };
-            pass.free_worth.push(worth);
-            pass.starts.push(starts);
-        }
-        pass
-    }
-
-    /// Price of the points before the one a piece starting at `from_s` shows first.
-    fn paid_before(&self, take: usize, from_s: f64) -> f64 {
-        match (&self.search.priced[take], self.paid.get(take)) {
-            (Some((origin, count)), Some(paid)) if !paid.is_empty() => {
-                paid[Search::first_point((from_s + INSIDE_S - origin) / PRICE_STEP_S, *count)]
-            }
-            _ => 0.0,
-        }
-    }
-
-    /// Price of the points up to the one a piece ending at `to_s` shows last.
-    fn paid_until(&self, take: usize, to_s: f64) -> f64 {
-        match (&self.search.priced[take], self.paid.get(take)) {
-            (Some((origin, count)), Some(paid)) if !paid.is_empty() => {
-                paid[Search::after_point((to_s - INSIDE_S - origin) / PRICE_STEP_S, *count)]
-            }
-            _ => 0.0,
-        }
-    }
-
-    /// For every stretch the worth and start of the best shot of a free source.
-    fn best_starts(&self, source: usize, table: &FreeTable) -> (Vec<f64>, Vec<f64>) {
-        let (scene, at) = (self.search.scene, &self.search.scene.grid.at_s);
-        let s = &scene.sources[source];
-        let spans = self.span_offset[self.span_offset.len() - 1];
-        let (mut best, mut starts) = (vec![NEVER; spans], vec![0.0; spans]);
-        let banned = self.limits.bans.iter().any(|ban| ban.take == s.take);
-        let paid = self
-            .paid
-            .get(s.take)
-            .filter(|paid| !paid.is_empty())
-            .zip(self.search.priced[s.take]);
-        for i in 0..scene.grid.end() {
-            let span = self.search.lengths[i].len();
-            for (n, start) in table.starts.iter().enumerate() {
-                let row = &table.worth[table.offset[i] + n * span..][..span];
-                let allowed = if banned {
-                    let last = self
-                        .search
-                        .last_allowed(source, i, *start, &self.limits.bans);
-                    span.min(last - i)
-                } else {
-                    span
-                };
-                let to = self.span_offset[i];
-                let mut take_in = |m: usize, worth: f64| {
-                    if worth > best[to + m] {
-                        best[to + m] = worth;
-                        starts[to + m] = *start;
-                    }
-                };
-                match paid {
-                    None => {
-                        for (m, worth) in row[..allowed].iter().enumerate() {
-                            take_in(m, *worth);
-                        }
-                    }
-                    Some((paid, (origin, count))) => {
-                        let back = self.paid_before(s.take, *start);
-                        let base = (start - INSIDE_S - origin) / PRICE_STEP_S;
-                        let pace = 1.0 / (s.pace * PRICE_STEP_S);
-                        for (m, worth) in row[..allowed].iter().enumerate() {
-                            if *worth == NEVER {
-                                break;
-                            }
-                            let x = base + (at[i + m + 1] - at[i]) * pace;
-                            let owed = (paid[Search::after_point(x, count)] - back).max(0.0);
-                            take_in(m, worth - owed);
-                        }
-                    }
-                }
-            }
-        }
-        (best, starts)
-    }
-
-    fn node(&self, point: usize, line: usize) -> usize {
-        (point * self.search.lines.len() + line) * self.search.groups
-    }
-
-    fn run(mut self) -> Way {
-        let (search, end) = (self.search, self.search.scene.grid.end());
-        let (count, groups) = (search.lines.len(), search.groups);
-        let mut into = vec![NEVER; count * groups];
-        for i in 0..end {
-            if i > 0 {
-                self.hold_on(i);
-            }
-            self.cuts(i, &mut into);
-            for line in 0..count {
-                if i == 0 || into[line * groups..][..groups].iter().any(|w| *w > NEVER) {
-                    self.shots(i, line, &into[line * groups..][..groups]);
-                }
-            }
-            self.hold_black(i);
-        }
-        self.hold_on(end);
-        self.trace()
-    }
-
-    /// The best way to cut at point `i` to every line, by the group before the cut.
-    fn cuts(&mut self, i: usize, into: &mut [f64]) {
-        let (search, groups) = (self.search, self.search.groups);
-        let lines = &search.lines;
-        into.fill(NEVER);
-        if i == 0 {
-            for (index, line) in lines.iter().enumerate() {
-                if line.reached == 0 || line.state.is_some() {
-                    into[index * groups + groups - 1] = 0.0;
-                }
-            }
-            return;
-        }
-        // For every line the best two ways with different groups before it.
-        let best_two: Vec<[(f64, usize); 2]> = (0..lines.len())
-            .map(|line| {
-                let mut two = [(NEVER, 0); 2];
-                let node = self.node(i, line);
-                for (b, worth) in self.worth[node..][..groups].iter().enumerate() {
-                    if *worth > two[0].0 {
-                        two[1] = two[0];
-                        two[0] = (*worth, b);
-                    } else if *worth > two[1].0 {
-                        two[1] = (*worth, b);
-                    }
-                }
-                two
-            })
-            .collect();
-        let on_the_bar = search.scene.on_the_bar(i);
-        let recent = search.scene.q.weights.recent;
-        let void = groups - 1;
-        for (to, line) in lines.iter().enumerate() {
-            let turns = &search.turns[to * lines.len()..][..lines.len()];
-            for (from, two) in best_two.iter().enumerate() {
-                if two[0].0 == NEVER || turns[from] == NEVER {
-                    continue;
-                }
-                let seen = |(worth, b): (f64, usize)| {
-                    if b == line.group && b != void {
-                        worth - recent
-                    } else {
-                        worth
-                    }
-                };
-                let (mut worth, mut b) = (seen(two[0]), two[0].1);
-                if seen(two[1]) > worth {
-                    (worth, b) = (seen(two[1]), two[1].1);
-                }
-                worth += turns[from] + on_the_bar;
-                let a = lines[from].group;
-                let cell = to * groups + a;
-                if worth > into[cell] {
-                    into[cell] = worth;
-                    let node = self.node(i, to);
-                    self.before[node + a] = (from as u16, b as u16);
-                }
-            }
-        }
-    }
-
-    /// Every shot of `line` that starts at point `i`.
-    fn shots(&mut self, i: usize, line: usize, into: &[f64]) {
-        let (search, scene) = (self.search, self.search.scene);
-        let Some(source) = search.lines[line].source else {
-            if search.lock_at[i].is_none() {
-                let worth = scene.black(i) - INTO_BLACK;
-                self.reach(i + 1, line, i, into, worth);
-            }
-            return;
-        };
-        let s = &scene.sources[source];
-        if scene.locked(source) {
-            let held = &scene.held[source - scene.free];
-            if held.from == i {
-                let seg = Seg {
-                    from: i,
-                    to: held.to,
-                    source: Some(source),
-                    start: held.start,
-                };
-                let worth = scene.own(&seg).total();
-                self.reach(held.to, line, i, into, worth);
-            }
-            return;
-        }
-        if search.lock_at[i].is_some() {
-            return;
-        }
-        let reach = scene.grid.reach[i];
-        match &s.kind {
-            Kind::Free { .. } => {
-                for j in i + 1..=reach.min(search.next_lock[i]) {
-                    let worth = self.free_worth[source][self.span_offset[i] + j - i - 1];
-                    if worth > NEVER {
-                        self.reach(j, line, i, into, worth);
-                    }
-                }
-            }
-            Kind::Synced { lo, hi, .. } => {
-                if i < *lo || i >= *hi {
-                    return;
-                }
-                let at = &scene.grid.at_s;
-                let start = s.take_s(at[i], 0.0, 0.0);
-                let last = search
-                    .last_allowed(source, i, start, &self.limits.bans)
-                    .min(search.next_lock[i])
-                    .min(*hi);
-                let sums = &search.sums[source];
-                let base =
-                    scene.handle_before(source, start) - sums[i] + self.paid_before(s.take, start);
-                for j in i + 1..=reach.min(last) {
-                    let to = s.take_s(at[j], 0.0, 0.0);
-                    let open = base + sums[j] + search.lengths[i][j - i - 1];
-                    let worth = open + scene.handle_after(source, to) - self.paid_until(s.take, to);
-                    self.reach(j, line, i, into, worth);
-                    if j == reach && j < last {
-                        let node = self.node(j, line);
-                        for (a, before) in into.iter().enumerate() {
-                            if before + open > self.on[node + a] {
-                                self.on[node + a] = before + open;
-                                self.on_from[node + a] = i as u32;
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
-
-    fn reach(&mut self, j: usize, line: usize, i: usize, into: &[f64], worth: f64) {
-        let node = self.node(j, line);
-        let groups = self.search.groups;
-        let best = &mut self.worth[node..][..groups];
-        let from = &mut self.from[node..][..groups];
-        for ((best, from), before) in best.iter_mut().zip(from).zip(into) {
-            let found = before + worth;
-            let better = found > *best;
-            *best = if better { found } else { *best };
-            *from = if better { i as u32 } else { *from };
-        }
-    }
-
-    /// Synced shots past their longest are held on for the interval that ends at point `j`.
-    fn hold_on(&mut self, j: usize) {
-        let (search, scene) = (self.search, self.search.scene);
-        let at = &scene.grid.at_s;
-        for line in 0..search.lines.len() {
-            let Some(source) = search.lines[line].source.filter(|s| *s < scene.free) else {
-                continue;
-            };
-            let s = &scene.sources[source];
-            let Kind::Synced { lo, hi, .. } = s.kind else {
-                continue;
-            };
-            let earlier = self.node(j - 1, line);
-            let groups = search.groups;
-            if j <= lo + 1
-                || j > hi
-                || search.next_lock[j - 1] < j
-                || self.on[earlier..][..groups].iter().all(|w| *w == NEVER)
-            {
-                continue;
-            }
-            let (was, is) = (s.take_s(at[j - 1], 0.0, 0.0), s.take_s(at[j], 0.0, 0.0));
-            if self.barred(source, was, is) {
-                continue;
-            }
-            let more = search.sums[source][j]
-                - search.sums[source][j - 1]
-                - TOO_LONG * scene.grid.intervals[j - 1].beats;
-            let close = scene.handle_after(source, is) - self.paid_until(s.take, is);
-            let now = self.node(j, line);
-            for a in 0..groups {
-                let on = self.on[earlier + a] + more;
-                if on == NEVER {
-                    continue;
-                }
-                let from = self.on_from[earlier + a];
-                if on > self.on[now + a] {
-                    self.on[now + a] = on;
-                    self.on_from[now + a] = from;
-                }
-                if on + close > self.worth[now + a] {
-                    self.worth[now + a] = on + close;
-                    self.from[now + a] = from;
-                }
-            }
-        }
-    }
-
-    /// Whether holding a synced shot on from `was` to `is` in its take runs into what it must not show.
-    fn barred(&self, source: usize, was: f64, is: f64) -> bool {
-        let (search, scene) = (self.search, self.search.scene);
-        let s = &scene.sources[source];
-        let taken = search.taken[s.take]
-            .iter()
-            .any(|(a, b)| b - a > TOUCH_S && was <= a + TOUCH_S && is > a + TOUCH_S);
-        taken
-            || self.limits.bans.iter().any(|ban| {
-                let Kind::Synced { run, .. } = &s.kind else {
-                    return false;
-                };
-                ban.take == s.take
-                    && was < ban.at_s + INSIDE_S
-                    && is >= ban.at_s + INSIDE_S
-                    && (ban.from..ban.to).contains(&scene.grid.interval_at(run.song_s_at(ban.at_s)))
-            })
-    }
-
-    /// Black goes on for the interval that starts at point `i`.
-    fn hold_black(&mut self, i: usize) {
-        let (search, scene) = (self.search, self.search.scene);
-        if search.lock_at[i].is_some() {
-            return;
-        }
-        let worth = scene.black(i);
-        for line in 0..search.lines.len() {
-            if search.lines[line].source.is_some() {
-                continue;
-            }
-            let (now, next) = (self.node(i, line), self.node(i + 1, line));
-            for a in 0..search.groups {
-                let on = self.worth[now + a] + worth;
-                if on > self.worth[next + a] {
-                    self.worth[next + a] = on;
-                    self.from[next + a] = HELD_BLACK;
-                }
-            }
-        }
-    }
-
-    fn trace(&self) -> Way {
-        let (search, scene) = (self.search, self.search.scene);
-        let end = scene.grid.end();
-        let mut best = (NEVER, 0, 0);
-        for line in 0..search.lines.len() {
-            let node = self.node(end, line);
-            for a in 0..search.groups {
-                if self.worth[node + a] > best.0 {
-                    best = (self.worth[node + a], line, a);
-                }
-            }
-        }
-        let (value, mut line, mut a) = best;
-        let mut segs = Vec::new();
-        let mut to = end;
-        let mut at = end;
-        while at > 0 {
-            let node = self.node(at, line);
-            let from = self.from[node + a];
-            if from == HELD_BLACK {
-                at -= 1;
-                continue;
-            }
-            let from = from as usize;
-            let source = search.lines[line].source;
-            let start = match source {
-                None => 0.0,
-                Some(source) if scene.locked(source) => scene.held[source - scene.free].start,
-                Some(source) => match &scene.sources[source].kind {
-                    Kind::Synced { run, .. } => run.take_s_at(scene.grid.at_s[from]),
-                    Kind::Free { .. } => {
-                        self.starts[source][self.span_offset[from] + to - from - 1]
-                    }
-                },
-            };
-            segs.push(Seg {
-                from,
-                to,
-                source,
-                start,
-            });
-            let node = self.node(from, line);
-            let (before, b) = self.before[node + a];
-            (line, a) = (usize::from(before), usize::from(b));
-            (at, to) = (from, from);
-        }
-        segs.reverse();
-        Way { value, segs }
     }
 }
