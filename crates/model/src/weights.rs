@@ -1,5 +1,6 @@
 //! What the assembly weighs, in one place. Each weight multiplies a term that is roughly 0 to 1
-//! per beat, so that weights compare with each other; 0 switches a term off.
+//! (per beat, per shot or per cut, as said beside it), so that weights compare with each other; 0
+//! switches a term off and 1000 is the most. The formulas stand in `docs/assembly.md`.
 
 use serde::{Deserialize, Serialize};
 
@@ -7,21 +8,21 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Weights {
-    /// A setup the section's wish names, or the purpose it wants.
+    /// A setup that the section's wish names or the plan puts there, and the purpose wished for, per beat.
     pub wish: f64,
-    /// The maker's rating of the take.
+    /// The maker's rating of the take, per beat.
     pub rating: f64,
-    /// Sharpness of the picture.
+    /// Sharpness of the picture, per beat.
     pub sharpness: f64,
-    /// Exposure: neither crushed nor clipped, neither black nor white.
+    /// Exposure: neither crushed nor clipped, neither black nor white, per beat.
     pub exposure: f64,
-    /// Movement in the picture that agrees with the song's energy.
+    /// Movement in the picture that agrees with the song's energy, per beat.
     pub movement: f64,
-    /// Performance in sync where there is voice, b-roll where there is none.
+    /// Performance in sync where there is voice, b-roll where there is none, per beat.
     pub voice: f64,
-    /// A shot whose length suits the energy, per shot.
+    /// Against a shot twice or half as long as the energy or a wish asks for, per shot.
     pub length: f64,
-    /// A cut that falls on a downbeat or a section's start rather than between, per cut.
+    /// Against a cut that falls neither on a section's start nor on a downbeat, per cut.
     pub on_the_bar: f64,
     /// Against the same setup twice running, per cut.
     pub same_setup: f64,
@@ -31,7 +32,7 @@ pub struct Weights {
     pub recent: f64,
     /// Against a shot that leaves no handles, per shot.
     pub handles: f64,
-    /// Trust in where a take was placed.
+    /// Trust in where a take was placed, per beat.
     pub confidence: f64,
     /// Against black, per beat.
     pub black: f64,
