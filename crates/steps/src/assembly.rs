@@ -40,6 +40,8 @@ pub struct MadeFiles {
     pub edl: PathBuf,
     /// The listing as JSON.
     pub listing: PathBuf,
+    /// The song strip with what was shot and what is cut, as SVG.
+    pub strip: PathBuf,
     /// WebVTT captions, when lyrics are timed.
     pub captions: Option<PathBuf>,
 }
@@ -57,6 +59,9 @@ pub struct PreviewMade {
 
 /// The widest a preview is made, in pixels: enough to judge a cut by, quick to make.
 const PREVIEW_WIDTH: u32 = 960;
+
+/// The width the strip is drawn at, in CSS pixels: a laptop's page.
+const STRIP_WIDTH: u32 = 1440;
 
 impl Job {
     /// What there is to cut to in every bar, as planned and as shot.
@@ -172,6 +177,20 @@ impl Job {
         Question { map, rate: project.brief.rate, setups: &project.setups, wishes: &project.wishes, weights: &project.weights, locks: &project.locks, takes }
     }
 
+    fn strip(&self, title: &str, cut: &Cut, heard: &Heard, gathered: &Gathered) -> String {
+        let placed = gathered.placed();
+        // The middle zoom has more columns than the drawing has pixels, and no more than it needs.
+        let zooms = &heard.listening.peaks.zooms;
+        let zoom = zooms.get(1).or(zooms.first());
+        let wave = strip::Wave {
+            columns_per_s: zoom.map_or(1, |zoom| zoom.columns_per_s),
+            low: zoom.map_or(&[], |zoom| &zoom.low),
+            high: zoom.map_or(&[], |zoom| &zoom.high),
+        };
+        let drawn = strip::Strip { title, map: &heard.map, wave, setups: &self.project().setups, takes: &placed, cut: Some(cut) };
+        strip::svg(&drawn, STRIP_WIDTH)
+    }
+
     fn write_timelines(&self, cut: &Cut, heard: &Heard, gathered: &Gathered) -> Result<(MadeFiles, Listing, Vec<String>), Error> {
         let project = self.project();
         let song = project.song.as_ref().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
@@ -210,11 +229,13 @@ impl Job {
             otio: folder.join(format!("{stem}.otio")),
             edl: folder.join(format!("{stem}.edl")),
             listing: folder.join(format!("{stem}.json")),
+            strip: folder.join(format!("{stem}.svg")),
             captions: captions.as_ref().map(|_| folder.join("captions.vtt")),
         };
         write_text(&files.otio, &otio.text)?;
         write_text(&files.edl, &edl.text)?;
-        write_text(&files.listing, &(serde_json::to_string_pretty(&listing).unwrap_or_default() + "\n"))?;
+        write_text(&files.listing, &listing.to_json())?;
+        write_text(&files.strip, &self.strip(title, cut, heard, gathered))?;
         if let (Some(path), Some(captions)) = (&files.captions, &captions) {
             write_text(path, &captions.text)?;
         }

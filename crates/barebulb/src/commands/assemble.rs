@@ -151,7 +151,7 @@ fn print(made: &Made, preview: Option<&PreviewMade>, screen: &Screen) {
         if !made.fresh {
             text.push_str("the cut is the same as before; no new version was made\n");
         }
-        for path in [Some(&made.files.otio), Some(&made.files.edl), Some(&made.files.listing), made.files.captions.as_ref(), preview.map(|preview| &preview.path)].into_iter().flatten() {
+        for path in [Some(&made.files.otio), Some(&made.files.edl), Some(&made.files.listing), Some(&made.files.strip), made.files.captions.as_ref(), preview.map(|preview| &preview.path)].into_iter().flatten() {
             let _ = writeln!(text, "  {}", path.display());
         }
         text

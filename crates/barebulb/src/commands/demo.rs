@@ -184,7 +184,7 @@ fn preview(args: &Demo, job: &mut Job, can: bool, left_out: &mut Vec<String>, sc
 
 fn files(dir: &Path, song: &Path, made: &Made, preview: Option<&PreviewMade>) -> Vec<String> {
     let mut paths: Vec<PathBuf> = vec![song.to_path_buf(), dir.join("takes"), dir.join("project.sqlite")];
-    paths.extend([made.files.otio.clone(), made.files.edl.clone(), made.files.listing.clone()]);
+    paths.extend([made.files.otio.clone(), made.files.edl.clone(), made.files.listing.clone(), made.files.strip.clone()]);
     paths.extend(made.files.captions.clone());
     paths.extend(preview.map(|preview| preview.path.clone()));
     paths.push(dir.join(MARK));
