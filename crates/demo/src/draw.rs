@@ -103,7 +103,7 @@ fn options(codec: Codec) -> Vec<String> {
             "-preset",
             "ultrafast",
             "-crf",
-            "24",
+            "27",
             "-g",
             "12",
             "-threads",

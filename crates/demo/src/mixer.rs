@@ -93,7 +93,10 @@ pub fn reverb(send: &Stem, decay_s: f32) -> Stem {
         for line in 0..8 {
             let fed = send.sides[line % 2][n - pre];
             lines[line][at[line]] = fed + taps[line] * 0.353_553_4;
-            at[line] = (at[line] + 1) % LENGTHS[line];
+            at[line] += 1;
+            if at[line] == LENGTHS[line] {
+                at[line] = 0;
+            }
         }
     }
     wet

@@ -371,7 +371,7 @@ fn recorder(channels: &mut [Vec<f32>], rate: f64, drive: f32) {
         1.0 - (-1.0 / (1.6 * rate)).exp(),
     );
     let (down, up) = (down as f32, up as f32);
-    let mut level = 0.25f32;
+    let (mut level, mut gain) = (0.25f32, drive);
     let samples = channels.first().map_or(0, Vec::len);
     for n in 0..samples {
         let now = channels
@@ -379,7 +379,9 @@ fn recorder(channels: &mut [Vec<f32>], rate: f64, drive: f32) {
             .map(|channel| channel[n].abs())
             .fold(0.0, f32::max);
         level += (now - level) * if now > level { down } else { up };
-        let gain = (0.42 / level.max(0.06)).powf(0.75) * drive;
+        if n % 8 == 0 {
+            gain = (0.42 / level.max(0.06)).powf(0.75) * drive;
+        }
         for channel in channels.iter_mut() {
             channel[n] = (channel[n] * gain).clamp(-0.98, 0.98);
         }

@@ -154,7 +154,14 @@ const fn piece(
 
 /// The night's log, in shooting order: blue hour first, powder last.
 const LOG: [Row; 24] = [
-    pass("stairs-medium", 1, Rating::Usable, WHOLE, Special::None, ""),
+    pass(
+        "stairs-medium",
+        1,
+        Rating::Usable,
+        Some((0, 3)),
+        Special::None,
+        "",
+    ),
     pass(
         "stairs-medium",
         2,
@@ -187,7 +194,7 @@ const LOG: [Row; 24] = [
         "launderette-wide",
         2,
         Rating::Circled,
-        WHOLE,
+        Some((3, 9)),
         Special::TwoTracks,
         "the set is on the second track",
     ),
@@ -223,7 +230,7 @@ const LOG: [Row; 24] = [
         "launderette-close",
         3,
         Rating::Unrated,
-        Some((1, 3)),
+        Some((1, 2)),
         Special::Soft,
         "focus on the machine behind her",
     ),

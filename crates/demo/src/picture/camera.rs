@@ -186,7 +186,7 @@ impl<'a> Camera<'a> {
         });
         let mut grains = Plane::filled(width + 64, height + 64, 128);
         for value in &mut grains.data {
-            *value = (128.0 + dice.normal() * 2.1).round() as u8;
+            *value = (128.0 + dice.normal() * 1.25).round() as u8;
         }
         Self {
             song: &composed.truth,
@@ -268,7 +268,7 @@ impl<'a> Camera<'a> {
         }
         match self.look {
             Look::Good => {}
-            Look::Soft => blur(&mut picture, 4),
+            Look::Soft => blur(&mut picture, 5),
             Look::Under => expose(&mut picture, 0.34),
         }
         let salt = index.wrapping_mul(2_654_435_761);
@@ -381,20 +381,20 @@ impl<'a> Camera<'a> {
 
 /// When powder is thrown: a handful every couple of seconds.
 fn throws(truth: &TakeTruth, (x, y): (f32, f32), dice: &mut Dice) -> Vec<Throw> {
-    let light = scaled(TUNGSTEN, 1.6).map(|value| value + 0.22);
+    // Alone it is seen from near, and lit for itself.
+    let (size, strength) = if truth.setup == "powder-burst" {
+        (1.8, 4.5)
+    } else {
+        (1.0, 1.7)
+    };
+    let light = scaled(TUNGSTEN, strength).map(|value| value + 0.14 * strength);
     let mut at_s = 1.2f32;
     let mut all = Vec::new();
     while f64::from(at_s) < truth.duration_s {
         let side = dice.between(-0.26, 0.26);
-        all.push(throw(
-            at_s,
-            x + side,
-            y + dice.between(-0.03, 0.08),
-            all.len(),
-            light,
-            dice,
-        ));
-        at_s += dice.between(1.1, 2.4);
+        let from = (x + side, y + dice.between(-0.03, 0.08));
+        all.push(throw(at_s, from, size, all.len(), light, dice));
+        at_s += dice.between(1.1, 2.4) / size;
     }
     all
 }

@@ -287,7 +287,7 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
         hair = mix(
             hair,
             lit(stain(INK, u * 1.4, v * 1.4 + 5.0), 0.5, lighting),
-            0.7,
+            0.45,
         );
     }
     // Face.
@@ -352,7 +352,7 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
 fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light, f32) {
     let side = lighting.key[0].signum();
     // The coat: shoulders, waist, hem; and sleeves that hang free of it.
-    let shoulder = 0.4 + 1.2 * (1.0 - (1.0 - ease(1.1, 2.15, v)).powi(2));
+    let shoulder = 0.4 + 1.2 * (1.0 - (1.0 - ease(1.1, 1.85, v)).powi(2));
     let trunk = 1.2 - 0.12 * ease(2.6, 5.1, v) + 0.5 * ease(5.2, 9.6, v);
     let wobble = 0.03 * (noise(v * 1.7, 2.0, 5) - 0.5);
     let coat_w = if v < 2.2 {
@@ -362,9 +362,8 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
     } + wobble;
     let arm_u = 1.3 + 0.07 * (v - 2.0) - 0.05 * ease(4.2, 5.2, v);
     let arm_w = 0.36 - 0.016 * (v - 2.0);
-    let arm = inside((u.abs() - arm_u).abs() - arm_w, soft * 1.5)
-        * ease(2.0, 2.05, v)
-        * inside(v - 6.2, soft);
+    let arm_top = (2.3 - v).max(0.0);
+    let arm = inside((u.abs() - arm_u).hypot(arm_top) - arm_w, soft * 1.5) * inside(v - 6.2, soft);
     let hand =
         inside(oval(u.abs() - arm_u - 0.01, v - 6.35, 0.2, 0.34), soft) * ease(6.19, 6.21, v);
     let trunk_alpha = inside(u.abs() - coat_w, soft * 1.5)

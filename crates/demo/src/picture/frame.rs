@@ -283,9 +283,7 @@ pub fn grain(to: &mut Plane, noise: &Plane, x: usize, y: usize) {
 pub fn blur(picture: &mut Picture, reach: usize) {
     for (index, plane) in picture.planes.iter_mut().enumerate() {
         let reach = if index == 0 { reach } else { reach / 2 };
-        for _ in 0..2 {
-            *plane = blurred_across(&blurred_down(plane, reach), reach);
-        }
+        *plane = blurred_across(&blurred_down(plane, reach), reach);
     }
 }
 

@@ -23,10 +23,17 @@ struct Grain {
     colour: [u8; 3],
 }
 
-/// A throw at `at_s` from (`x`, `y`) in scene units, in the light `light`.
-pub fn throw(at_s: f32, x: f32, y: f32, powder: usize, light: Light, dice: &mut Dice) -> Throw {
+/// A throw at `at_s` from (`x`, `y`) in scene units, grains `size` times the usual, in the light `light`.
+pub fn throw(
+    at_s: f32,
+    (x, y): (f32, f32),
+    size: f32,
+    powder: usize,
+    light: Light,
+    dice: &mut Dice,
+) -> Throw {
     let colour = POWDERS[powder % POWDERS.len()];
-    let grains = (0..260)
+    let grains = (0..300)
         .map(|n| {
             let cloud = n % 16 == 0;
             let angle = -std::f32::consts::FRAC_PI_2 + dice.normal() * 0.5;
@@ -38,11 +45,12 @@ pub fn throw(at_s: f32, x: f32, y: f32, powder: usize, light: Light, dice: &mut 
             Grain {
                 from: (x + dice.normal() * 0.03, y + dice.normal() * 0.02),
                 velocity: (angle.cos() * speed, angle.sin() * speed),
-                radius: if cloud {
-                    dice.between(0.025, 0.06)
-                } else {
-                    dice.between(0.0015, 0.005)
-                },
+                radius: size
+                    * if cloud {
+                        dice.between(0.025, 0.06)
+                    } else {
+                        dice.between(0.0015, 0.005)
+                    },
                 cloud,
                 colour: coded_bytes(scaled(under(colour, light), dice.between(0.6, 1.2))),
             }
@@ -79,7 +87,7 @@ impl Throw {
             let (px, py) = place(x, y);
             let (radius, alpha) = if grain.cloud {
                 let grown = grain.radius * (1.0 + 1.1 * (1.0 - (-1.4 * age).exp()));
-                (grown, 0.2 * (-0.75 * age).exp() * (age * 14.0).min(1.0))
+                (grown, 0.3 * (-0.75 * age).exp() * (age * 14.0).min(1.0))
             } else {
                 (grain.radius, 0.85 * (1.0 - age / 4.5))
             };
@@ -132,7 +140,7 @@ mod tests {
     #[test]
     fn powder_colours_the_air_and_is_gone_later() {
         let mut dice = Dice::new(1, "throw");
-        let thrown = throw(1.0, 0.9, 0.6, 2, [1.5, 1.2, 0.9], &mut dice);
+        let thrown = throw(1.0, (0.9, 0.6), 1.0, 2, [1.5, 1.2, 0.9], &mut dice);
         let place = |x: f32, y: f32| (x * 180.0, y * 180.0);
         let changed = |now: f32| {
             let mut picture = Picture::black(320, 180);
