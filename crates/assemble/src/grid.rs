@@ -69,7 +69,10 @@ struct Pulse {
 
 impl Pulse {
     fn of(map: &SongMap) -> Self {
-        let beats_s: Vec<f64> = map.beats.iter().map(|b| b.seconds()).collect();
+        // Rising by the map's promise; a map that breaks it must still not make lengths negative.
+        let mut beats_s: Vec<f64> = map.beats.iter().map(|b| b.seconds()).collect();
+        beats_s.sort_by(f64::total_cmp);
+        beats_s.dedup();
         let mut gaps: Vec<f64> = beats_s
             .windows(2)
             .map(|w| w[1] - w[0])
@@ -119,7 +122,7 @@ impl Grid {
             .beats
             .iter()
             .enumerate()
-            .filter(|(index, _)| (index + thin - phase % thin) % thin == 0)
+            .filter(|(index, _)| (index + thin - phase % thin).is_multiple_of(thin))
             .map(|(_, beat)| nearest(*beat))
             .collect();
         if map.beats.len() < 2 {

@@ -52,7 +52,7 @@ pub use why::why;
 use grid::Grid;
 use locks::OnFrames;
 use material::{Kind, MOST_STARTS, Material};
-use model::{Length, Shot, Weights};
+use model::{Length, Purpose, Rating, Shot, Weights};
 use scene::{Scene, Seg};
 use search::Search;
 
@@ -169,12 +169,19 @@ fn set<'a>(
         .flat_map(|lock| [lock.from, lock.to])
         .chain(extra.iter().copied())
         .collect();
+    let free_takes = q
+        .takes
+        .iter()
+        .filter(|take| {
+            take.rating != Rating::NoGood && material::purpose(q, take) == Purpose::BRoll
+        })
+        .count();
     let mut thin = 1;
     let (grid, material) = loop {
         let grid = Grid::new(q.map, q.rate, q.wishes, &edges, thin);
         let points = grid.frames.len();
         let spans: usize = grid.reach.iter().enumerate().map(|(i, j)| j - i).sum();
-        let most_starts = MOST_FREE / (spans.max(1) * q.takes.len().max(1));
+        let most_starts = MOST_FREE / (spans.max(1) * free_takes.max(1));
         let material = Material::of(q, &grid, most_starts.clamp(1, MOST_STARTS));
         let lines = material.sources.len() + locks.len() + 1;
         let groups = material.group_count + 1;

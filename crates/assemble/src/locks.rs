@@ -4,10 +4,10 @@ use crate::answer::{Note, Question};
 use crate::error::Error;
 use crate::grid::Grid;
 use crate::material::{
-    Kind, Material, Source, counted_state, free_speed, on_song, rating_value, setup_of, sound_run,
-    usable,
+    Kind, Material, Source, counted_state, free_speed, on_song, purpose, rating_value, setup_of,
+    sound_run, usable,
 };
-use model::{Length, Lock, PlacedTake, Purpose, Rating, Run};
+use model::{Length, Lock, PlacedTake, Rating, Run};
 
 /// A lock on whole frames.
 #[derive(Clone, Debug)]
@@ -186,11 +186,7 @@ pub fn held(
                 },
                 group: material.groups[lock.take],
                 setup: planned.map(|(index, _)| index),
-                purpose: match planned {
-                    Some((_, setup)) => setup.purpose,
-                    None if take.placement.matched() => Purpose::Performance,
-                    None => Purpose::BRoll,
-                },
+                purpose: purpose(q, take),
                 state: counted_state(q, take),
                 rating: rating_value(take.rating),
                 confidence: run.map_or(1.0, |run| run.confidence),

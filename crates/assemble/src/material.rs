@@ -104,6 +104,15 @@ pub fn setup_of<'a>(q: &Question<'a>, take: &PlacedTake) -> Option<(usize, &'a S
     q.setups.iter().enumerate().find(|(_, s)| s.id == *id)
 }
 
+/// What a take is for: as its setup says; without one, performance when the song was heard in it.
+pub fn purpose(q: &Question, take: &PlacedTake) -> Purpose {
+    match setup_of(q, take) {
+        Some((_, setup)) => setup.purpose,
+        None if take.placement.matched() => Purpose::Performance,
+        None => Purpose::BRoll,
+    }
+}
+
 /// The part of a take that can be shown, in seconds.
 pub fn usable(take: &PlacedTake) -> (f64, f64) {
     let end = take.length.seconds();
@@ -227,11 +236,7 @@ impl Material {
             let usable = usable(take);
             let planned = setup_of(q, take);
             let matched = take.placement.matched();
-            let purpose = match planned {
-                Some((_, setup)) => setup.purpose,
-                None if matched => Purpose::Performance,
-                None => Purpose::BRoll,
-            };
+            let purpose = purpose(q, take);
             let made = |kind: Kind, [speed, pace]: [f64; 2], confidence: f64| Source {
                 take: index,
                 in_sync: matches!(kind, Kind::Synced { .. }),

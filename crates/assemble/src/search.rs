@@ -17,7 +17,7 @@ mod pass;
 
 use crate::material::Kind;
 use crate::scene::{Scene, Seg, TOUCH_S};
-use lines::{Line, Pool, lines, turns};
+use lines::{Line, Pool, alike, lines, turns};
 use pass::{Nodes, Pass};
 use std::cell::RefCell;
 
@@ -88,6 +88,19 @@ struct FreeTable {
     ends: Vec<u32>,
 }
 
+/// What a synced source is worth along the song, prices aside; all by point.
+#[derive(Clone, Debug)]
+struct SyncedTable {
+    /// Seconds into the take.
+    take_s: Vec<f64>,
+    /// Content up to there.
+    sums: Vec<f64>,
+    /// What a shot that starts there pays for the handle before it.
+    before: Vec<f64>,
+    /// What a shot that ends there pays for the handle after it.
+    after: Vec<f64>,
+}
+
 /// Everything about one scene that does not change from one search to the next.
 #[derive(Debug)]
 pub struct Search<'s, 'a> {
@@ -97,9 +110,10 @@ pub struct Search<'s, 'a> {
     groups: usize,
     /// Worth of going from one line to another, by both; [`NEVER`] where forbidden.
     turns: Vec<f64>,
+    /// For each line the first line that cuts into it are worth the same for.
+    alike: Vec<usize>,
     tables: Vec<Option<FreeTable>>,
-    /// Running sums of content for synced sources.
-    sums: Vec<Vec<f64>>,
+    synced: Vec<Option<SyncedTable>>,
     /// For every point the first point of a lock at or after it.
     next_lock: Vec<usize>,
     /// For every point the lock that starts there.
@@ -121,6 +135,7 @@ impl<'s, 'a> Search<'s, 'a> {
         let (lines, pools) = lines(scene);
         let groups = scene.material.group_count + 1;
         let turns = turns(scene, &lines);
+        let alike = alike(&lines);
 
         let mut next_lock = vec![end; end + 1];
         let mut lock_at = vec![None; end + 1];
@@ -156,8 +171,9 @@ impl<'s, 'a> Search<'s, 'a> {
             pools,
             groups,
             turns,
+            alike,
             tables: Vec::new(),
-            sums: Vec::new(),
+            synced: Vec::new(),
             next_lock,
             lock_at,
             taken,
@@ -178,9 +194,9 @@ impl<'s, 'a> Search<'s, 'a> {
         }
         for (index, source) in scene.sources.iter().enumerate() {
             let free = !scene.locked(index);
-            search.sums.push(match &source.kind {
-                Kind::Synced { lo, hi, .. } if free => search.synced_sums(index, *lo, *hi),
-                _ => Vec::new(),
+            search.synced.push(match &source.kind {
+                Kind::Synced { lo, hi, .. } if free => Some(search.synced_table(index, *lo, *hi)),
+                _ => None,
             });
             search.tables.push(match &source.kind {
                 Kind::Free { starts } if free => Some(search.free_table(index, starts)),
@@ -233,16 +249,30 @@ impl<'s, 'a> Search<'s, 'a> {
         ((x + 0.5).max(0.0) as usize).min(count)
     }
 
-    fn synced_sums(&self, source: usize, lo: usize, hi: usize) -> Vec<f64> {
+    fn synced_table(&self, source: usize, lo: usize, hi: usize) -> SyncedTable {
         let (scene, at) = (self.scene, &self.scene.grid.at_s);
         let s = &scene.sources[source];
+        let take_s: Vec<f64> = at.iter().map(|t| s.take_s(*t, 0.0, 0.0)).collect();
         let mut sums = vec![0.0; at.len()];
         for k in lo..hi {
-            let piece = [s.take_s(at[k], 0.0, 0.0), s.take_s(at[k + 1], 0.0, 0.0)];
-            let worth: f64 = scene.content(source, k, piece[0], piece[1]).iter().sum();
+            let worth: f64 = scene
+                .content(source, k, take_s[k], take_s[k + 1])
+                .iter()
+                .sum();
             sums[k + 1] = sums[k] + worth;
         }
-        sums
+        SyncedTable {
+            before: take_s
+                .iter()
+                .map(|t| scene.handle_before(source, *t))
+                .collect(),
+            after: take_s
+                .iter()
+                .map(|t| scene.handle_after(source, *t))
+                .collect(),
+            take_s,
+            sums,
+        }
     }
 
     fn free_table(&self, source: usize, starts: &[f64]) -> FreeTable {

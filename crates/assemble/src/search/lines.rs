@@ -102,7 +102,6 @@ pub fn turns(scene: &Scene, lines: &[Line]) -> Vec<f64> {
                 _ if !in_order => NEVER,
                 // Black that goes on is no cut; `Pass` carries it on by itself.
                 (None, None) => NEVER,
-                (Some(a), Some(b)) if scene.no_cut(a, b) => NEVER,
                 (Some(a), Some(b)) => {
                     let (same, near) = scene.turn(a, b);
                     same + near
@@ -112,4 +111,25 @@ pub fn turns(scene: &Scene, lines: &[Line]) -> Vec<f64> {
         }
     }
     turns
+}
+
+/// For each line the first one of the same group and state: cuts into both are worth the same, but
+/// for the cut from a line into itself.
+pub fn alike(lines: &[Line]) -> Vec<usize> {
+    lines
+        .iter()
+        .map(|line| {
+            lines
+                .iter()
+                .position(|other| {
+                    (
+                        other.group,
+                        other.state,
+                        other.reached,
+                        other.source.is_some(),
+                    ) == (line.group, line.state, line.reached, line.source.is_some())
+                })
+                .unwrap_or(0)
+        })
+        .collect()
 }

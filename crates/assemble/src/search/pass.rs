@@ -190,50 +190,83 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
             }
             return;
         }
-        // For every line the best two ways with different groups before it.
-        let best_two: Vec<[(f64, usize); 2]> = (0..lines.len())
-            .map(|line| {
-                let mut two = [(NEVER, 0); 2];
-                let node = self.node(i, line);
-                for (b, worth) in self.nodes.worth[node..][..groups].iter().enumerate() {
-                    if *worth > two[0].0 {
-                        two[1] = two[0];
-                        two[0] = (*worth, b);
-                    } else if *worth > two[1].0 {
-                        two[1] = (*worth, b);
-                    }
+        // For every line that ends here the best two ways with different groups before it.
+        let mut ending: Vec<(usize, [(f64, usize); 2])> = Vec::with_capacity(lines.len());
+        for line in 0..lines.len() {
+            let node = self.node(i, line);
+            let mut two = [(NEVER, 0); 2];
+            for (b, worth) in self.nodes.worth[node..][..groups].iter().enumerate() {
+                if *worth > two[0].0 {
+                    two[1] = two[0];
+                    two[0] = (*worth, b);
+                } else if *worth > two[1].0 {
+                    two[1] = (*worth, b);
                 }
-                two
-            })
-            .collect();
+            }
+            if two[0].0 > NEVER {
+                ending.push((line, two));
+            }
+        }
         let on_the_bar = search.scene.on_the_bar(i);
-        let recent = search.scene.q.weights.recent;
-        let void = groups - 1;
-        for (to, line) in lines.iter().enumerate() {
-            let turns = &search.turns[to * lines.len()..][..lines.len()];
-            for (from, two) in best_two.iter().enumerate() {
-                if two[0].0 == NEVER || turns[from] == NEVER {
-                    continue;
-                }
-                let seen = |(worth, b): (f64, usize)| {
-                    if b == line.group && b != void {
-                        worth - recent
-                    } else {
-                        worth
-                    }
+        for to in 0..lines.len() {
+            if search.alike[to] == to {
+                self.cuts_like(i, to, &ending, on_the_bar, into);
+            }
+        }
+    }
+
+    /// The best way to cut at point `i` into every line that is like `first`.
+    fn cuts_like(
+        &mut self,
+        i: usize,
+        first: usize,
+        ending: &[(usize, [(f64, usize); 2])],
+        on_the_bar: f64,
+        into: &mut [f64],
+    ) {
+        let (search, groups) = (self.search, self.search.groups);
+        let lines = &search.lines;
+        let turns = &search.turns[first * lines.len()..][..lines.len()];
+        let own = lines[first].group;
+        let recent = if own == groups - 1 {
+            0.0
+        } else {
+            search.scene.q.weights.recent
+        };
+        // By group before the cut: the best way, and the best from another line.
+        let none = (NEVER, 0, 0);
+        let mut best = vec![[none; 2]; groups];
+        for (from, two) in ending {
+            if turns[*from] == NEVER {
+                continue;
+            }
+            let seen = |(worth, b): (f64, usize)| if b == own { worth - recent } else { worth };
+            let (mut worth, mut b) = (seen(two[0]), two[0].1);
+            if seen(two[1]) > worth {
+                (worth, b) = (seen(two[1]), two[1].1);
+            }
+            let way = (worth + turns[*from] + on_the_bar, *from, b);
+            let two = &mut best[lines[*from].group];
+            if way.0 > two[0].0 {
+                two[1] = two[0];
+                two[0] = way;
+            } else if way.0 > two[1].0 {
+                two[1] = way;
+            }
+        }
+        for to in first..lines.len() {
+            if search.alike[to] != first {
+                continue;
+            }
+            let node = self.node(i, to);
+            for (a, two) in best.iter().enumerate() {
+                let itself = match (lines[two[0].1].source, lines[to].source) {
+                    (Some(from), Some(to)) => search.scene.no_cut(from, to),
+                    _ => false,
                 };
-                let (mut worth, mut b) = (seen(two[0]), two[0].1);
-                if seen(two[1]) > worth {
-                    (worth, b) = (seen(two[1]), two[1].1);
-                }
-                worth += turns[from] + on_the_bar;
-                let a = lines[from].group;
-                let cell = to * groups + a;
-                if worth > into[cell] {
-                    into[cell] = worth;
-                    let node = self.node(i, to);
-                    self.nodes.before[node + a] = (from as u16, b as u16);
-                }
+                let (worth, from, b) = two[usize::from(itself && two[0].0 > NEVER)];
+                into[to * groups + a] = worth;
+                self.nodes.before[node + a] = (from as u16, b as u16);
             }
         }
     }
@@ -284,18 +317,21 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
             return;
         }
         let reach = scene.grid.reach[i];
-        let at = &scene.grid.at_s;
-        let start = s.take_s(at[i], 0.0, 0.0);
+        let Some(table) = &search.synced[source] else {
+            return;
+        };
+        let start = table.take_s[i];
         let last = search
             .last_allowed(source, i, start, self.limits)
             .min(search.next_lock[i])
             .min(*hi);
-        let sums = &search.sums[source];
-        let base = scene.handle_before(source, start) - sums[i] + self.paid_before(s.take, start);
-        for j in i + 1..=reach.min(last) {
-            let to = s.take_s(at[j], 0.0, 0.0);
-            let open = base + sums[j] + search.lengths[i][j - i - 1];
-            let worth = open + scene.handle_after(source, to) - self.paid_until(s.take, to);
+        let sums = &table.sums;
+        let base = table.before[i] - sums[i] + self.paid_before(s.take, start);
+        let within = reach.min(last).saturating_sub(i);
+        for (n, length) in search.lengths[i][..within].iter().enumerate() {
+            let j = i + n + 1;
+            let open = base + sums[j] + length;
+            let worth = open + table.after[j] - self.paid_until(s.take, table.take_s[j]);
             self.reach(j, line, i, into, worth);
             if j == reach && j < last {
                 let node = self.node(j, line);
@@ -325,7 +361,6 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
     /// Synced shots past their longest are held on for the interval that ends at point `j`.
     fn hold_on(&mut self, j: usize) {
         let (search, scene) = (self.search, self.search.scene);
-        let at = &scene.grid.at_s;
         for line in 0..search.lines.len() {
             let Shows::Source(source) = search.lines[line].shows else {
                 continue;
@@ -348,14 +383,16 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
             {
                 continue;
             }
-            let (was, is) = (s.take_s(at[j - 1], 0.0, 0.0), s.take_s(at[j], 0.0, 0.0));
+            let Some(table) = &search.synced[source] else {
+                continue;
+            };
+            let (was, is) = (table.take_s[j - 1], table.take_s[j]);
             if self.barred(source, was, is) {
                 continue;
             }
-            let more = search.sums[source][j]
-                - search.sums[source][j - 1]
-                - TOO_LONG * scene.grid.intervals[j - 1].beats;
-            let close = scene.handle_after(source, is) - self.paid_until(s.take, is);
+            let more =
+                table.sums[j] - table.sums[j - 1] - TOO_LONG * scene.grid.intervals[j - 1].beats;
+            let close = table.after[j] - self.paid_until(s.take, is);
             let now = self.node(j, line);
             for a in 0..groups {
                 let on = self.nodes.on[earlier + a] + more;
