@@ -24,7 +24,7 @@ impl Coverage {
         let label = longest.unwrap_or(0).clamp(8, LONGEST_NAME) + 2;
         for chunk in chunks(&self.bars, width - label) {
             text.push('\n');
-            text += &self.block(&rows, chunk, label);
+            text += &self.block(&rows, chunk, label, width);
         }
         if !self.sections.is_empty() {
             text += &self.in_short(width);
@@ -67,10 +67,10 @@ impl Coverage {
     }
 
     /// The table over some bars.
-    fn block(&self, rows: &[Row], chunk: Chunk, label: usize) -> String {
+    fn block(&self, rows: &[Row], chunk: Chunk, label: usize, width: usize) -> String {
         let bars = &self.bars[chunk.from..chunk.to];
         let columns = columns(bars);
-        let mut text = heads(bars, &columns, label);
+        let mut text = heads(bars, &columns, label, width);
         for row in rows {
             text += &line(bars, label, &row.name, &|bar| row.cell(bar));
         }
@@ -305,34 +305,29 @@ fn columns(bars: &[BarCoverage]) -> Vec<usize> {
         .collect()
 }
 
-/// Two lines above the table: what sections there are and where bars lie.
-fn heads(bars: &[BarCoverage], columns: &[usize], label: usize) -> String {
+/// Two lines above the table: what sections there are and where bars lie. Neither is longer than `width`.
+fn heads(bars: &[BarCoverage], columns: &[usize], label: usize, width: usize) -> String {
     let (mut sections, mut numbers) = (named("section", label), named("bar", label));
-    let put = |line: &mut String, column: usize, text: &str, room: usize| {
-        let at = label + column;
-        let length = line.chars().count();
-        // A number needs a blank before it, or the start of the line.
-        if at > label && length >= at + usize::from(room == usize::MAX) {
-            return;
-        }
-        line.extend(std::iter::repeat_n(' ', at.saturating_sub(length)));
-        line.extend(text.chars().take(room));
+    let pad = |line: &mut String, to: usize| {
+        let blanks = to.saturating_sub(line.chars().count());
+        line.extend(std::iter::repeat_n(' ', blanks));
     };
     for (n, bar) in bars.iter().enumerate() {
+        let at = label + columns[n];
         let starts = n == 0 || bar.section != bars[n - 1].section;
         if starts {
+            // As much of the call as there is room for before the next section.
             let next = (n + 1..bars.len())
                 .find(|m| bars[*m].section != bar.section)
-                .map_or(usize::MAX - 1, |m| columns[m] - columns[n] - 1);
-            put(&mut sections, columns[n], &bar.section, next);
+                .map_or(width, |m| label + columns[m] - 1);
+            pad(&mut sections, at);
+            sections.extend(bar.section.chars().take(next - at));
         }
-        if starts || bar.number % 4 == 1 {
-            put(
-                &mut numbers,
-                columns[n],
-                &bar.number.to_string(),
-                usize::MAX,
-            );
+        let number = bar.number.to_string();
+        let clear = n == 0 || numbers.chars().count() < at;
+        if (starts || bar.number % 4 == 1) && clear && at + number.len() <= width {
+            pad(&mut numbers, at);
+            numbers += &number;
         }
     }
     format!("{}\n{}\n", sections.trim_end(), numbers.trim_end())
