@@ -369,6 +369,7 @@ fn why_tells_the_shot_and_the_runner_up() {
             assert_ne!(choice.runner_up.as_ref().unwrap().take, choice.shot.take);
         }
         let text = told.to_text();
+        println!("{text}");
         assert!(
             text.contains("difference") && text.contains("rating"),
             "{text}"

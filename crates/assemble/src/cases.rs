@@ -462,3 +462,34 @@ pub fn large(seed: u64, bars: usize, performances: usize, brolls: usize) -> Case
         takes,
     }
 }
+
+/// Up to `most` locks here and there on takes that can show what they ask for.
+pub fn lock_some(case: &mut Case, seed: u64, most: usize) {
+    let dice = &mut Dice::new(seed ^ 0x10c5);
+    let end = case.map.length.seconds();
+    for n in 0..most {
+        if case.takes.is_empty() {
+            return;
+        }
+        let part = end / most as f64;
+        let from = part * (n as f64 + dice.within(0.0, 0.5));
+        let to = from + part * dice.within(0.05, 0.5);
+        let take = &case.takes[dice.below(case.takes.len())];
+        let take_start = match take.placement.runs.first() {
+            Some(run) => {
+                let heard = run.on_song().unwrap();
+                if heard.start() > time(from) || heard.end() < time(to) {
+                    continue;
+                }
+                None
+            }
+            None if take.length.seconds() > to - from + 0.5 => Some(length(0.25)),
+            None => continue,
+        };
+        case.locks.push(Lock {
+            at: Stretch::between_seconds(from, to).unwrap(),
+            take: take.id.clone(),
+            take_start,
+        });
+    }
+}
