@@ -242,7 +242,7 @@ pub enum Note {
         /// What was.
         used: &'static str,
     },
-    /// Could not be read by ffmpeg's probe or not wholly.
+    /// Anything else, said in a sentence.
     #[error("`{path}`: {what}")]
     Other {
         /// The file.

@@ -237,7 +237,7 @@ impl Job {
         if let Some(feeder) = self.feeder.take() {
             let _ = feeder.join();
         }
-        if status.success() {
+        if status.success() && self.doing != "write" {
             return Ok(());
         }
         // What it said is complete once its error pipe has closed. A grandchild may hold that open,
@@ -245,6 +245,10 @@ impl Job {
         let until = Instant::now() + Duration::from_millis(500);
         while self.listener.as_ref().is_some_and(|l| !l.is_finished()) && Instant::now() < until {
             std::thread::sleep(Duration::from_millis(2));
+        }
+        // Some writers inside ffmpeg go on when the disk is full, and end as if all were well.
+        if status.success() && !self.said().contains("No space left on device") {
+            return Ok(());
         }
         Err(self.judge(status))
     }
@@ -282,7 +286,8 @@ impl Job {
         if said.contains("moov atom not found") {
             return Error::Unfinished { path };
         }
-        let sentence = last_words(&said);
+        // The message names the file already.
+        let sentence = last_words(&said.replace(&format!("file:{path}: "), ""));
         if self.doing == "read" && said.contains("Invalid data found when processing input") {
             return Error::NotMedia {
                 path,

@@ -77,6 +77,7 @@ struct Made {
     shown: Vec<(f64, u32)>,
 }
 
+#[expect(clippy::too_many_arguments, reason = "a row of the table of takes")]
 fn make(
     folder: &Path,
     tools: &Tools,

@@ -17,7 +17,7 @@ fn spec(codec: &str) -> SinkSpec {
         audio: vec![SinkAudio {
             source: SinkSound::Samples {
                 rate_hz: 48_000,
-                channels: vec![vec![0.0, 0.5, -0.5, 0.25].repeat(12_000); 2],
+                channels: vec![[0.0, 0.5, -0.5, 0.25].repeat(12_000); 2],
             },
             codec: "pcm_s16le".into(),
         }],
