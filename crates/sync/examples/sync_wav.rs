@@ -36,7 +36,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mono: Vec<f32> = (0..length)
         .map(|i| channels.iter().map(|c| c[i]).sum::<f32>() / channels.len() as f32)
         .collect();
-    let song = sync::prepare(&sync::Sound { rate_hz, samples: &mono }, &options)?;
+    let song = sync::prepare(
+        &sync::Sound {
+            rate_hz,
+            samples: &mono,
+        },
+        &options,
+    )?;
     let mut reports = Vec::new();
     for take in takes {
         let (rate_hz, channels) = read(take.as_ref())?;

@@ -18,9 +18,10 @@ pub enum Weighting {
 pub struct Peak {
     /// In samples, between samples where that is meant: positive when `y` is late against `x`.
     pub lag: f64,
-    /// Plain: over the root of both energies, 1 for equal signals. Phase: 1 for a pure delay.
+    /// At the nearest whole lag. Plain: over the root of both energies, 1 for equal signals. Phase: 1 for
+    /// a pure delay.
     pub value: f64,
-    /// The greatest value further than two samples away from the peak.
+    /// The greatest magnitude at whole lags further than two samples away from the peak.
     pub next: f64,
 }
 
@@ -73,25 +74,40 @@ pub fn correlate(x: &[f32], y: &[f32], weighting: Weighting) -> Option<Peak> {
     };
     let coarse = read(1)?;
     let fine = read(FINER)?;
-    let best = (0..fine.len()).max_by(|&a, &b| fine[a].total_cmp(&fine[b]))?;
+    let whole = (0..size).max_by(|&a, &b| coarse[a].total_cmp(&coarse[b]))?;
+    // The true top lies within a sample of the greatest whole one.
+    let best = (0..=2 * FINER)
+        .map(|i| (whole * FINER + fine.len() + i - FINER) % fine.len())
+        .max_by(|&a, &b| fine[a].total_cmp(&fine[b]))?;
     let signed = |index: usize, len: usize| {
-        if index < len / 2 { index as f64 } else { index as f64 - len as f64 }
+        if index < len / 2 {
+            index as f64
+        } else {
+            index as f64 - len as f64
+        }
     };
     // A parabola through the eightfold readings; on a whole sample it stays there.
     let at = |i: usize| fine[i % fine.len()];
     let (before, peak, after) = (at(best + fine.len() - 1), at(best), at(best + 1));
     let bend = before - 2.0 * peak + after;
-    let nudge = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
+    let nudge = if bend < 0.0 {
+        0.5 * (before - after) / bend
+    } else {
+        0.0
+    };
     let lag = (signed(best, fine.len()) + nudge) / FINER as f64;
-    let whole = lag.round().rem_euclid(size as f64) as usize % size;
     let next = (0..size)
         .filter(|i| {
             let apart = i.abs_diff(whole);
             apart.min(size - apart) > 2
         })
-        .map(|i| coarse[i])
-        .fold(f64::NEG_INFINITY, f64::max);
-    Some(Peak { lag, value: coarse[whole].max(peak) * scale, next: next * scale })
+        .map(|i| coarse[i].abs())
+        .fold(0.0, f64::max);
+    Some(Peak {
+        lag,
+        value: coarse[whole] * scale,
+        next: next * scale,
+    })
 }
 
 /// Length of a window slid over the song, in samples at the working rate: 4.1 s. Longer windows gain
@@ -144,7 +160,12 @@ impl Slider {
                 out
             })
             .collect();
-        Self { blocks, lags, forward, inverse }
+        Self {
+            blocks,
+            lags,
+            forward,
+            inverse,
+        }
     }
 
     /// Slides `window` (at most [`WINDOW`] samples) over the song.
@@ -157,7 +178,10 @@ impl Slider {
             *c = c.conj();
         }
         let bins = self.lags / POOL;
-        let mut fit = Fit { z: Vec::with_capacity(bins), at: Vec::with_capacity(bins) };
+        let mut fit = Fit {
+            z: Vec::with_capacity(bins),
+            at: Vec::with_capacity(bins),
+        };
         let mut product = self.inverse.make_input_vec();
         let mut lags = self.inverse.make_output_vec();
         let mut scratch = self.inverse.make_scratch_vec();
@@ -168,7 +192,9 @@ impl Slider {
             }
             product[0].im = 0.0;
             product[BLOCK / 2].im = 0.0;
-            let done = self.inverse.process_with_scratch(&mut product, &mut lags, &mut scratch);
+            let done = self
+                .inverse
+                .process_with_scratch(&mut product, &mut lags, &mut scratch);
             debug_assert!(done.is_ok());
             for bin in lags[..ADVANCE].chunks_exact(POOL) {
                 if fit.z.len() == bins {

@@ -21,7 +21,6 @@ pub(crate) const BANDS: usize = 17;
 /// Power spectra of successive frames.
 #[derive(Debug)]
 pub(crate) struct Spectra {
-    hop: usize,
     power: Vec<[f32; FRAME / 2]>,
 }
 
@@ -54,10 +53,17 @@ impl Spectra {
                 for (i, slot) in frame.iter_mut().enumerate() {
                     let at = (j * hop + i) as i64 - (FRAME / 2) as i64;
                     let inside = at >= 0 && (at as usize) < x.len();
-                    *slot = if inside { x[at as usize] * window[i] } else { 0.0 };
+                    *slot = if inside {
+                        x[at as usize] * window[i]
+                    } else {
+                        0.0
+                    };
                 }
                 let mut row = [0.0; FRAME / 2];
-                if forward.process_with_scratch(&mut frame, &mut spectrum, &mut scratch).is_ok() {
+                if forward
+                    .process_with_scratch(&mut frame, &mut spectrum, &mut scratch)
+                    .is_ok()
+                {
                     for (slot, c) in row.iter_mut().zip(&spectrum) {
                         *slot = c.norm_sqr();
                     }
@@ -65,7 +71,7 @@ impl Spectra {
                 row
             })
             .collect();
-        Self { hop, power }
+        Self { power }
     }
 
     /// Log energies in the song's bands, of a recording whose pitch is `pitch` times the song's.
@@ -88,7 +94,13 @@ impl Spectra {
                 let mut row: Vec<f32> = self
                     .power
                     .iter()
-                    .map(|p| p[first..last].iter().zip(&weights).map(|(a, w)| a * w).sum())
+                    .map(|p| {
+                        p[first..last]
+                            .iter()
+                            .zip(&weights)
+                            .map(|(a, w)| a * w)
+                            .sum()
+                    })
                     .collect();
                 let mut sorted = row.clone();
                 sorted.sort_unstable_by(f32::total_cmp);
@@ -102,11 +114,6 @@ impl Spectra {
             })
             .collect();
         Series { rows }
-    }
-
-    /// Seconds from frame to frame.
-    pub(crate) fn step_s(&self) -> f64 {
-        self.hop as f64 / RATE
     }
 }
 
@@ -153,7 +160,9 @@ pub(crate) fn flux(series: &Series, reach: usize) -> Series {
             out
         })
         .collect();
-    let used: Vec<usize> = (0..rows.len()).filter(|&b| rows[b].iter().any(|v| *v != 0.0)).collect();
+    let used: Vec<usize> = (0..rows.len())
+        .filter(|&b| rows[b].iter().any(|v| *v != 0.0))
+        .collect();
     for i in 0..len {
         let mean = used.iter().map(|&b| rows[b][i]).sum::<f32>() / used.len().max(1) as f32;
         for &b in &used {
@@ -162,7 +171,11 @@ pub(crate) fn flux(series: &Series, reach: usize) -> Series {
     }
     for row in &mut rows {
         let power = row.iter().map(|v| v * v).sum::<f32>() / len.max(1) as f32;
-        let scale = if power > 1e-6 { 1.0 / power.sqrt() } else { 0.0 };
+        let scale = if power > 1e-6 {
+            1.0 / power.sqrt()
+        } else {
+            0.0
+        };
         for v in row.iter_mut() {
             *v = (*v * scale).clamp(-4.0, 4.0);
         }

@@ -37,26 +37,47 @@ pub(crate) struct Trace {
 
 /// Takes the lag and drift of `line` to a fraction of a sample, over the stretches `spans` of the take
 /// in which it was voted for.
-pub(crate) fn refine(line: Line, take: &[f32], song: &[f32], spans: &[(usize, usize)]) -> (Line, Vec<(i32, f32)>) {
+pub(crate) fn refine(
+    line: Line,
+    take: &[f32],
+    song: &[f32],
+    spans: &[(usize, usize)],
+) -> (Line, Vec<(i32, f32)>) {
     let pieces = pieces(&line, take, song, spans);
     let mut points: Vec<(f64, f64, f64)> = Vec::new();
+    // One wiring: where most pieces peak upright, all are read upright. The flanks of a band-limited
+    // peak are upside down and nearly as high.
+    let upright: f32 = pieces
+        .iter()
+        .map(|p| {
+            p.lags
+                .iter()
+                .fold(0.0f32, |a, v| if v.abs() > a.abs() { *v } else { a })
+        })
+        .map(|peak| peak * peak.abs())
+        .sum();
+    let sign = if upright < 0.0 { -1.0 } else { 1.0 };
     for p in &pieces {
         let rms = (p.lags.iter().map(|v| v * v).sum::<f32>() / p.lags.len() as f32).sqrt();
-        let (mut best, mut at) = (0.0f32, REACH);
-        for (i, v) in p.lags.iter().enumerate() {
-            if v.abs() > best {
-                best = v.abs();
-                at = i;
-            }
-        }
-        let z = if rms > 0.0 { best / rms } else { 0.0 };
+        let at =
+            (0..p.lags.len()).max_by(|&a, &b| (sign * p.lags[a]).total_cmp(&(sign * p.lags[b])));
+        let at = at.unwrap_or(REACH);
+        let around = |i: usize| f64::from(sign * p.lags[i]);
+        let z = if rms > 0.0 {
+            around(at) / f64::from(rms)
+        } else {
+            0.0
+        };
         // Of 193 noisy lags the greatest is 2.8 on average; 3.5 is rare.
         if z > 3.5 && at > 0 && at + 1 < p.lags.len() {
-            let around = |i: usize| f64::from(p.lags[i].abs());
             let bend = around(at - 1) - 2.0 * around(at) + around(at + 1);
-            let nudge = if bend < 0.0 { 0.5 * (around(at - 1) - around(at + 1)) / bend } else { 0.0 };
+            let nudge = if bend < 0.0 {
+                0.5 * (around(at - 1) - around(at + 1)) / bend
+            } else {
+                0.0
+            };
             let lag = p.first_lag + at as f64 + nudge;
-            points.push((p.middle, lag, f64::from(best).powi(2).max(1e-6)));
+            points.push((p.middle, lag, around(at).powi(2).max(1e-6)));
         }
     }
     let mut line = line;
@@ -84,11 +105,18 @@ pub(crate) fn refine(line: Line, take: &[f32], song: &[f32], spans: &[(usize, us
 
 /// Offset from the line at which most weight of the points lies within 2 samples.
 fn mode(points: &[(f64, f64, f64)], line: &Line) -> Option<f64> {
-    let offs: Vec<(f64, f64)> = points.iter().map(|p| (p.1 - (line.lag + line.slope * p.0), p.2)).collect();
+    let offs: Vec<(f64, f64)> = points
+        .iter()
+        .map(|p| (p.1 - (line.lag + line.slope * p.0), p.2))
+        .collect();
     let mass = |centre: f64| -> f64 {
-        offs.iter().map(|(o, w)| w * (1.0 - ((o - centre) / 12.0).powi(2)).max(0.0)).sum()
+        offs.iter()
+            .map(|(o, w)| w * (1.0 - ((o - centre) / 12.0).powi(2)).max(0.0))
+            .sum()
     };
-    offs.iter().map(|(o, _)| *o).max_by(|a, b| mass(*a).total_cmp(&mass(*b)))
+    offs.iter()
+        .map(|(o, _)| *o)
+        .max_by(|a, b| mass(*a).total_cmp(&mass(*b)))
 }
 
 /// The room's first reflections: taps (song offset in samples, weight) that stand out of the
@@ -107,7 +135,9 @@ fn taps(pieces: &[Piece], line: &Line) -> Vec<(i32, f32)> {
     let mut sorted: Vec<f64> = sum.iter().map(|v| v.abs()).collect();
     sorted.sort_unstable_by(f64::total_cmp);
     let sigma = sorted[sorted.len() / 2] / 0.6745;
-    let peak = sum.iter().fold(0.0f64, |a, v| if v.abs() > a.abs() { *v } else { a });
+    let peak = sum
+        .iter()
+        .fold(0.0f64, |a, v| if v.abs() > a.abs() { *v } else { a });
     if peak == 0.0 {
         return vec![(0, 1.0)];
     }
@@ -148,13 +178,15 @@ fn pieces(line: &Line, take: &[f32], song: &[f32], spans: &[(usize, usize)]) -> 
             }
             let mut x = piece(take, start as i64, PIECE);
             let mut s = piece(song, song_start, PIECE + 2 * REACH);
-            let energy = x.iter().map(|v| v * v).sum::<f32>() * s.iter().map(|v| v * v).sum::<f32>();
+            let energy =
+                x.iter().map(|v| v * v).sum::<f32>() * s.iter().map(|v| v * v).sum::<f32>();
             if energy <= 0.0 {
                 continue;
             }
             x.resize(size, 0.0);
             s.resize(size, 0.0);
-            if forward.process(&mut x, &mut a).is_err() || forward.process(&mut s, &mut b).is_err() {
+            if forward.process(&mut x, &mut a).is_err() || forward.process(&mut s, &mut b).is_err()
+            {
                 continue;
             }
             for (p, q) in a.iter_mut().zip(&b) {
@@ -196,8 +228,12 @@ pub(crate) fn trace_within(
     // Frames with song under them.
     let on = |k: usize| line.song_at((k * FRAME + FRAME / 2) as f64);
     let frames_to = frames.min(to);
-    let first = (from..frames_to).find(|&k| on(k) >= 0.0).unwrap_or(frames_to);
-    let last = (first..frames_to).find(|&k| on(k) >= song.samples.len() as f64).unwrap_or(frames_to);
+    let first = (from..frames_to)
+        .find(|&k| on(k) >= 0.0)
+        .unwrap_or(frames_to);
+    let last = (first..frames_to)
+        .find(|&k| on(k) >= song.samples.len() as f64)
+        .unwrap_or(frames_to);
     if first < last {
         let reader = Reader::new(1.0 + line.slope);
         // One minute at a time keeps the memory small on a long take.
@@ -223,7 +259,11 @@ pub(crate) fn trace_within(
                     xx += a * a;
                     yy += b * b;
                 }
-                r[k] = if xx > 0.0 && yy > 0.0 { xy / (xx * yy).sqrt() } else { 0.0 };
+                r[k] = if xx > 0.0 && yy > 0.0 {
+                    xy / (xx * yy).sqrt()
+                } else {
+                    0.0
+                };
                 level[k] = level_at(song, on(k));
             }
         }

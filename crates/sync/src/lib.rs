@@ -23,14 +23,12 @@ mod lines;
 mod pass;
 mod place;
 mod report;
-mod words;
 mod runs;
 mod search;
 mod sound;
 mod speed;
 mod whiten;
-
-pub(crate) const DEBUG: bool = option_env!("SYNC_DEBUG").is_some();
+mod words;
 
 pub use error::Error;
 pub use place::{PreparedSong, place, prepare};

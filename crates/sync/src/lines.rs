@@ -99,7 +99,11 @@ pub(crate) fn lines(votes: &[&Vote]) -> Vec<Line> {
     let mut best = vec![(0.0f32, 0i64); sums.len()];
     for step in -steps..=steps {
         sums.fill(0.0);
-        let slope = if steps == 0 { 0.0 } else { MOST_DRIFT * step as f64 / steps as f64 };
+        let slope = if steps == 0 {
+            0.0
+        } else {
+            MOST_DRIFT * step as f64 / steps as f64
+        };
         for (v, scores) in votes.iter().zip(&scored) {
             let shift = (slope * (v.middle() - reference) / POOL as f64).round() as i64;
             let offset = (span_bins + APART) as i64 - (v.start / POOL - first_bin) as i64 - shift;
@@ -132,11 +136,22 @@ pub(crate) fn lines(votes: &[&Vote]) -> Vec<Line> {
         }
         taken.push(index);
         let (sum, step) = best[index];
-        let slope = if steps == 0 { 0.0 } else { MOST_DRIFT * step as f64 / steps as f64 };
+        let slope = if steps == 0 {
+            0.0
+        } else {
+            MOST_DRIFT * step as f64 / steps as f64
+        };
         // Lag at the reference instant, back to the take's first sample.
         let lag_bins = index as f64 - (span_bins + APART) as f64 - first_bin as f64 + 1.0;
         let lag = lag_bins * POOL as f64 - WINDOW as f64 - slope * reference;
-        out.push(sharpen(Line { lag, slope, votes: f64::from(sum) }, votes));
+        out.push(sharpen(
+            Line {
+                lag,
+                slope,
+                votes: f64::from(sum),
+            },
+            votes,
+        ));
     }
     out
 }
@@ -155,7 +170,9 @@ fn sharpen(line: Line, votes: &[&Vote]) -> Line {
         return line;
     }
     for _ in 0..4 {
-        let Some((lag, slope)) = fit_line(&points, 60.0) else { break };
+        let Some((lag, slope)) = fit_line(&points, 60.0) else {
+            break;
+        };
         line.lag = lag;
         line.slope = slope;
         // Tukey's biweight at 1 ms.
@@ -178,7 +195,10 @@ pub(crate) fn fit_line(points: &[(f64, f64, f64)], sigma: f64) -> Option<(f64, f
     let mean_t = points.iter().map(|p| p.2 * p.0).sum::<f64>() / total;
     let mean_lag = points.iter().map(|p| p.2 * p.1).sum::<f64>() / total;
     let tt: f64 = points.iter().map(|p| p.2 * (p.0 - mean_t).powi(2)).sum();
-    let tl: f64 = points.iter().map(|p| p.2 * (p.0 - mean_t) * (p.1 - mean_lag)).sum();
+    let tl: f64 = points
+        .iter()
+        .map(|p| p.2 * (p.0 - mean_t) * (p.1 - mean_lag))
+        .sum();
     let prior = (sigma / 60e-6).powi(2);
     let slope = (tl / (tt + prior)).clamp(-MOST_DRIFT, MOST_DRIFT);
     Some((mean_lag - slope * mean_t, slope))

@@ -35,7 +35,8 @@ impl Pass {
     }
 }
 
-/// Hears `guess` as a pass whose pitch went with the speed. `None` when it is not.
+/// Hears `guess` as a pass whose pitch went with the speed: whether it was worth hearing from end to end,
+/// and what was found.
 pub(crate) fn resampled(
     song: &SongSide,
     take: &[f32],
@@ -43,11 +44,18 @@ pub(crate) fn resampled(
     usual: &[f64],
     options: &Options,
     keep_going: &dyn Fn() -> bool,
-) -> Result<Option<Pass>, Error> {
-    let near: Vec<f64> =
-        usual.iter().copied().filter(|u| (u / guess.speed - 1.0).abs() < 0.006).collect();
+) -> Result<(bool, Option<Pass>), Error> {
+    let near: Vec<f64> = usual
+        .iter()
+        .copied()
+        .filter(|u| (u / guess.speed - 1.0).abs() < 0.006 && (u - 1.0).abs() > SNAP)
+        .collect();
     let score = |speed: f64, pieces: &[f64]| -> f64 {
-        pieces.iter().map(|o| fit(song, take, guess, speed, *o)).map(|z| (z - 5.5).max(0.0)).sum()
+        pieces
+            .iter()
+            .map(|o| fit(song, take, guess, speed, *o))
+            .map(|z| (z - 5.5).max(0.0))
+            .sum()
     };
     let mut best = near
         .iter()
@@ -59,31 +67,45 @@ pub(crate) fn resampled(
         for step in -12..=12 {
             let speed = guess.speed * (1.0 + f64::from(step) * 300e-6);
             let here = score(speed, &[0.0, 2.0]);
-            if here > best.0 {
+            // Within the drift looked at around 1 the normal search has been.
+            if here > best.0 && (speed - 1.0).abs() > SNAP {
                 best = (here, speed);
             }
         }
     }
-    if crate::DEBUG {
-        eprintln!("  resampled {guess:?} -> {best:?}");
-    }
     if best.0 < 2.0 {
-        return Ok(None);
+        return Ok((false, None));
     }
     let mut speed = best.1;
     for _ in 0..3 {
         let count = (take.len() as f64 * speed) as usize;
         let slow = Reader::new(1.0 / speed).read(take, 0.0, count);
         let white = whiten(&slow, 90.0);
-        let found = search(song, &white.samples, options.least_s * speed.max(1.0), keep_going)?;
+        let found = search(
+            song,
+            &white.samples,
+            options.least_s * speed.max(1.0),
+            keep_going,
+        )?;
         let Some(main) = found.iter().max_by_key(|f| f.to - f.from) else {
-            return Ok(None);
+            return Ok((true, None));
         };
         let real = speed * (1.0 + main.line.slope);
-        let meant = usual.iter().copied().find(|u| (real / u - 1.0).abs() < SNAP).unwrap_or(real);
+        let meant = usual
+            .iter()
+            .copied()
+            .find(|u| (real / u - 1.0).abs() < SNAP)
+            .unwrap_or(real);
         // At the edge of the drift looked at, or not yet at the ratio meant: once more from there.
         if (meant / speed - 1.0).abs() < 1e-7 || (meant == real && main.line.slope.abs() < 2e-6) {
-            return Ok(Some(Pass { speed: meant, kept: false, found }));
+            return Ok((
+                true,
+                Some(Pass {
+                    speed: meant,
+                    kept: false,
+                    found,
+                }),
+            ));
         }
         speed = meant;
     }
@@ -91,9 +113,21 @@ pub(crate) fn resampled(
     let count = (take.len() as f64 * speed) as usize;
     let slow = Reader::new(1.0 / speed).read(take, 0.0, count);
     let white = whiten(&slow, 90.0);
-    let mut found = search(song, &white.samples, options.least_s * speed.max(1.0), keep_going)?;
+    let mut found = search(
+        song,
+        &white.samples,
+        options.least_s * speed.max(1.0),
+        keep_going,
+    )?;
     found.retain(|f| f.line.slope.abs() < SNAP);
-    Ok((!found.is_empty()).then_some(Pass { speed, kept: false, found }))
+    Ok((
+        true,
+        (!found.is_empty()).then_some(Pass {
+            speed,
+            kept: false,
+            found,
+        }),
+    ))
 }
 
 /// How well one second of take, brought to the song's time by `speed`, fits around where the guess says,
@@ -133,7 +167,11 @@ fn fit(song: &SongSide, take: &[f32], guess: &Guess, speed: f64, offset_s: f64) 
     let most = seen.iter().copied().fold(0.0, f32::max);
     let middle = seen.len() / 2;
     let median = *seen.select_nth_unstable_by(middle, f32::total_cmp).1;
-    if median > 0.0 { f64::from(most / median) * 0.6745 } else { 0.0 }
+    if median > 0.0 {
+        f64::from(most / median) * 0.6745
+    } else {
+        0.0
+    }
 }
 
 /// Step of the fine flux: 8 ms.
@@ -166,15 +204,16 @@ pub(crate) fn kept(
     let mut order: Vec<usize> = (0..count).map(|i| i * LONG).collect();
     order.sort_by_key(|s| ((*s + LONG / 2) as f64 - anchor).abs() as u64);
     let mut points: Vec<(f64, f64, f64)> = Vec::new();
-    let mut failed = 0;
     for round in 0..2 {
         points.clear();
-        failed = 0;
         for &start in &order {
-            let reach = if round == 0 && points.len() < 3 { 24 } else { 8 };
+            let reach = if round == 0 && points.len() < 3 {
+                24
+            } else {
+                8
+            };
             let (z, off) = local(song, &take_flux, offset, speed, start, reach);
             if z < 4.0 {
-                failed += 1;
                 continue;
             }
             let t = (start + LONG / 2) as f64;
@@ -197,18 +236,23 @@ pub(crate) fn kept(
             (offset, speed) = line_through(&weighted, guess.speed, 0.004);
         }
     }
-    // One number decides whether this is worth following: pieces on the line to pieces off it.
-    if crate::DEBUG {
-        eprintln!("  kept {guess:?} -> speed {speed:.5} points {} failed {failed}", points.len());
-    }
-    let meant = usual.iter().copied().find(|u| (speed / u - 1.0).abs() < SNAP);
+    let meant = usual
+        .iter()
+        .copied()
+        .find(|u| (speed / u - 1.0).abs() < SNAP);
     if let Some(meant) = meant {
         // The drift a flux can tell is smaller than its error over a short run: the ratio is meant.
-        let (sum, weight) = points.iter().fold((0.0, 0.0), |(s, w), p| (s + p.2 * (p.1 - meant * p.0), w + p.2));
+        let (sum, weight) = points.iter().fold((0.0, 0.0), |(s, w), p| {
+            (s + p.2 * (p.1 - meant * p.0), w + p.2)
+        });
         speed = meant;
         offset = sum / weight;
     }
-    let line = Line { lag: offset * FINE as f64, slope: speed - 1.0, votes: 0.0 };
+    let line = Line {
+        lag: offset * FINE as f64,
+        slope: speed - 1.0,
+        votes: 0.0,
+    };
     let trace = flux_trace(song, song_len, &take_flux, take_len, line);
     let typical = typical(&trace);
     let pieces = course(&[(&trace, working(typical))]);
@@ -216,9 +260,6 @@ pub(crate) fn kept(
     for p in pieces {
         let strength = strength(&trace, &p);
         let length_s = ((p.to - p.from) * FRAME) as f64 / RATE;
-        if crate::DEBUG {
-            eprintln!("    kept piece {p:?} typical {typical:.3} {strength:?}");
-        }
         // Flux is shared by music of one tempo far more than waveforms are: twice the length, and more
         // of it must agree.
         if !believed(&strength, length_s, 2.0 * options.least_s) || strength.sign_z < 9.0 {
@@ -226,9 +267,15 @@ pub(crate) fn kept(
         }
         let (from, to) = ends(&trace, typical, &p, song_len, take_len);
         let stretched = |t: usize| (t as f64 * speed).round() as usize;
-        let said = (p.from..p.to).map(|k| crate::runs::said(&trace, typical, k)).sum();
+        let said = (p.from..p.to)
+            .map(|k| crate::runs::said(&trace, typical, k))
+            .sum();
         found.push(Found {
-            line: Line { lag: line.lag, slope: 0.0, votes: 0.0 },
+            line: Line {
+                lag: line.lag,
+                slope: 0.0,
+                votes: 0.0,
+            },
             from: stretched(from),
             to: stretched(to),
             strength,
@@ -237,11 +284,22 @@ pub(crate) fn kept(
             own_share: 1.0,
         });
     }
-    (!found.is_empty()).then_some(Pass { speed, kept: true, found })
+    (!found.is_empty()).then_some(Pass {
+        speed,
+        kept: true,
+        found,
+    })
 }
 
 /// Best lag of one piece within `reach` take frames of the line: (robust z, frames).
-fn local(song: &Series, take: &Series, offset: f64, speed: f64, start: usize, reach: usize) -> (f64, f64) {
+fn local(
+    song: &Series,
+    take: &Series,
+    offset: f64,
+    speed: f64,
+    start: usize,
+    reach: usize,
+) -> (f64, f64) {
     let first = offset + speed * (start as f64 - reach as f64 - CHANGE as f64);
     let wide = LONG + 2 * (reach + CHANGE);
     if first < 0.0 || first + wide as f64 * speed > song.len() as f64 {
@@ -268,7 +326,11 @@ fn local(song: &Series, take: &Series, offset: f64, speed: f64, start: usize, re
         return (0.0, 0.0);
     }
     let bend = sums[best - 1] - 2.0 * sums[best] + sums[best + 1];
-    let nudge = if bend < 0.0 { 0.5 * (sums[best - 1] - sums[best + 1]) / bend } else { 0.0 };
+    let nudge = if bend < 0.0 {
+        0.5 * (sums[best - 1] - sums[best + 1]) / bend
+    } else {
+        0.0
+    };
     (sums[best] / scatter, best as f64 + nudge - reach as f64)
 }
 
@@ -290,7 +352,10 @@ fn line_through(points: &[(f64, f64, f64)], about: f64, most: f64) -> (f64, f64)
 fn flux_trace(song: &Series, song_len: usize, take: &Series, take_len: usize, line: Line) -> Trace {
     let frames = take_len / FRAME;
     let per = FRAME / FINE;
-    let there = flux(&spread(song, line.lag / FINE as f64, 1.0 + line.slope, take.len()), CHANGE);
+    let there = flux(
+        &spread(song, line.lag / FINE as f64, 1.0 + line.slope, take.len()),
+        CHANGE,
+    );
     let mut r = vec![0.0f32; frames];
     let mut expected = vec![0.0f32; frames];
     for k in 0..frames {

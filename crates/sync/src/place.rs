@@ -20,6 +20,8 @@ const SONG_FLOOR_DB: f64 = 60.0;
 const TAKE_FLOOR_DB: f64 = 90.0;
 /// A run this long at normal speed is not a scrap of another speed, in seconds.
 const SURE_S: f64 = 10.0;
+/// Guesses at other speeds heard from end to end before the waveforms are given up.
+const MOST_CLOSE: usize = 3;
 
 /// A song made ready for many takes. Cheap to share between threads.
 #[derive(Debug)]
@@ -47,10 +49,16 @@ pub fn prepare(song: &Sound, _options: &Options) -> Result<PreparedSong, Error> 
     check_rate(song)?;
     let length_s = song.samples.len() as f64 / f64::from(song.rate_hz);
     if length_s < LEAST_SONG_S {
-        return Err(Error::SongTooShort { length_s, least_s: LEAST_SONG_S });
+        return Err(Error::SongTooShort {
+            length_s,
+            least_s: LEAST_SONG_S,
+        });
     }
     if length_s > MOST_SONG_S {
-        return Err(Error::SongTooLong { length_s, most_s: MOST_SONG_S });
+        return Err(Error::SongTooLong {
+            length_s,
+            most_s: MOST_SONG_S,
+        });
     }
     let (samples, _) = at_working_rate(song);
     let white = whiten(&samples, SONG_FLOOR_DB);
@@ -60,7 +68,12 @@ pub fn prepare(song: &Sound, _options: &Options) -> Result<PreparedSong, Error> 
     let slider = Slider::new(&white.samples);
     let coarse = Spectra::of(&samples, HOP).bands(1.0);
     let fine = fine(&samples);
-    Ok(PreparedSong { length_s, side: SongSide { white, slider }, coarse, fine })
+    Ok(PreparedSong {
+        length_s,
+        side: SongSide { white, slider },
+        coarse,
+        fine,
+    })
 }
 
 /// Where a take lies on the song. `channels` are all audio channels of all tracks of one take,
@@ -86,7 +99,10 @@ pub fn place(
         check_rate(sound)?;
         let (samples, bad) = at_working_rate(sound);
         if bad > 0 {
-            notes.push(Note::NotANumber { channel, samples: bad });
+            notes.push(Note::NotANumber {
+                channel,
+                samples: bad,
+            });
         }
         let length_s = samples.len() as f64 / RATE;
         if length_s < options.least_s {
@@ -94,15 +110,31 @@ pub fn place(
         } else if samples.iter().all(|v| v.abs() < 1e-7) {
             notes.push(Note::SilentChannel { channel });
         } else if let Some(same) = heard.iter().find(|(_, other)| alike(other, &samples)) {
-            notes.push(Note::SameChannel { channel, as_channel: same.0 });
+            notes.push(Note::SameChannel {
+                channel,
+                as_channel: same.0,
+            });
         } else {
             heard.push((channel, samples));
         }
     }
     let mut best: Option<(usize, Pass)> = None;
     for (channel, samples) in &heard {
-        let found = search(&song.side, &whiten(samples, TAKE_FLOOR_DB).samples, options.least_s, keep_going)?;
-        take_better(&mut best, *channel, Pass { speed: 1.0, kept: false, found });
+        let found = search(
+            &song.side,
+            &whiten(samples, TAKE_FLOOR_DB).samples,
+            options.least_s,
+            keep_going,
+        )?;
+        take_better(
+            &mut best,
+            *channel,
+            Pass {
+                speed: 1.0,
+                kept: false,
+                found,
+            },
+        );
     }
     // Nothing, or little of a long take: it may have run at another speed, which near 1 leaves
     // scraps of match here and there.
@@ -119,16 +151,26 @@ pub fn place(
     }
     let Some((channel, pass)) = best else {
         notes.push(Note::NotHeard);
-        return Ok(Placed { placement: Placement::default(), channel: None, notes });
+        return Ok(Placed {
+            placement: Placement::default(),
+            channel: None,
+            notes,
+        });
     };
     if pass.kept {
         notes.push(Note::PitchKept);
     }
     let placement = placement(&pass.found, pass.speed);
     if !placement.alternatives.is_empty() {
-        notes.push(Note::SeveralPlaces { places: placement.alternatives.len() + 1 });
+        notes.push(Note::SeveralPlaces {
+            places: placement.alternatives.len() + 1,
+        });
     }
-    Ok(Placed { placement, channel: Some(channel), notes })
+    Ok(Placed {
+        placement,
+        channel: Some(channel),
+        notes,
+    })
 }
 
 /// Keeps the pass that says more.
@@ -159,13 +201,19 @@ fn at_other_speed(
 ) -> Result<Option<Pass>, Error> {
     let guesses = guesses(&song.coarse, take, options, keep_going)?;
     // Waveforms first: they are the surer witness, and a small change of pitch fools the flux.
+    let mut close = 0;
     for guess in &guesses {
+        if close == MOST_CLOSE {
+            break;
+        }
         if !keep_going() {
             return Err(Error::Stopped);
         }
-        if let Some(pass) = resampled(&song.side, take, guess, usual, options, keep_going)? {
-            return Ok(Some(pass));
+        let (looked, pass) = resampled(&song.side, take, guess, usual, options, keep_going)?;
+        if pass.is_some() {
+            return Ok(pass);
         }
+        close += usize::from(looked);
     }
     let mut best: Option<Pass> = None;
     let mut bands = None;
@@ -174,7 +222,15 @@ fn at_other_speed(
             return Err(Error::Stopped);
         }
         let bands = bands.get_or_insert_with(|| fine(take));
-        let pass = kept(&song.fine, song.side.white.samples.len(), bands, take.len(), guess, usual, options);
+        let pass = kept(
+            &song.fine,
+            song.side.white.samples.len(),
+            bands,
+            take.len(),
+            guess,
+            usual,
+            options,
+        );
         if let Some(pass) = pass
             && best.as_ref().is_none_or(|b| b.said() < pass.said())
         {
@@ -188,7 +244,9 @@ fn check_rate(sound: &Sound) -> Result<(), Error> {
     if (1000..=768_000).contains(&sound.rate_hz) {
         Ok(())
     } else {
-        Err(Error::Rate { rate_hz: sound.rate_hz })
+        Err(Error::Rate {
+            rate_hz: sound.rate_hz,
+        })
     }
 }
 
@@ -218,9 +276,14 @@ fn placement(found: &[Found], speed: f64) -> Placement {
         placement.alternatives = main
             .others
             .iter()
-            .map(|(lag, share)| Alternative { song_offset_s: lag / RATE, confidence: *share })
+            .map(|(lag, share)| Alternative {
+                song_offset_s: lag / RATE,
+                confidence: *share,
+            })
             .collect();
-        placement.alternatives.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
+        placement
+            .alternatives
+            .sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
     }
     placement
 }

@@ -48,7 +48,7 @@ pub(crate) fn typical(trace: &Trace) -> f64 {
     }
     means.sort_unstable_by(f64::total_cmp);
     // A run may be a small part of a long take.
-    let index = (means.len() * 3 / 4).max(means.len().saturating_sub(6).min(means.len() - 1));
+    let index = (means.len() * 3 / 4).max(means.len().saturating_sub(4));
     let index = index.min(means.len() - 1);
     means[index].clamp(0.02, 0.9)
 }
@@ -71,12 +71,20 @@ pub(crate) fn course(traces: &[(&Trace, f64)]) -> Vec<Piece> {
     let mut from: Vec<u8> = Vec::with_capacity(frames * states);
     for k in 0..frames {
         // State 0 is silence. From line to line costs ending one and beginning the other.
-        let best_line = (1..states).max_by(|&a, &b| score[a].total_cmp(&score[b])).unwrap_or(0);
+        let best_line = (1..states)
+            .max_by(|&a, &b| score[a].total_cmp(&score[b]))
+            .unwrap_or(0);
         let before = score.clone();
         for s in 0..states {
             let mut best = before[s];
             let mut origin = s;
-            let leave = |origin: usize| if origin == 0 || s == 0 { CHANGE } else { 3.0 * CHANGE };
+            let leave = |origin: usize| {
+                if origin == 0 || s == 0 {
+                    CHANGE
+                } else {
+                    3.0 * CHANGE
+                }
+            };
             for other in [0, best_line] {
                 if other != s && before[other] - leave(other) > best {
                     best = before[other] - leave(other);
@@ -84,7 +92,9 @@ pub(crate) fn course(traces: &[(&Trace, f64)]) -> Vec<Piece> {
                 }
             }
             let gain = match s.checked_sub(1).map(|i| traces[i]) {
-                Some((trace, typical)) if k < trace.r.len() && trace.expected[k] > 0.0 => said(trace, typical, k),
+                Some((trace, typical)) if k < trace.r.len() && trace.expected[k] > 0.0 => {
+                    said(trace, typical, k)
+                }
                 // Off the song a line cannot be heard.
                 Some(_) => -MOST_SAID,
                 None => 0.0,
@@ -93,13 +103,19 @@ pub(crate) fn course(traces: &[(&Trace, f64)]) -> Vec<Piece> {
             from.push(origin as u8);
         }
     }
-    let mut state = (0..states).max_by(|&a, &b| score[a].total_cmp(&score[b])).unwrap_or(0);
+    let mut state = (0..states)
+        .max_by(|&a, &b| score[a].total_cmp(&score[b]))
+        .unwrap_or(0);
     let mut out: Vec<Piece> = Vec::new();
     for k in (0..frames).rev() {
         if state > 0 {
             match out.last_mut() {
                 Some(piece) if piece.line == state - 1 && piece.from == k + 1 => piece.from = k,
-                _ => out.push(Piece { line: state - 1, from: k, to: k + 1 }),
+                _ => out.push(Piece {
+                    line: state - 1,
+                    from: k,
+                    to: k + 1,
+                }),
             }
         }
         state = usize::from(from[k * states + state]);
@@ -137,8 +153,16 @@ pub(crate) fn strength(trace: &Trace, piece: &Piece) -> Strength {
         }
     }
     if count == 0.0 {
-        return Strength { mean: 0.0, share: 0.0, sign_z: 0.0 };
+        return Strength {
+            mean: 0.0,
+            share: 0.0,
+            sign_z: 0.0,
+        };
     }
     let share = positive / count;
-    Strength { mean: sum / count, share, sign_z: (share - 0.5) * 2.0 * count.sqrt() }
+    Strength {
+        mean: sum / count,
+        share,
+        sign_z: (share - 0.5) * 2.0 * count.sqrt(),
+    }
 }

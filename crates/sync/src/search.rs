@@ -11,7 +11,7 @@ use crate::whiten::Whitened;
 /// Windows that vote together: four and a half minutes, so that an hour stays in bounded memory.
 const TOGETHER: usize = 66;
 /// Lines followed closely per round.
-const FOLLOWED: usize = 12;
+const FOLLOWED: usize = 24;
 /// Rounds: after the first, windows already explained no longer vote, so that a false start is heard
 /// beside a full pass.
 const ROUNDS: usize = 3;
@@ -77,7 +77,9 @@ pub(crate) fn search(
             .collect();
         let before = candidates.len();
         let found = all_lines(&open);
-        let least = found.first().map_or(0.0, |best| LEAST_VOTES.max(WORTH * best.votes));
+        let least = found
+            .first()
+            .map_or(0.0, |best| LEAST_VOTES.max(WORTH * best.votes));
         for line in found {
             if candidates.len() >= before + FOLLOWED || line.votes < least {
                 break;
@@ -96,9 +98,6 @@ pub(crate) fn search(
             }
             if let Some(c) = follow(song, take, &line, &open) {
                 let known = known(&c.trace.line, 40.0);
-                if crate::DEBUG {
-                    eprintln!("  cand from {:.3} votes {:.0} slope {:.1} -> {:.4} {:.1} typical {:.3} taps {:?} known {known}", line.lag / RATE, line.votes, line.slope*1e6, c.trace.line.lag / RATE, c.trace.line.slope * 1e6, c.typical, &c.taps[..c.taps.len().min(4)]);
-                }
                 if !known {
                     candidates.push(c);
                 }
@@ -112,30 +111,54 @@ pub(crate) fn search(
         let most = candidates.iter().map(|c| c.typical).fold(0.0, f64::max);
         let traces: Vec<(&Trace, f64)> = candidates
             .iter()
-            .map(|c| (&c.trace, working(if c.typical > 0.6 * most { most } else { c.typical })))
+            .map(|c| {
+                (
+                    &c.trace,
+                    working(if c.typical > 0.6 * most {
+                        most
+                    } else {
+                        c.typical
+                    }),
+                )
+            })
             .collect();
         pieces = course(&traces);
     }
     settle(&mut pieces, &candidates);
     let mut found = Vec::new();
-    for piece in &pieces {
+    for (index, piece) in pieces.iter().enumerate() {
         let (piece, others, own_share) = rivals(piece, &candidates, song, take);
         let own = &candidates[piece.line];
         let strength = strength(&own.trace, &piece);
         let length_s = ((piece.to - piece.from) * FRAME) as f64 / RATE;
-        if crate::DEBUG {
-            eprintln!(
-                "  piece {:?} {:.2}s lag {:.3}s slope {:.1}ppm votes {:.0} typical {:.3} {:?} own {:.3}",
-                piece, length_s, own.trace.line.lag / RATE, own.trace.line.slope * 1e6,
-                own.trace.line.votes, own.typical, strength, own_share
-            );
-        }
         if !believed(&strength, length_s, least_s) {
             continue;
         }
-        let (from, to) = ends(&own.trace, own.typical, &piece, song.white.samples.len(), take.len());
-        let total = (piece.from..piece.to).map(|k| said(&own.trace, own.typical, k)).sum();
-        found.push(Found { line: own.trace.line, from, to, strength, said: total, others, own_share });
+        let mean = strength.mean.max(0.02);
+        let room = (
+            index.checked_sub(1).map_or(0, |i| pieces[i].to),
+            pieces.get(index + 1).map_or(own.trace.r.len(), |p| p.from),
+        );
+        let piece = trimmed(&own.trace, mean, &piece, room);
+        let (from, to) = ends(
+            &own.trace,
+            mean,
+            &piece,
+            song.white.samples.len(),
+            take.len(),
+        );
+        let total = (piece.from..piece.to)
+            .map(|k| said(&own.trace, mean, k))
+            .sum();
+        found.push(Found {
+            line: own.trace.line,
+            from,
+            to,
+            strength,
+            said: total,
+            others,
+            own_share,
+        });
     }
     Ok(found)
 }
@@ -146,22 +169,24 @@ pub(crate) fn search(
 fn settle(pieces: &mut Vec<Piece>, candidates: &[Candidate]) {
     let explains = |line: usize, p: &Piece| {
         let own = &candidates[p.line];
-        let weight = 0.2 * FREEDOM * own.typical / (1.0 - own.typical * own.typical);
-        let matched: f64 = (p.from..p.to).map(|k| f64::from(own.trace.r[k].abs())).sum();
-        let gap = behind(&own.trace, &candidates[line].trace, own.typical, p);
-        p.line == line || gap < SAME_PLACE + 0.15 * weight * matched
+        p.line == line || behind(&own.trace, &candidates[line].trace, own.typical, p) < SAME_PLACE
     };
     let mut open: Vec<usize> = (0..pieces.len()).collect();
     while !open.is_empty() {
         let best = (0..candidates.len())
             .map(|line| {
-                let covered: Vec<usize> =
-                    open.iter().copied().filter(|&i| explains(line, &pieces[i])).collect();
+                let covered: Vec<usize> = open
+                    .iter()
+                    .copied()
+                    .filter(|&i| explains(line, &pieces[i]))
+                    .collect();
                 let length: usize = covered.iter().map(|&i| pieces[i].to - pieces[i].from).sum();
                 (length, line, covered)
             })
             .max_by_key(|(length, line, _)| (*length, std::cmp::Reverse(*line)));
-        let Some((length, line, covered)) = best else { break };
+        let Some((length, line, covered)) = best else {
+            break;
+        };
         if length == 0 {
             break;
         }
@@ -186,7 +211,11 @@ pub(crate) fn believed(strength: &Strength, length_s: f64, least_s: f64) -> bool
 
 fn votes(song: &SongSide, take: &[f32], keep_going: &dyn Fn() -> bool) -> Result<Vec<Vote>, Error> {
     // Under a minute windows overlap by half, so that a short run is whole in one of them.
-    let hop = if take.len() < 60 * RATE as usize { WINDOW / 2 } else { WINDOW };
+    let hop = if take.len() < 60 * RATE as usize {
+        WINDOW / 2
+    } else {
+        WINDOW
+    };
     let mut out = Vec::new();
     for start in (0..take.len()).step_by(hop) {
         let end = (start + WINDOW).min(take.len());
@@ -196,7 +225,10 @@ fn votes(song: &SongSide, take: &[f32], keep_going: &dyn Fn() -> bool) -> Result
         if !keep_going() {
             return Err(Error::Stopped);
         }
-        out.push(Vote { start, fit: song.slider.slide(&take[start..end]) });
+        out.push(Vote {
+            start,
+            fit: song.slider.slide(&take[start..end]),
+        });
     }
     Ok(out)
 }
@@ -221,7 +253,11 @@ fn follow(song: &SongSide, take: &[f32], line: &Line, votes: &[&Vote]) -> Option
     let (line, taps) = refine(*line, take, &song.white.samples, &spans);
     let trace = trace(line, &taps, take, &song.white);
     let typical = typical(&trace);
-    Some(Candidate { taps, trace, typical })
+    Some(Candidate {
+        taps,
+        trace,
+        typical,
+    })
 }
 
 fn joined(mut spans: Vec<(usize, usize)>) -> Vec<(usize, usize)> {
@@ -236,9 +272,48 @@ fn joined(mut spans: Vec<(usize, usize)>) -> Vec<(usize, usize)> {
     out
 }
 
+/// The stretch with its ends where the frames' words add up to the most, at the correlation it showed
+/// itself: the first course only knew the line as a whole. `room` is what the neighbours leave free.
+fn trimmed(trace: &Trace, mean: f64, piece: &Piece, room: (usize, usize)) -> Piece {
+    // Three seconds of look-around, never past the middle.
+    let around = 3 * RATE as usize / FRAME;
+    let middle = (piece.from + piece.to) / 2;
+    let rho = working(mean);
+    let best = |order: &mut dyn Iterator<Item = usize>| {
+        let (mut sum, mut most, mut at) = (0.0, f64::MIN, None);
+        for k in order {
+            sum += if trace.expected[k] > 0.0 {
+                said(trace, rho, k)
+            } else {
+                -0.1
+            };
+            if sum > most {
+                most = sum;
+                at = Some(k);
+            }
+        }
+        at
+    };
+    let first = piece.from.saturating_sub(around).max(room.0);
+    let last = (piece.to + around).min(room.1).min(trace.r.len());
+    let from_inner = (piece.from + around).min(middle);
+    let to_inner = piece.to.saturating_sub(around).max(middle);
+    Piece {
+        from: best(&mut (first..=from_inner).rev()).unwrap_or(piece.from),
+        to: best(&mut (to_inner..last)).map_or(piece.to, |k| k + 1),
+        ..*piece
+    }
+}
+
 /// The exact ends of a stretch, in take samples: carried on to the song's or the take's own end where
 /// nothing speaks against it.
-pub(crate) fn ends(trace: &Trace, typical: f64, piece: &Piece, song_len: usize, take_len: usize) -> (usize, usize) {
+pub(crate) fn ends(
+    trace: &Trace,
+    typical: f64,
+    piece: &Piece,
+    song_len: usize,
+    take_len: usize,
+) -> (usize, usize) {
     // A frame that could say less than this either way says nothing.
     let mute = |k: usize| {
         let rho = expected(typical, f64::from(trace.expected[k]));
@@ -292,21 +367,30 @@ fn rivals(
         line.lag += (line.slope - own.trace.line.slope) * middle;
         line.slope = own.trace.line.slope;
         let at = |shift: f64| {
-            let moved = Line { lag: line.lag + shift, ..line };
+            let moved = Line {
+                lag: line.lag + shift,
+                ..line
+            };
             trace_within(moved, &own.taps, take, &song.white, piece.from, piece.to)
         };
         let sum = |t: &Trace| t.r.iter().map(|v| f64::from(*v)).sum::<f64>();
         let tried = [at(-0.4), at(0.0), at(0.4)];
         let (a, b, c) = (sum(&tried[0]), sum(&tried[1]), sum(&tried[2]));
         let bend = a - 2.0 * b + c;
-        let shift = if bend < 0.0 { (0.2 * (a - c) / bend).clamp(-0.8, 0.8) } else { 0.0 };
+        let shift = if bend < 0.0 {
+            (0.2 * (a - c) / bend).clamp(-0.8, 0.8)
+        } else {
+            0.0
+        };
         let best = at(shift);
         if sum(&best) > b { best } else { at(0.0) }
     };
     let mut close: Vec<(usize, Trace)> = Vec::new();
     for (index, other) in candidates.iter().enumerate() {
         // Far behind already as followed by itself: no need to look closer.
-        if index != piece.line && behind(&own.trace, &other.trace, own.typical, piece) < 60.0 {
+        if index != piece.line
+            && behind(&own.trace, &other.trace, own.typical, piece) < 2.0 * SAME_PLACE
+        {
             close.push((index, fine(other)));
         }
     }
@@ -314,20 +398,24 @@ fn rivals(
         return (*piece, Vec::new(), 1.0);
     }
     close.push((piece.line, fine(own)));
-    let sums: Vec<f64> = close.iter().map(|(_, t)| t.r.iter().map(|v| f64::from(*v)).sum()).collect();
-    let best = (0..close.len()).max_by(|&a, &b| sums[a].total_cmp(&sums[b])).unwrap_or(0);
+    let sums: Vec<f64> = close
+        .iter()
+        .map(|(_, t)| t.r.iter().map(|v| f64::from(*v)).sum())
+        .collect();
+    let best = (0..close.len())
+        .max_by(|&a, &b| sums[a].total_cmp(&sums[b]))
+        .unwrap_or(0);
     let weights: Vec<f64> = close
         .iter()
         .map(|(index, t)| {
             let gap = advantage(&close[best].1, t, own.typical, piece);
-            if crate::DEBUG {
-                eprintln!("    rival lag {:.3}s gap {gap:.2}", candidates[*index].trace.line.lag / RATE);
-            }
             (natural(&candidates[*index].trace.line, piece, song, take) - gap).exp()
         })
         .collect();
     let total: f64 = weights.iter().sum();
-    let winner = (0..close.len()).max_by(|&a, &b| weights[a].total_cmp(&weights[b])).unwrap_or(0);
+    let winner = (0..close.len())
+        .max_by(|&a, &b| weights[a].total_cmp(&weights[b]))
+        .unwrap_or(0);
     let others = close
         .iter()
         .zip(&weights)
@@ -335,7 +423,14 @@ fn rivals(
         .filter(|(i, (_, w))| *i != winner && **w / total >= 0.02)
         .map(|(_, ((index, _), w))| (candidates[*index].trace.line.lag, w / total))
         .collect();
-    (Piece { line: close[winner].0, ..*piece }, others, weights[winner] / total)
+    (
+        Piece {
+            line: close[winner].0,
+            ..*piece
+        },
+        others,
+        weights[winner] / total,
+    )
 }
 
 /// What speaks for a line before listening, in nats: playback usually starts at the song's start and
@@ -347,7 +442,9 @@ fn natural(line: &Line, piece: &Piece, song: &SongSide, take: &[f32]) -> f64 {
     if from > near && line.song_at(from).abs() < near {
         nats += 1.5;
     }
-    if to + near < take.len() as f64 && (line.song_at(to) - song.white.samples.len() as f64).abs() < near {
+    if to + near < take.len() as f64
+        && (line.song_at(to) - song.white.samples.len() as f64).abs() < near
+    {
         nats += 1.5;
     }
     nats
@@ -361,25 +458,35 @@ fn advantage(best: &Trace, other: &Trace, typical: f64, piece: &Piece) -> f64 {
     let frames: Vec<usize> = (piece.from..piece.to.min(best.r.len())).collect();
     let gaps: Vec<f64> = frames
         .chunks(second)
-        .map(|c| c.iter().map(|&k| f64::from(best.r[k] - other.r[k])).sum::<f64>())
+        .map(|c| {
+            c.iter()
+                .map(|&k| f64::from(best.r[k] - other.r[k]))
+                .sum::<f64>()
+        })
         .collect();
     let total: f64 = gaps.iter().sum();
     let matched: f64 = frames.iter().map(|&k| f64::from(best.r[k].abs())).sum();
     let n = gaps.len() as f64;
     let mean = total / n.max(1.0);
     let spread = gaps.iter().map(|g| (g - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
-    let t2 = if spread > 0.0 { n * mean * mean / spread } else { f64::MAX };
+    let t2 = if spread > 0.0 {
+        n * mean * mean / spread
+    } else {
+        f64::MAX
+    };
     let beyond = (total - 0.03 * matched).max(0.0);
     (weight * beyond).min(t2 / 2.0).min(700.0)
 }
 
-/// How far `other` falls behind `own` over the stretch, in nats: both against the same noise.
+/// How far `other` falls behind `own` over the stretch, in nats, beyond the sixth of the match that
+/// framing and fractions of a sample may cost it.
 fn behind(own: &Trace, other: &Trace, typical: f64, piece: &Piece) -> f64 {
     let weight = 0.2 * FREEDOM * typical / (1.0 - typical * typical);
-    (piece.from..piece.to)
-        .map(|k| {
-            let r = other.r.get(k).copied().unwrap_or(0.0);
-            (weight * f64::from(own.r[k] - r)).clamp(-1.0, 1.0)
-        })
-        .sum()
+    let (mut gap, mut matched) = (0.0, 0.0);
+    for k in piece.from..piece.to.min(own.r.len()) {
+        let r = other.r.get(k).copied().unwrap_or(0.0);
+        gap += f64::from(own.r[k] - r);
+        matched += f64::from(own.r[k].abs());
+    }
+    weight * (gap - 0.15 * matched)
 }

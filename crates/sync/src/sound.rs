@@ -40,10 +40,20 @@ fn convert(sound: &Sound, clean: impl Fn(&f32) -> f32) -> Option<Vec<f32>> {
     // Even multiples of the smallest block, about 256 samples out, put the filter's centre on a
     // whole sample at both rates, so that the delay taken out is exact.
     let multiple = (256 / unit_out.max(1)).max(1).next_multiple_of(2);
-    let mut resampler =
-        Fft::<f32>::new_custom(from, to, unit_in * multiple, 1, 1, WindowFunction::BlackmanHarris2, FixedSync::Both)
-            .ok()?;
-    let (step_in, step_out) = (resampler.input_frames_next(), resampler.output_frames_next());
+    let mut resampler = Fft::<f32>::new_custom(
+        from,
+        to,
+        unit_in * multiple,
+        1,
+        1,
+        WindowFunction::BlackmanHarris2,
+        FixedSync::Both,
+    )
+    .ok()?;
+    let (step_in, step_out) = (
+        resampler.input_frames_next(),
+        resampler.output_frames_next(),
+    );
     let delay = resampler.output_delay();
     let wanted = (sound.samples.len() as u64 * to as u64).div_ceil(from as u64) as usize;
     let mut out = Vec::with_capacity(wanted + delay + 2 * step_out);
@@ -60,7 +70,9 @@ fn convert(sound: &Sound, clean: impl Fn(&f32) -> f32) -> Option<Vec<f32>> {
         fed += count;
         let input = SequentialSlice::new(&piece_in[..], 1, step_in).ok()?;
         let mut output = SequentialSlice::new_mut(&mut piece_out[..], 1, step_out).ok()?;
-        resampler.process_into_buffer(&input, &mut output, None::<&Indexing>).ok()?;
+        resampler
+            .process_into_buffer(&input, &mut output, None::<&Indexing>)
+            .ok()?;
         out.extend_from_slice(&piece_out);
     }
     out.drain(..delay);
@@ -96,7 +108,11 @@ impl Reader {
                 let x = std::f64::consts::PI * at * cutoff;
                 let sinc = if x.abs() < 1e-9 { 1.0 } else { x.sin() / x };
                 // Hann: side lobes matter less here than a short filter.
-                let window = 0.5 + 0.5 * (std::f64::consts::PI * at / half as f64).clamp(-std::f64::consts::PI, std::f64::consts::PI).cos();
+                let window = 0.5
+                    + 0.5
+                        * (std::f64::consts::PI * at / half as f64)
+                            .clamp(-std::f64::consts::PI, std::f64::consts::PI)
+                            .cos();
                 table.push((cutoff * sinc * window) as f32);
             }
         }

@@ -21,7 +21,10 @@ const GRID: f64 = 1.005;
 /// Speeds looked at.
 pub(crate) const RANGE: (f64, f64) = (0.5, 2.5);
 /// Hypotheses handed on.
-const MOST: usize = 16;
+const MOST: usize = 12;
+/// Score under which a guess is chance: other music and noise reach 8 in the checks, the song 20 and more;
+/// a song heard for one piece alone still gets 10.
+const LEAST_SCORE: f64 = 5.5;
 
 /// A guess: at take second `take_s` the song stands at `song_s`, running at about `speed`.
 #[derive(Clone, Copy, Debug)]
@@ -142,18 +145,22 @@ pub(crate) fn guesses(
                     .collect();
                 &fresh
             };
-            let fits: Vec<Vec<f32>> =
-                pieces.iter().map(|p| slide(&transform, &song_spectra, p, long, piece)).collect();
+            let fits: Vec<Vec<f32>> = pieces
+                .iter()
+                .map(|p| slide(&transform, &song_spectra, p, long, piece))
+                .collect();
             agree(&fits, &starts, long, piece, speed, kept, &mut all);
         }
     }
+    all.retain(|g| g.score >= LEAST_SCORE);
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
     let mut out: Vec<Guess> = Vec::new();
     for guess in all {
         let near = |g: &Guess| {
             g.kept == guess.kept
                 && (g.speed / guess.speed - 1.0).abs() < 0.012
-                && (g.song_s + (guess.take_s - g.take_s) * g.speed - guess.song_s).abs() < 0.5 * guess.speed
+                && (g.song_s + (guess.take_s - g.take_s) * g.speed - guess.song_s).abs()
+                    < 0.5 * guess.speed
         };
         if out.len() < MOST && !out.iter().any(near) {
             out.push(guess);
@@ -250,7 +257,9 @@ fn agree(
                 let at = (index + start).checked_sub(last)?;
                 let low = at.saturating_sub(12);
                 let high = (at + 13).min(fit.len());
-                (low..high).max_by(|&a, &b| fit[a].total_cmp(&fit[b])).map(|i| (fit[i], i, start))
+                (low..high)
+                    .max_by(|&a, &b| fit[a].total_cmp(&fit[b]))
+                    .map(|i| (fit[i], i, start))
             })
             .max_by(|a, b| a.0.total_cmp(&b.0));
         if let Some((z, at, start)) = carrier {

@@ -93,5 +93,8 @@ pub(crate) fn whiten(x: &[f32], floor_db: f64) -> Whitened {
             }
         }
     }
-    Whitened { samples: out, level }
+    Whitened {
+        samples: out,
+        level,
+    }
 }
