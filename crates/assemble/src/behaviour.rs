@@ -369,13 +369,29 @@ fn why_tells_the_shot_and_the_runner_up() {
             assert_ne!(choice.runner_up.as_ref().unwrap().take, choice.shot.take);
         }
         let text = told.to_text();
-        println!("{text}");
         assert!(
             text.contains("difference") && text.contains("rating"),
             "{text}"
         );
         serde_json::to_string(&told).unwrap();
     }
+    assert_eq!(
+        why(&case.question(), &answer.shots, 3).unwrap().to_text(),
+        "\
+frames 100 to 150: c1
+                      c1        w2  difference
+  wish              2.00      2.00           =
+  rating            1.20      1.20           =
+  sharpness         0.80      0.80           =
+  exposure          1.20      1.20           =
+  movement          1.60      1.60           =
+  voice             4.80      4.80           =
+  confidence        1.00      2.00       -1.00
+  same setup        0.00     -8.00       +8.00
+  recent           -0.80      0.00       -0.80
+  all              11.80      5.60       +6.20
+"
+    );
     assert_eq!(
         why(&case.question(), &answer.shots, 9)
             .unwrap_err()

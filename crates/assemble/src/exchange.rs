@@ -53,14 +53,12 @@ pub fn in_place(scene: &Scene, segs: &[Seg], n: usize) -> Terms {
     let mut terms = scene.own(&segs[n]).and(&scene.cut(segs, n));
     for after in n + 1..segs.len().min(n + 3) {
         let cut = scene.cut(segs, after);
+        let next = after == n + 1;
         terms = terms.and(&Terms {
-            same_setup: if after == n + 1 { cut.same_setup } else { 0.0 },
-            near_framing: if after == n + 1 {
-                cut.near_framing
-            } else {
-                0.0
-            },
-            recent: cut.recent,
+            same_setup: if next { cut.same_setup } else { 0.0 },
+            near_framing: if next { cut.near_framing } else { 0.0 },
+            // The cut right after looks back past this shot.
+            recent: if next { 0.0 } else { cut.recent },
             ..Terms::default()
         });
     }

@@ -160,10 +160,12 @@ fn choice_text(choice: &Choice) -> String {
         // Adding zero turns -0.00 into 0.00.
         let shown = |x: f64| (x * 100.0).round() / 100.0 + 0.0;
         let (a, b) = (shown(mine), shown(theirs));
-        let beside = if runner_up.is_some() {
-            format!("{b:>wide$.2}  {:>+10.2}", shown(mine - theirs))
-        } else {
-            format!("{:>wide$}", "-")
+        let difference = shown(mine - theirs);
+        let beside = match (runner_up, difference == 0.0) {
+            (None, _) => format!("{:>wide$}", "-"),
+            // What is the same on both sides is not what decided.
+            (Some(_), true) => format!("{b:>wide$.2}  {:>10}", "="),
+            (Some(_), false) => format!("{b:>wide$.2}  {difference:>+10.2}"),
         };
         text += &format!("  {label:<14}{a:>wide$.2}  {beside}\n");
     };
