@@ -474,7 +474,7 @@ fn motif(p: &mut Player) {
             Part::Outro if within == 0 => 0.5,
             _ => continue,
         };
-        if within % 2 != 0 {
+        if !within.is_multiple_of(2) {
             continue;
         }
         for (beat, pitch) in NOTES {

@@ -5,7 +5,6 @@ use crate::mixer::{Stem, master, reverb};
 use crate::score::{BEATS_PER_BAR, FORM, Note, Score};
 use crate::truth::{SectionTruth, SongTruth};
 use crate::voice::{Singer, mouth, sing};
-use std::collections::BTreeMap;
 
 /// Sample rate of the composed song.
 pub const SONG_RATE_HZ: u32 = 48_000;
@@ -202,13 +201,11 @@ fn truth(score: &Score, notes: &[Note]) -> SongTruth {
     }
 }
 
-/// How often each letter comes, for callers that name sections (`D2`).
-pub fn letters(truth: &SongTruth) -> BTreeMap<&str, usize> {
-    let mut counts = BTreeMap::new();
-    for section in &truth.sections {
-        *counts.entry(section.label.as_str()).or_insert(0) += 1;
-    }
-    counts
+/// The song of seed 1, composed once for all tests.
+#[cfg(test)]
+pub(crate) fn sample() -> &'static Composed {
+    static SAMPLE: std::sync::OnceLock<Composed> = std::sync::OnceLock::new();
+    SAMPLE.get_or_init(|| compose(1))
 }
 
 #[cfg(test)]
@@ -226,7 +223,7 @@ mod tests {
 
     #[test]
     fn the_same_seed_gives_the_same_song() {
-        let (one, two) = rayon::join(|| compose(7), || compose(7));
+        let (one, two) = (sample(), compose(1));
         for (a, b) in [
             (&one.sound, &two.sound),
             (&one.live_voice, &two.live_voice),
@@ -235,13 +232,12 @@ mod tests {
             assert_eq!(print(a), print(b));
         }
         assert_eq!(one.truth, two.truth);
-        let other = compose(8);
-        assert_ne!(print(&one.sound), print(&other.sound));
+        assert_ne!(print(&one.other_song), print(&arrange::other_song(2)));
     }
 
     #[test]
     fn the_song_is_clean_loud_enough_and_as_long_as_it_says() {
-        let song = compose(1);
+        let song = sample();
         let samples = song.sound.len() / 2;
         assert_eq!(samples, (song.truth.duration_s * 48_000.0).round() as usize);
         assert!(
@@ -263,7 +259,7 @@ mod tests {
 
     #[test]
     fn the_truth_agrees_with_itself() {
-        let truth = compose(1).truth;
+        let truth = &sample().truth;
         assert_eq!(truth.beats_s.len(), truth.downbeats_s.len() * 4);
         assert!(truth.beats_s.windows(2).all(|pair| pair[1] > pair[0]));
         assert_eq!(truth.sections[0].start_s, 0.0);
@@ -272,7 +268,14 @@ mod tests {
             assert!(truth.downbeats_s.contains(&pair[1].start_s));
         }
         assert_eq!(truth.sections.last().unwrap().end_s, truth.duration_s);
-        assert_eq!(letters(&truth)["D"], 3);
+        assert_eq!(
+            truth
+                .sections
+                .iter()
+                .filter(|section| section.label == "D")
+                .count(),
+            3
+        );
         for (start, end, text) in &truth.lyrics {
             assert!(end > start && !text.is_empty());
             let open = (0..40)
@@ -291,7 +294,7 @@ mod tests {
     #[test]
     fn drums_hit_on_the_beats_of_the_truth() {
         // Energy in the 30 ms after a chorus downbeat is well above that 100 ms before it.
-        let song = compose(1);
+        let song = sample();
         let power = |at: f64| -> f32 {
             let from = (at * 48_000.0) as usize;
             song.mono[from..from + 1440].iter().map(|v| v * v).sum()

@@ -114,3 +114,31 @@ fn options(codec: Codec) -> Vec<String> {
     };
     words.iter().map(|word| (*word).to_string()).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::compose::sample;
+    use crate::{plan, takes};
+
+    #[test]
+    fn without_ffmpeg_a_take_is_its_sound_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let all = takes(sample(), &plan(sample()));
+        let path = draw_take(sample(), &all[5], folder.path(), None, &|| true).unwrap();
+        assert_eq!(path.file_name().unwrap(), "n06-launderette-wide-2.wav");
+        let wav = hound::WavReader::open(&path).unwrap();
+        assert_eq!(wav.spec().channels, 1);
+        let length_s = f64::from(wav.duration()) / f64::from(wav.spec().sample_rate);
+        assert!((length_s - all[5].truth.duration_s).abs() < 1e-3);
+    }
+
+    #[test]
+    fn stopped_it_leaves_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let all = takes(sample(), &plan(sample()));
+        let outcome = draw_take(sample(), &all[11], folder.path(), None, &|| false);
+        assert!(matches!(outcome, Err(Error::Stopped { .. })));
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
+}

@@ -383,12 +383,12 @@ fn setup_id(id: &str) -> SetupId {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::compose;
+    use crate::compose::sample;
 
     #[test]
     fn the_plan_holds_together_and_can_be_written() {
-        let composed = compose(1);
-        let plan = plan(&composed);
+        let composed = sample();
+        let plan = plan(composed);
         assert_eq!(plan.brief.fee_minor, Some(190_000));
         for setup in &plan.setups {
             assert!(
@@ -424,10 +424,10 @@ mod tests {
         assert_eq!(plan.ideas.len(), 4);
         let text = serde_json::to_string(&plan).unwrap();
         assert_eq!(serde_json::from_str::<Project>(&text).unwrap(), plan);
-        let lines = lyric_lines(&composed, true);
+        let lines = lyric_lines(composed, true);
         assert!(lines.iter().all(|line| line.at.is_some()));
         assert!(
-            lyric_lines(&composed, false)
+            lyric_lines(composed, false)
                 .iter()
                 .all(|line| line.at.is_none())
         );

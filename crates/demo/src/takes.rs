@@ -455,13 +455,14 @@ fn plan_of(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{compose, plan};
+    use crate::compose::sample;
+    use crate::plan;
 
     #[test]
     fn the_night_is_as_briefed() {
-        let composed = compose(1);
-        let project = plan(&composed);
-        let all = takes(&composed, &project);
+        let composed = sample();
+        let project = plan(composed);
+        let all = takes(composed, &project);
         assert_eq!(all.len(), 24);
         for take in &all {
             let truth = &take.truth;

@@ -490,9 +490,9 @@ impl Drum {
                 (-(turns * TURNS as f32)).rem_euclid(TURNS as f32) as u32
             })
             .collect();
-        for index in 0..3 {
+        for (index, texture) in laundry.iter().enumerate() {
             let middle = if index == 0 { 16 } else { 128 };
-            let (texture, plane) = (&laundry[index], &mut plate.planes[index]);
+            let plane = &mut plate.planes[index];
             for ((position, ring, turn), under) in self.pixels[index].iter().zip(&self.under[index])
             {
                 let at = usize::from(*ring) * TURNS
@@ -502,5 +502,78 @@ impl Drum {
                 plane.data[*position as usize] = value.clamp(16, 240) as u8;
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::compose::sample;
+    use crate::picture::counter::read_counter;
+    use crate::{plan, takes};
+
+    #[test]
+    fn every_take_shows_its_number_and_frame() {
+        let project = plan(sample());
+        let mut bytes = Vec::new();
+        for take in &takes(sample(), &project) {
+            let mut camera = Camera::new(sample(), take);
+            for frame in [0, 37, 299] {
+                camera.frame(frame, &mut bytes);
+                assert_eq!(bytes.len(), FRAME.0 * FRAME.1 * 3 / 2);
+                let (width, height) = FRAME;
+                let read = if take.upright {
+                    // Stored lying; turned clockwise it stands up.
+                    let upright: Vec<u8> = (0..width)
+                        .flat_map(|y| (0..height).map(move |x| (x, y)))
+                        .map(|(x, y)| bytes[(height - 1 - x) * width + y])
+                        .collect();
+                    read_counter(&upright, height, width)
+                } else {
+                    read_counter(&bytes[..width * height], width, height)
+                };
+                assert_eq!(
+                    read,
+                    Some(Counter {
+                        take: take.truth.number,
+                        frame
+                    }),
+                    "{}",
+                    take.truth.file
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn the_same_frame_is_drawn_twice_the_same() {
+        let project = plan(sample());
+        let all = takes(sample(), &project);
+        let (mut one, mut two) = (Vec::new(), Vec::new());
+        let mut camera = Camera::new(sample(), &all[19]);
+        camera.frame(400, &mut one);
+        camera.frame(7, &mut two);
+        camera.frame(400, &mut two);
+        assert!(one == two);
+        Camera::new(sample(), &all[19]).frame(400, &mut two);
+        assert!(one == two);
+    }
+
+    #[test]
+    fn she_mouths_what_is_heard_and_nothing_else() {
+        let project = plan(sample());
+        let all = takes(sample(), &project);
+        let take = &all[13];
+        let camera = Camera::new(sample(), take);
+        let run = take.truth.runs[0];
+        for n in 0..400 {
+            let take_s = run.take_start_s + f64::from(n) * 0.17;
+            let song_s =
+                run.song_start_s + (take_s - run.take_start_s) * 2.0 * (1.0 + run.drift_ppm * 1e-6);
+            let pose = camera.pose((0.0, 0.0), take_s);
+            assert_eq!((pose.open, pose.wide), sample().truth.mouth_at(song_s));
+        }
+        assert_eq!(camera.pose((0.0, 0.0), run.take_start_s - 0.2).open, 0.0);
+        assert_eq!(camera.pose((0.0, 0.0), run.take_end_s + 0.2).open, 0.0);
     }
 }

@@ -385,11 +385,15 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
     if alpha <= 0.0 {
         return (INK, 0.0);
     }
-    let on_arm = arm > 0.5 && u.abs() > coat_w.min(arm_u - arm_w * 0.55) && v > 2.3;
-    let nx = if on_arm || hand > 0.5 {
-        ((u.abs() - arm_u) / arm_w * u.signum()).clamp(-1.0, 1.0)
+    let on_arm = arm > 0.5 && u.abs() > coat_w.min(arm_u - arm_w * 0.55);
+    let round_trunk = (u / coat_w.max(0.3)).clamp(-1.0, 1.0);
+    let round_arm = ((u.abs() - arm_u) / arm_w * u.signum()).clamp(-1.0, 1.0);
+    let nx = if hand > 0.5 {
+        round_arm
+    } else if on_arm {
+        round_trunk + (round_arm - round_trunk) * ease(2.0, 3.4, v)
     } else {
-        (u / coat_w.max(0.3)).clamp(-1.0, 1.0)
+        round_trunk
     };
     let normal = [
         nx * 0.92,
