@@ -29,6 +29,21 @@ impl Tools {
         Self::find_by(&|variable| std::env::var_os(variable))
     }
 
+    /// Takes the programs at these places.
+    ///
+    /// # Errors
+    /// As [`Tools::find`].
+    pub fn at(ffmpeg: &Path, ffprobe: &Path) -> Result<Self, Error> {
+        Self::find_by(&|variable| {
+            let path = if variable == "BAREBULB_FFMPEG" {
+                ffmpeg
+            } else {
+                ffprobe
+            };
+            Some(path.as_os_str().to_owned())
+        })
+    }
+
     /// As [`Tools::find`], with the environment as an argument.
     pub(crate) fn find_by(
         environment: &dyn Fn(&'static str) -> Option<OsString>,

@@ -708,3 +708,62 @@ fn a_full_disk_is_one_sentence() {
     }
     assert_eq!(left, Vec::<String>::new());
 }
+
+/// ffmpeg ended by someone in the middle of the work: said so, and nothing left.
+#[cfg(unix)]
+#[test]
+fn a_killed_ffmpeg_is_told() {
+    use std::os::unix::fs::PermissionsExt;
+    if tools("rendered::killed").is_none() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let stand_in = |name: &str, victim: &str| {
+        let real =
+            std::env::var(format!("BAREBULB_{}", name.to_uppercase())).unwrap_or(name.into());
+        let script = format!(
+            "#!/bin/sh\ncase \"$*\" in\n{victim}) head -c 900000 >/dev/null; kill -9 $$;;\n*) exec {real} \"$@\";;\nesac\n"
+        );
+        let path = folder.path().join(name);
+        std::fs::write(&path, script).unwrap();
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o755)).unwrap();
+        path
+    };
+    let ffprobe = stand_in("ffprobe", "no_such_words");
+    let work = folder.path().join("work");
+    std::fs::create_dir(&work).unwrap();
+    ffmpeg(
+        &work,
+        "-f lavfi -i testsrc=s=320x180:r=25:d=4 -c:v mpeg4 take.mp4",
+    );
+    // The encoder, which is fed through a pipe; then every decoder, which sends raw frames.
+    for (victim, whole) in [("*pipe:0*", false), ("*take.mp4*", true)] {
+        let ffmpeg = stand_in("ffmpeg", victim);
+        // Another test that is starting a child just now may still hold the script open.
+        let tools = (0..100)
+            .find_map(|_| Tools::at(&ffmpeg, &ffprobe).ok())
+            .unwrap();
+        let job = job(
+            &work,
+            vec![shot(&work.join("take.mp4"), 90, 0.0, 1.0)],
+            FrameRate::FPS_25,
+        );
+        match render_preview(&job, &tools, &|_| true) {
+            Err(error) => {
+                assert!(!whole && matches!(error, Error::Killed { .. }), "{error}");
+                assert_eq!(
+                    others(&work, &["song.wav", "take.mp4"]),
+                    Vec::<String>::new()
+                );
+            }
+            Ok(rendered) => {
+                assert!(whole);
+                assert!(
+                    rendered.notes[0].to_string().contains("killed"),
+                    "{:?}",
+                    rendered.notes
+                );
+            }
+        }
+    }
+}
