@@ -176,6 +176,35 @@ fn the_search_finds_the_best_of_all_cuts() {
     assert!(seen.iter().all(|count| *count >= 8), "{seen:?}");
 }
 
+#[test]
+fn the_programme_reckons_as_the_terms_do() {
+    let mut held_on = 0;
+    for seed in 0..400 {
+        let case = if seed % 4 == 0 {
+            crate::cases::large(seed, 12, (seed % 3) as usize + 1, 1)
+        } else {
+            small(seed)
+        };
+        let q = case.question();
+        let (locks, mut notes) = crate::prepare(&q).unwrap();
+        let scene = crate::set(&q, &locks, &[], &mut notes);
+        let search = crate::search::Search::new(&scene);
+        let way = search.best(&crate::search::Limits::default());
+        let sum: f64 = scene.terms(&way.segs).iter().map(|t| t.total()).sum();
+        assert!(
+            (way.value - sum).abs() < 1e-6,
+            "{seed}: {} {sum}",
+            way.value
+        );
+        held_on += way
+            .segs
+            .iter()
+            .filter(|seg| seg.source.is_some() && seg.to > scene.grid.reach[seg.from])
+            .count();
+    }
+    assert!(held_on > 20, "{held_on}");
+}
+
 mod whatever {
     use super::*;
     use crate::cases::{large, lock_some};

@@ -14,9 +14,9 @@ use crate::scene::{Scene, Seg, TOUCH_S};
 use crate::search::{Ban, Kept, Limits, Search, Way};
 
 /// How many numbers all searches together go through before the best cut so far is given with what it
-/// could still be bettered by: some thirty searches of a song of four minutes with sixty takes, well
+/// could still be bettered by: some twenty-five searches of a song of four minutes with sixty takes, well
 /// under a second. Four times as much raised the worth of such cuts by less than a tenth of a per cent.
-pub const WORK: usize = 300_000_000;
+pub const WORK: usize = 200_000_000;
 /// Searches done at most, however small.
 const MOST_SEARCHES: usize = 4000;
 /// Subgradient steps at the root, and at every branch.
@@ -138,7 +138,12 @@ impl Hunt<'_, '_, '_> {
         let mut split_at = None;
         let mut scale = 1.0;
         let mut since = 0;
-        let steps = if root { ROOT_STEPS } else { BRANCH_STEPS };
+        // What is left after the prices must do to settle and to polish.
+        let steps = if root {
+            ROOT_STEPS.min(self.left * 3 / 5).max(1)
+        } else {
+            BRANCH_STEPS
+        };
         for step in 0..steps {
             let way = self.search(&limits);
             let owed: f64 = limits.prices.iter().flatten().sum();
