@@ -163,10 +163,15 @@ pub(crate) fn flux(series: &Series, reach: usize) -> Series {
     let used: Vec<usize> = (0..rows.len())
         .filter(|&b| rows[b].iter().any(|v| *v != 0.0))
         .collect();
-    for i in 0..len {
-        let mean = used.iter().map(|&b| rows[b][i]).sum::<f32>() / used.len().max(1) as f32;
-        for &b in &used {
-            rows[b][i] -= mean;
+    let mut common = vec![0.0f32; len];
+    for &b in &used {
+        for (sum, v) in common.iter_mut().zip(&rows[b]) {
+            *sum += v / used.len() as f32;
+        }
+    }
+    for &b in &used {
+        for (v, mean) in rows[b].iter_mut().zip(&common) {
+            *v -= mean;
         }
     }
     for row in &mut rows {

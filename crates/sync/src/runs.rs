@@ -166,3 +166,50 @@ pub(crate) fn strength(trace: &Trace, piece: &Piece) -> Strength {
         sign_z: (share - 0.5) * 2.0 * count.sqrt(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lines::Line;
+
+    fn trace(r: &[f32]) -> Trace {
+        let line = Line {
+            lag: 0.0,
+            slope: 0.0,
+            votes: 0.0,
+        };
+        Trace {
+            line,
+            r: r.to_vec(),
+            expected: vec![1.0; r.len()],
+        }
+    }
+
+    #[test]
+    fn the_course_keeps_a_line_through_a_loud_word_and_leaves_it_at_the_end() {
+        let mut a = vec![0.0; 400];
+        a[50..300].fill(0.3);
+        // Ten frames (a third of a second) drowned.
+        a[120..130].fill(0.0);
+        let b = vec![0.0; 400];
+        let (a, b) = (trace(&a), trace(&b));
+        let pieces = course(&[(&a, 0.2), (&b, 0.2)]);
+        let whole = Piece {
+            line: 0,
+            from: 50,
+            to: 300,
+        };
+        assert_eq!(pieces, [whole]);
+        let strength = strength(&a, &whole);
+        assert_eq!(strength.share, 1.0);
+        assert!((strength.mean - 0.3).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_faint_song_is_expected_fainter() {
+        assert!((expected(0.3, 1.0) - 0.3).abs() < 1e-9);
+        assert!(expected(0.3, 0.1) < 0.04);
+        assert_eq!(expected(0.3, 0.0), 0.0);
+        assert!(expected(0.3, 100.0) < 1.0);
+    }
+}

@@ -320,7 +320,7 @@ pub(crate) fn ends(
         0.33 * FREEDOM * rho * rho / 2.0 < 0.02
     };
     // Ends closer than this to a natural one are that: the detection is good to about 100 ms.
-    let near = (0.16 * RATE) as f64;
+    let near = 0.16 * RATE;
     let line = &trace.line;
     let at_song = |song: f64| (song - line.lag) / (1.0 + line.slope);
     let natural_start = at_song(0.0).max(0.0);

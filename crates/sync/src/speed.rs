@@ -49,6 +49,9 @@ pub(crate) fn usual(options: &Options) -> Vec<f64> {
     all
 }
 
+/// A spectrum per band.
+type BandSpectra = Vec<Vec<Complex<f32>>>;
+
 struct Transform {
     size: usize,
     forward: Arc<dyn RealToComplex<f32>>,
@@ -56,7 +59,7 @@ struct Transform {
 }
 
 impl Transform {
-    fn spectra(&self, series: &Series) -> Vec<Vec<Complex<f32>>> {
+    fn spectra(&self, series: &Series) -> BandSpectra {
         series
             .rows
             .iter()
@@ -112,7 +115,7 @@ pub(crate) fn guesses(
         s *= GRID;
     }
     let mut planner = RealFftPlanner::<f32>::new();
-    let mut kept_spectra: Vec<(usize, Vec<Vec<Vec<Complex<f32>>>>)> = Vec::new();
+    let mut kept_spectra: Vec<(usize, Vec<BandSpectra>)> = Vec::new();
     let mut all: Vec<Guess> = Vec::new();
     for &speed in &speeds {
         if !keep_going() {
@@ -130,8 +133,8 @@ pub(crate) fn guesses(
             if kept && (speed - 1.0).abs() < 0.003 {
                 continue;
             }
-            let fresh: Vec<Vec<Vec<Complex<f32>>>>;
-            let pieces: &Vec<Vec<Vec<Complex<f32>>>> = if kept {
+            let fresh: Vec<BandSpectra>;
+            let pieces: &Vec<BandSpectra> = if kept {
                 let known = kept_spectra.iter().position(|(n, _)| *n == size);
                 let index = known.unwrap_or_else(|| {
                     kept_spectra.push((size, level.iter().map(|l| transform.spectra(l)).collect()));

@@ -53,9 +53,11 @@ fn a_noisy_take_with_a_drifting_clock() {
             assert!((run.song_s_at(take_s) - song_s).abs() < 0.002, "{run:?}");
         }
         assert!((run.drift_ppm - ppm).abs() < 15.0, "{run:?}");
-        assert!((run.take_start.seconds() - 2.5).abs() < 0.1, "{run:?}");
+        // At -3 dB a frame of 32 ms says little.
+        let ends = if snr_db < 0.0 { 0.16 } else { 0.1 };
+        assert!((run.take_start.seconds() - 2.5).abs() < ends, "{run:?}");
         assert!(
-            (run.take_end.seconds() - 2.5 - 24.0 / speed).abs() < 0.1,
+            (run.take_end.seconds() - 2.5 - 24.0 / speed).abs() < ends,
             "{run:?}"
         );
         assert!(run.confidence > 0.9 && placed.placement.alternatives.is_empty());
