@@ -525,7 +525,7 @@ mod tests {
         let project = plan(composed);
         let all = takes(composed, &project);
         // Stereo indoors, mono at 44.1 kHz, the second start after a false one, two tracks, outdoors.
-        for (number, at_s) in [(1, 30.0), (2, 130.0), (5, 150.0), (6, 70.0), (20, 30.0)] {
+        for (number, at_s) in [(1, 30.0), (2, 130.0), (5, 150.0), (6, 40.0), (20, 30.0)] {
             let take = &all[number - 1];
             let tracks = set_sound(composed, take);
             let sound = &tracks[tracks.len() - 1][0];

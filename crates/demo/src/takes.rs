@@ -194,7 +194,7 @@ const LOG: [Row; 24] = [
         "launderette-wide",
         2,
         Rating::Circled,
-        Some((3, 9)),
+        Some((5, 9)),
         Special::TwoTracks,
         "the set is on the second track",
     ),
@@ -244,7 +244,7 @@ const LOG: [Row; 24] = [
             "quay-full",
             1,
             Rating::Usable,
-            WHOLE,
+            Some((0, 6)),
             Special::None,
             "double speed, for half speed",
         )

@@ -566,7 +566,7 @@ mod tests {
         let take = &all[13];
         let camera = Camera::new(sample(), take);
         let run = take.truth.runs[0];
-        for n in 0..400 {
+        for n in 0..280 {
             let take_s = run.take_start_s + f64::from(n) * 0.17;
             let song_s =
                 run.song_start_s + (take_s - run.take_start_s) * 2.0 * (1.0 + run.drift_ppm * 1e-6);

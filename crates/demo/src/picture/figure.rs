@@ -60,22 +60,22 @@ const MOUTH_V: f32 = 0.54;
 /// counted from the face. `stained` is the coat after the powder.
 pub fn figure(unit_px: f32, rows_px: f32, lighting: Lighting, stained: bool) -> Figure {
     let even = |value: f32| ((value / 2.0).ceil() as usize).max(2) * 2;
-    let head_reach = (1.3, 1.45);
+    let head_reach = (1.1, 1.32);
     let head_view = View {
         corner: (-head_reach.0, -head_reach.1),
         unit_px,
         size: (
             even(head_reach.0 * 2.0 * unit_px),
-            even((head_reach.1 + 1.3) * unit_px),
+            even((head_reach.1 + 1.06) * unit_px),
         ),
     };
     let body_top = 0.5;
     let body_bottom = 13.4f32.min(rows_px / unit_px + 0.6);
     let body_view = View {
-        corner: (-2.3, body_top),
+        corner: (-1.9, body_top),
         unit_px,
         size: (
-            even(4.6 * unit_px),
+            even(3.8 * unit_px),
             even((body_bottom - body_top) * unit_px),
         ),
     };
@@ -86,7 +86,7 @@ pub fn figure(unit_px: f32, rows_px: f32, lighting: Lighting, stained: bool) -> 
             .map(|shut| sprite(head_view, |u, v| head(u, v, soft, shut, &lighting, stained))),
         unit_px,
         head_zero: (head_reach.0 * unit_px, head_reach.1 * unit_px),
-        body_zero: (2.3 * unit_px, -body_top * unit_px),
+        body_zero: (1.9 * unit_px, -body_top * unit_px),
         lighting,
     }
 }
