@@ -111,6 +111,18 @@ pub(crate) struct Count {
     pub fit: f32,
 }
 
+impl Count {
+    /// How much louder the high onsets of beats 2 and 4 are than those of 1 and 3.
+    pub fn backbeat(&self, seen: &[[f32; SEEN]]) -> f32 {
+        let sum: f32 = seen
+            .iter()
+            .zip(&self.positions)
+            .map(|(s, p)| if p % 2 == 1 { s[1] } else { -s[1] })
+            .sum();
+        sum / seen.len().max(1) as f32
+    }
+}
+
 /// The features of each beat, against their surroundings.
 pub(crate) fn seen(curves: &Curves, beats: &[f64]) -> Vec<[f32; SEEN]> {
     let mut raw: Vec<[f32; SEEN]> = beats.iter().map(|&t| raw_at(curves, t)).collect();

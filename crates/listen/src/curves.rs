@@ -14,11 +14,11 @@ use serde::{Deserialize, Serialize};
 pub struct Curves {
     /// Weighted sum of all bands.
     pub onset: Vec<u8>,
-    /// Below 160 Hz: kick, bass.
+    /// Loud onsets below 130 Hz: kick before bass.
     pub low: Vec<u8>,
     /// 160 Hz to 3 kHz: snare body, chords, voice.
     pub middle: Vec<u8>,
-    /// Above 3 kHz: snare wires, hats.
+    /// Loud onsets above 1 kHz: snare before hats.
     pub high: Vec<u8>,
     /// How much the pitch classes after differ from those before.
     pub chord_change: Vec<u8>,
@@ -48,13 +48,20 @@ impl Curves {
         };
         Self {
             onset: sum([1.0, 0.8, 1.0, 0.7]),
-            low: sum([1.0, 0.0, 0.0, 0.0]),
+            low: bytes(&levelled(&frames.loud_flux[0])),
             middle: sum([0.0, 0.5, 1.0, 0.0]),
-            high: sum([0.0, 0.0, 0.0, 1.0]),
+            high: bytes(&levelled(&frames.loud_flux[1])),
             chord_change: change(&frames.chroma),
             bass_change: change(&frames.bass),
         }
     }
+}
+
+fn bytes(levelled: &[f32]) -> Vec<u8> {
+    levelled
+        .iter()
+        .map(|x| (x * Curves::MEAN).round().clamp(0.0, 255.0) as u8)
+        .collect()
 }
 
 /// Onset strength in units of its own local mean. A floor of the song's mean keeps near-silence quiet.

@@ -131,7 +131,9 @@ mod tests {
             (&[(20.0, -26.0), (20.1, -20.0), (20.0, -26.0)], -23.0),
         ];
         for rate in [48_000, 44_100] {
-            for (parts, expected) in cases {
+            // The longer programmes at one rate only: they say the same twice.
+            let cases = &cases[..if rate == 48_000 { 5 } else { 2 }];
+            for &(parts, expected) in cases {
                 let got = loud(rate, &tones(rate, &stereo, parts))
                     .integrated_lufs
                     .unwrap();

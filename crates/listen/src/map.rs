@@ -188,7 +188,10 @@ impl Grid {
         let old = std::mem::take(&mut self.beats);
         for (i, &t) in old.iter().enumerate() {
             self.beats.push(t);
-            let next = old.get(i + 1).copied().unwrap_or(2.0 * t - old[i - 1]);
+            let next = old
+                .get(i + 1)
+                .copied()
+                .unwrap_or_else(|| 2.0 * t - old[i - 1]);
             let between = 0.5 * (t + next);
             if between < duration_s {
                 self.beats.push(between);
@@ -219,7 +222,8 @@ impl Grid {
     }
 
     /// Bends the grid through every tap: between two taps as many beats as the grid has there (at
-    /// least one), evenly bent; outside, the shift dies away over [`FADE`] beats.
+    /// least one), evenly bent; outside, the shift dies away over [`FADE`] beats. Beyond the beats that
+    /// were there it goes only as far as the taps.
     fn tap(&mut self, taps: &[SongTime], duration_s: f64, notes: &mut Vec<Note>) {
         let mut times: Vec<f64> = taps
             .iter()
@@ -259,7 +263,7 @@ impl Grid {
             let fade = (1.0 - k / FADE).max(0.0);
             let t = place.at(first_place - k) + shift * fade;
             let next = back.last().copied().unwrap_or(first);
-            if t < 0.0 || k > 1e6 {
+            if t < 0.0 || first_place - k < -0.5 {
                 break;
             }
             if next - t >= CLOSEST_S {
@@ -283,7 +287,7 @@ impl Grid {
         loop {
             let fade = (1.0 - k / FADE).max(0.0);
             let t = place.at(last_place + k) + shift * fade;
-            if t >= duration_s || k > 1e6 {
+            if t >= duration_s || last_place + k > old.len() as f64 - 0.5 {
                 break;
             }
             if t - bent.last().copied().unwrap_or(last) >= CLOSEST_S {
