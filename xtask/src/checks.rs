@@ -21,7 +21,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 5] = [
+pub const CHECKS: [Check; 6] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -46,6 +46,13 @@ pub const CHECKS: [Check; 5] = [
     Check {
         name: "demo's timelines",
         script: "timeline/check_timeline.py",
+        arguments: &["DEMO"],
+        slow: true,
+        minutes: 5,
+    },
+    Check {
+        name: "song strip in a browser",
+        script: "strip/check_strip.py",
         arguments: &["DEMO"],
         slow: true,
         minutes: 5,

@@ -10,6 +10,7 @@ mod documents;
 mod licences;
 mod outcome;
 mod packages;
+mod picture;
 mod python;
 mod run;
 mod setup;
@@ -22,7 +23,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// The commands, each with what it is for; the documents are checked against this list.
-const COMMANDS: [(&str, &str); 5] = [
+const COMMANDS: [(&str, &str); 6] = [
     (
         "demo",
         "[DIR]: build the program and make the demo in DIR (default out/demo)",
@@ -39,6 +40,7 @@ const COMMANDS: [(&str, &str); 5] = [
         "bench",
         "measure speed and reach beside reference libraries; prints, never judges",
     ),
+    ("picture", "make the README's pictures anew from the demo"),
     ("setup", "install what the tests need, and nothing more"),
 ];
 
@@ -56,6 +58,7 @@ fn main() -> ExitCode {
         ["test"] => test::command(fast, options),
         ["tidy"] if !fast => tidy::command(),
         ["bench"] if !fast => bench::command(options),
+        ["picture"] if !fast => picture::command(options),
         ["setup"] if !fast => setup::command(options),
         _ => {
             usage();

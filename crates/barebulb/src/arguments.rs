@@ -6,7 +6,12 @@ use std::path::PathBuf;
 
 /// Make a music video from a finished song and a small fixed sum, alone.
 #[derive(Debug, Parser)]
-#[command(name = "barebulb", version, max_term_width = 100, disable_help_subcommand = true)]
+#[command(
+    name = "barebulb",
+    version,
+    max_term_width = 100,
+    disable_help_subcommand = true
+)]
 pub struct Arguments {
     /// Print one JSON object on standard output and nothing else there.
     #[arg(long, global = true)]
@@ -230,7 +235,9 @@ pub struct Demo {
 
 fn two_texts(text: &str) -> Result<(String, String), String> {
     match text.split_once('=') {
-        Some((left, right)) if !left.is_empty() && !right.is_empty() => Ok((left.to_owned(), right.to_owned())),
+        Some((left, right)) if !left.is_empty() && !right.is_empty() => {
+            Ok((left.to_owned(), right.to_owned()))
+        }
         _ => Err("write it with an equals sign, such as `a=b`".into()),
     }
 }
@@ -252,7 +259,11 @@ fn take_and_rating(text: &str) -> Result<(String, Rating), String> {
         "usable" => Rating::Usable,
         "unrated" => Rating::Unrated,
         "no-good" => Rating::NoGood,
-        _ => return Err(format!("`{rating}` is no rating; write circled, usable, unrated or no-good")),
+        _ => {
+            return Err(format!(
+                "`{rating}` is no rating; write circled, usable, unrated or no-good"
+            ));
+        }
     };
     Ok((take, rating))
 }
@@ -269,7 +280,10 @@ mod tests {
 
     #[test]
     fn pairs_are_read() {
-        assert_eq!(take_and_rating("a=circled"), Ok(("a".into(), Rating::Circled)));
+        assert_eq!(
+            take_and_rating("a=circled"),
+            Ok(("a".into(), Rating::Circled))
+        );
         assert!(take_and_rating("a=great").is_err());
         assert!(two_texts("a=").is_err());
         assert_eq!(time_and_text("1:10=last chorus").unwrap().1, "last chorus");

@@ -27,7 +27,10 @@ impl Screen {
         };
         // Without a handler Ctrl-C still ends the program; files are whole or absent either way.
         let _ = ctrlc::set_handler(on_stop);
-        Self { json, bar: Mutex::new(None) }
+        Self {
+            json,
+            bar: Mutex::new(None),
+        }
     }
 
     /// The result: as JSON, or in the words of `text`.
@@ -96,12 +99,20 @@ impl Progress for Screen {
     fn stage(&self, what: &str, parts: usize) {
         self.finish();
         if !std::io::stderr().is_terminal() {
-            let count = if parts > 0 { format!(" ({parts})") } else { String::new() };
+            let count = if parts > 0 {
+                format!(" ({parts})")
+            } else {
+                String::new()
+            };
             self.line(&format!("{what}{count}"));
             return;
         }
         let bar = ProgressBar::new(if parts > 0 { parts as u64 } else { 1000 });
-        let form = if parts > 0 { "{msg} [{bar:28}] {pos}/{len} {eta}" } else { "{msg} [{bar:28}] {percent}% {eta}" };
+        let form = if parts > 0 {
+            "{msg} [{bar:28}] {pos}/{len} {eta}"
+        } else {
+            "{msg} [{bar:28}] {percent}% {eta}"
+        };
         if let Ok(style) = ProgressStyle::with_template(form) {
             bar.set_style(style.progress_chars("=  "));
         }

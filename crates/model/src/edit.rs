@@ -460,7 +460,8 @@ fn correct(correction: &Correction, song: &mut Song) -> Result<(), Refusal> {
         Correction::BeatsPerBar { beats } => held.beats_per_bar = *beats,
         Correction::FirstDownbeat { at } => held.first_downbeat = *at,
         Correction::Tap { at } => {
-            held.taps.retain(|tap| tap.since(*at).abs().seconds() >= SAME_TAP_S);
+            held.taps
+                .retain(|tap| tap.since(*at).abs().seconds() >= SAME_TAP_S);
             let place = held.taps.partition_point(|tap| tap < at);
             held.taps.insert(place, *at);
         }

@@ -128,7 +128,7 @@ pub fn import(text: &str) -> Result<Plan, Fault> {
     let table = DeTable::parse(text).map_err(|error| Fault {
         line: error.span().map_or(0, |span| line_at(text, span.start)),
         field: String::new(),
-        says: one_line(error.message()),
+        says: plainer(error.message()),
     })?;
     let table = table.into_inner();
     let locate = |field: &str| line_of(text, &table, field);
@@ -324,17 +324,38 @@ fn field_path(path: &serde_path_to_error::Path) -> String {
     if text == "." { String::new() } else { text }
 }
 
-/// serde's words without its words for types.
+/// serde's words for a person: what is wanted here, and what stands here instead.
 fn plainer(text: &str) -> String {
-    let text = text.split(" at line ").next().unwrap_or(text);
-    one_line(text)
-        .replace("invalid type: ", "expected something else than ")
-        .replace("invalid value: ", "can't use ")
-        .replace("unknown variant", "there is no")
-        .replace("floating point", "the number")
-        .replace("integer", "the whole number")
-        .replace("sequence", "a list")
-        .replace(" map", " a table")
+    let text = one_line(text.split(" at line ").next().unwrap_or(text));
+    let kinds = |text: &str| {
+        let text = text
+            .strip_prefix("struct ")
+            .map_or(text, |_| "a table of fields");
+        text.replace("floating point", "the number")
+            .replace("integer", "the whole number")
+            .replace("string", "the text")
+            .replace("boolean", "")
+            .replace("a the", "a")
+            .replace("sequence", "a list")
+            .replace("f64", "a number")
+            .replace("u32", "a whole number")
+            .replace("i64", "a whole number")
+            .replace("null", "nothing or NaN")
+            .replace("map", "a table")
+            .trim()
+            .to_owned()
+    };
+    for start in ["invalid type: ", "invalid value: "] {
+        if let Some((met, wanted)) = text
+            .strip_prefix(start)
+            .and_then(|rest| rest.split_once(", expected "))
+        {
+            return format!("{} is wanted here, not {}", kinds(wanted), kinds(met));
+        }
+    }
+    text.replace("unknown variant", "there is no")
+        .replace(", expected one of", "; there are")
+        .replace("JSON number out of range", "a number here is too large")
 }
 
 fn one_line(text: &str) -> String {

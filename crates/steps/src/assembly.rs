@@ -40,8 +40,10 @@ pub struct MadeFiles {
     pub edl: PathBuf,
     /// The listing as JSON.
     pub listing: PathBuf,
-    /// The song strip with what was shot and what is cut, as SVG.
+    /// The song strip with what was shot and what is cut, as SVG, for a page.
     pub strip: PathBuf,
+    /// The same for a phone.
+    pub narrow_strip: PathBuf,
     /// WebVTT captions, when lyrics are timed.
     pub captions: Option<PathBuf>,
 }
@@ -60,20 +62,32 @@ pub struct PreviewMade {
 /// The widest a preview is made, in pixels: enough to judge a cut by, quick to make.
 const PREVIEW_WIDTH: u32 = 960;
 
-/// The width the strip is drawn at, in CSS pixels: a laptop's page.
-const STRIP_WIDTH: u32 = 1440;
+/// The widths the strip is drawn at, in CSS pixels: a laptop's page and a phone.
+const STRIP_WIDTHS: [u32; 2] = [1440, 360];
 
 impl Job {
     /// What there is to cut to in every bar, as planned and as shot.
     ///
     /// # Errors
     /// When there is no song, or it was stopped.
-    pub fn coverage(&mut self, wanted: Option<u32>, progress: &dyn Progress) -> Result<(Coverage, Vec<Trouble>), Error> {
+    pub fn coverage(
+        &mut self,
+        wanted: Option<u32>,
+        progress: &dyn Progress,
+    ) -> Result<(Coverage, Vec<Trouble>), Error> {
         let heard = self.heard(progress)?;
         let gathered = self.gather(false, progress)?;
-        let options = wanted.map_or_else(coverage::Options::default, |wanted| coverage::Options { wanted });
+        let options = wanted.map_or_else(coverage::Options::default, |wanted| coverage::Options {
+            wanted,
+        });
         let project = self.project();
-        let coverage = coverage::coverage(&heard.map, &project.setups, &project.wishes, &gathered.placed(), &options);
+        let coverage = coverage::coverage(
+            &heard.map,
+            &project.setups,
+            &project.wishes,
+            &gathered.placed(),
+            &options,
+        );
         Ok((coverage, gathered.trouble()))
     }
 
@@ -89,18 +103,42 @@ impl Job {
         let gathered = self.gather(true, progress)?;
         progress.stage("choosing what is on screen when", 0);
         let placed = gathered.placed();
-        let answer = assemble::assemble(&self.question(&heard.map, &placed), &|| progress.keep_going())?;
+        let answer = assemble::assemble(&self.question(&heard.map, &placed), &|| {
+            progress.keep_going()
+        })?;
         Self::stop_if_asked(progress)?;
         let rate = self.project().brief.rate;
-        let fresh = self.project().newest_cut().is_none_or(|last| last.shots != answer.shots || last.rate != rate);
+        let fresh = self
+            .project()
+            .newest_cut()
+            .is_none_or(|last| last.shots != answer.shots || last.rate != rate);
         if fresh {
-            let cut = Cut { version: 0, rate, shots: answer.shots.clone(), remark: String::new(), extra: Default::default() };
+            let cut = Cut {
+                version: 0,
+                rate,
+                shots: answer.shots.clone(),
+                remark: String::new(),
+                extra: Default::default(),
+            };
             self.edit(&Edit::AddCut { cut })?;
         }
         let cut = self.newest_cut()?;
         let (files, listing, more) = self.write_timelines(&cut, &heard, &gathered)?;
-        let notes = answer.notes.iter().map(|note| note.text.clone()).chain(more).collect();
-        Ok(Made { cut, fresh, answer, listing, files, notes, trouble: gathered.trouble() })
+        let notes = answer
+            .notes
+            .iter()
+            .map(|note| note.text.clone())
+            .chain(more)
+            .collect();
+        Ok(Made {
+            cut,
+            fresh,
+            answer,
+            listing,
+            files,
+            notes,
+            trouble: gathered.trouble(),
+        })
     }
 
     /// Why the newest cut shows what it shows in `bar`.
@@ -120,26 +158,51 @@ impl Job {
     ///
     /// # Errors
     /// When there is no cut, no ffmpeg, no room, or it was stopped; nothing half made is left.
-    pub fn preview(&mut self, labelled: bool, progress: &dyn Progress) -> Result<PreviewMade, Error> {
+    pub fn preview(
+        &mut self,
+        labelled: bool,
+        progress: &dyn Progress,
+    ) -> Result<PreviewMade, Error> {
         let cut = self.newest_cut()?;
         let heard = self.heard(progress)?;
-        let song = self.project().song.clone().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
-        let song_path = self.locate(&song.file, progress)?.ok_or_else(|| Error::SongMissing { path: song.file.path.clone() })?;
+        let song = self
+            .project()
+            .song
+            .clone()
+            .ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
+        let song_path = self
+            .locate(&song.file, progress)?
+            .ok_or_else(|| Error::SongMissing {
+                path: song.file.path.clone(),
+            })?;
         let mut paths: BTreeMap<TakeId, PathBuf> = BTreeMap::new();
         for take in self.project().takes.clone() {
             // One that is gone gets a card with its name, so it is passed on where it was.
-            let path = self.locate(&take.file, progress)?.unwrap_or_else(|| self.folder.resolve(&take.file));
+            let path = self
+                .locate(&take.file, progress)?
+                .unwrap_or_else(|| self.folder.resolve(&take.file));
             paths.insert(take.id, path);
         }
         let brief = self.project().brief.clone();
-        let out = self.folder.assembly().join(format!("v{:03}-preview.mp4", cut.version));
-        std::fs::create_dir_all(self.folder.assembly()).map_err(|source| Error::Write { path: self.folder.assembly(), source })?;
+        let out = self
+            .folder
+            .assembly()
+            .join(format!("v{:03}-preview.mp4", cut.version));
+        std::fs::create_dir_all(self.folder.assembly()).map_err(|source| Error::Write {
+            path: self.folder.assembly(),
+            source,
+        })?;
         let shots = cut
             .shots
             .iter()
             .map(|shot| PreviewShot {
                 frames: shot.to_frame - shot.from_frame,
-                take: shot.take.as_ref().map(|id| paths.get(id).cloned().unwrap_or_else(|| PathBuf::from(id.as_str()))),
+                take: shot.take.as_ref().map(|id| {
+                    paths
+                        .get(id)
+                        .cloned()
+                        .unwrap_or_else(|| PathBuf::from(id.as_str()))
+                }),
                 take_start_s: shot.take_start.seconds(),
                 speed: shot.speed,
                 label: labelled.then(|| label(&heard.map, &cut, shot)),
@@ -159,25 +222,50 @@ impl Job {
         progress.stage("rendering the preview", 0);
         let tools = match &self.tools {
             Ok(tools) => tools,
-            Err(_) => media::Tools::find().map(|found| self.tools = Ok(found)).map_err(Error::from).and_then(|()| self.tools.as_ref().map_err(|_| Error::Stopped))?,
+            Err(_) => media::Tools::find()
+                .map(|found| self.tools = Ok(found))
+                .map_err(Error::from)
+                .and_then(|()| self.tools.as_ref().map_err(|_| Error::Stopped))?,
         };
         let rendered = media::render_preview(&job, tools, &|share| {
             progress.share(share);
             progress.keep_going()
         })?;
-        Ok(PreviewMade { path: out, frames: rendered.frames, notes: rendered.notes.iter().map(ToString::to_string).collect() })
+        Ok(PreviewMade {
+            path: out,
+            frames: rendered.frames,
+            notes: rendered.notes.iter().map(ToString::to_string).collect(),
+        })
     }
 
     fn newest_cut(&self) -> Result<Cut, Error> {
-        self.project().newest_cut().cloned().ok_or_else(|| Error::NoCut(self.folder.root().to_path_buf()))
+        self.project()
+            .newest_cut()
+            .cloned()
+            .ok_or_else(|| Error::NoCut(self.folder.root().to_path_buf()))
     }
 
     fn question<'a>(&'a self, map: &'a SongMap, takes: &'a [model::PlacedTake]) -> Question<'a> {
         let project = self.project();
-        Question { map, rate: project.brief.rate, setups: &project.setups, wishes: &project.wishes, weights: &project.weights, locks: &project.locks, takes }
+        Question {
+            map,
+            rate: project.brief.rate,
+            setups: &project.setups,
+            wishes: &project.wishes,
+            weights: &project.weights,
+            locks: &project.locks,
+            takes,
+        }
     }
 
-    fn strip(&self, title: &str, cut: &Cut, heard: &Heard, gathered: &Gathered) -> String {
+    fn strip(
+        &self,
+        title: &str,
+        cut: &Cut,
+        heard: &Heard,
+        gathered: &Gathered,
+        width: u32,
+    ) -> String {
         let placed = gathered.placed();
         // The middle zoom has more columns than the drawing has pixels, and no more than it needs.
         let zooms = &heard.listening.peaks.zooms;
@@ -187,15 +275,35 @@ impl Job {
             low: zoom.map_or(&[], |zoom| &zoom.low),
             high: zoom.map_or(&[], |zoom| &zoom.high),
         };
-        let drawn = strip::Strip { title, map: &heard.map, wave, setups: &self.project().setups, takes: &placed, cut: Some(cut) };
-        strip::svg(&drawn, STRIP_WIDTH)
+        let drawn = strip::Strip {
+            title,
+            map: &heard.map,
+            wave,
+            setups: &self.project().setups,
+            takes: &placed,
+            cut: Some(cut),
+        };
+        strip::svg(&drawn, width)
     }
 
-    fn write_timelines(&self, cut: &Cut, heard: &Heard, gathered: &Gathered) -> Result<(MadeFiles, Listing, Vec<String>), Error> {
+    fn write_timelines(
+        &self,
+        cut: &Cut,
+        heard: &Heard,
+        gathered: &Gathered,
+    ) -> Result<(MadeFiles, Listing, Vec<String>), Error> {
         let project = self.project();
-        let song = project.song.as_ref().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
+        let song = project
+            .song
+            .as_ref()
+            .ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
         let name = |path: &str| path.rsplit('/').next().unwrap_or(path).to_owned();
-        let song_ref = SongRef { name: name(&song.file.path), path: song.file.path.clone(), length: song.length, rate_hz: heard.listening.sample_rate_hz };
+        let song_ref = SongRef {
+            name: name(&song.file.path),
+            path: song.file.path.clone(),
+            length: song.length,
+            rate_hz: heard.listening.sample_rate_hz,
+        };
         let takes: Vec<TakeRef> = gathered
             .takes
             .iter()
@@ -205,10 +313,18 @@ impl Job {
                 path: state.take.file.path.clone(),
                 reel: None,
                 picture: state.probe.as_ref().and_then(|probe| probe.picture.clone()),
-                length: state.probe.as_ref().map(|probe| probe.length).unwrap_or_default(),
+                length: state
+                    .probe
+                    .as_ref()
+                    .map(|probe| probe.length)
+                    .unwrap_or_default(),
             })
             .collect();
-        let title = if project.title.is_empty() { "Assembly" } else { &project.title };
+        let title = if project.title.is_empty() {
+            "Assembly"
+        } else {
+            &project.title
+        };
         let edit = timeline::Edit {
             title,
             cut,
@@ -224,23 +340,39 @@ impl Job {
         let otio = timeline::otio(&edit)?;
         let edl = timeline::edl(&edit)?;
         let listing = timeline::listing(&edit);
-        let captions = song.lyrics.iter().any(|line| line.at.is_some()).then(|| timeline::webvtt(&song.lyrics, song.length));
+        let captions = song
+            .lyrics
+            .iter()
+            .any(|line| line.at.is_some())
+            .then(|| timeline::webvtt(&song.lyrics, song.length));
         let files = MadeFiles {
             otio: folder.join(format!("{stem}.otio")),
             edl: folder.join(format!("{stem}.edl")),
             listing: folder.join(format!("{stem}.json")),
-            strip: folder.join(format!("{stem}.svg")),
+            strip: folder.join(format!("{stem}-strip.svg")),
+            narrow_strip: folder.join(format!("{stem}-strip-narrow.svg")),
             captions: captions.as_ref().map(|_| folder.join("captions.vtt")),
         };
         write_text(&files.otio, &otio.text)?;
         write_text(&files.edl, &edl.text)?;
         write_text(&files.listing, &listing.to_json())?;
-        write_text(&files.strip, &self.strip(title, cut, heard, gathered))?;
+        write_text(
+            &files.strip,
+            &self.strip(title, cut, heard, gathered, STRIP_WIDTHS[0]),
+        )?;
+        write_text(
+            &files.narrow_strip,
+            &self.strip(title, cut, heard, gathered, STRIP_WIDTHS[1]),
+        )?;
         if let (Some(path), Some(captions)) = (&files.captions, &captions) {
             write_text(path, &captions.text)?;
         }
         let mut notes: Vec<String> = Vec::new();
-        let written = otio.notes.iter().chain(&edl.notes).chain(captions.iter().flat_map(|captions| &captions.notes));
+        let written = otio
+            .notes
+            .iter()
+            .chain(&edl.notes)
+            .chain(captions.iter().flat_map(|captions| &captions.notes));
         for note in written.map(ToString::to_string) {
             if !notes.contains(&note) {
                 notes.push(note);
@@ -256,7 +388,8 @@ fn preview_frame([width, height]: [u32; 2]) -> [u32; 2] {
     if width <= PREVIEW_WIDTH {
         return [even(width), even(height)];
     }
-    let scaled = (u64::from(height) * u64::from(PREVIEW_WIDTH) + u64::from(width) / 2) / u64::from(width);
+    let scaled =
+        (u64::from(height) * u64::from(PREVIEW_WIDTH) + u64::from(width) / 2) / u64::from(width);
     [PREVIEW_WIDTH, even(scaled as u32)]
 }
 

@@ -1,5 +1,6 @@
 //! Listening and sync on plain files, without a project.
 
+use crate::error::because;
 use crate::song::{Heard, hear};
 use crate::takes::{place_audio, prepare};
 use crate::{Error, Progress};
@@ -28,9 +29,13 @@ pub struct BareTake {
 /// When it is no song, or too long or short.
 pub fn listen_file(path: &Path, progress: &dyn Progress) -> Result<Heard, Error> {
     progress.stage("listening", 0);
-    let audio = media::decode_song(path, Tools::find().ok().as_ref(), &|| progress.keep_going())?;
+    let tools = Tools::find();
+    let audio = media::decode_song(path, tools.as_ref().ok(), &|| progress.keep_going())
+        .map_err(|error| because(&tools, error))?;
     let mut heard = Heard::new(hear(&audio, progress)?, &Default::default());
-    heard.notes.splice(0..0, audio.notes.iter().map(ToString::to_string));
+    heard
+        .notes
+        .splice(0..0, audio.notes.iter().map(ToString::to_string));
     Ok(heard)
 }
 
@@ -38,7 +43,11 @@ pub fn listen_file(path: &Path, progress: &dyn Progress) -> Result<Heard, Error>
 ///
 /// # Errors
 /// When the song can't be used, a folder can't be read, or it was stopped.
-pub fn sync_files(song: &Path, takes: &[PathBuf], progress: &dyn Progress) -> Result<Vec<BareTake>, Error> {
+pub fn sync_files(
+    song: &Path,
+    takes: &[PathBuf],
+    progress: &dyn Progress,
+) -> Result<Vec<BareTake>, Error> {
     let tools = Tools::find();
     let keep_going = || progress.keep_going();
     progress.stage("making the song ready", 0);
@@ -50,25 +59,39 @@ pub fn sync_files(song: &Path, takes: &[PathBuf], progress: &dyn Progress) -> Re
         let file = path.display().to_string();
         let heard = media::probe(path, tools.as_ref().ok())
             .and_then(|probe| media::decode_take(path, &probe, tools.as_ref().ok(), &keep_going))
-            .map_err(Error::from)
+            .map_err(|error| because(&tools, error))
             .and_then(|audio| {
                 let placed = place_audio(&audio, &prepared, progress)?;
                 Ok((audio.notes, placed))
             });
         progress.part(&file);
-        let nothing = sync::Placed { placement: Default::default(), channel: None, notes: Vec::new() };
+        let nothing = sync::Placed {
+            placement: Default::default(),
+            channel: None,
+            notes: Vec::new(),
+        };
         match heard {
             Ok((notes, placed)) => Ok(BareTake {
                 report: sync::report(&file, &placed),
-                notes: notes.iter().map(ToString::to_string).chain(placed.notes.iter().map(ToString::to_string)).collect(),
+                notes: notes
+                    .iter()
+                    .map(ToString::to_string)
+                    .chain(placed.notes.iter().map(ToString::to_string))
+                    .collect(),
                 error: None,
             }),
             // No sound is no failure: there is nothing to place it by.
-            Err(Error::Media(error @ media::Error::NoSound { .. })) => {
-                Ok(BareTake { report: sync::report(&file, &nothing), notes: vec![error.to_string()], error: None })
-            }
+            Err(Error::Media(error @ media::Error::NoSound { .. })) => Ok(BareTake {
+                report: sync::report(&file, &nothing),
+                notes: vec![error.to_string()],
+                error: None,
+            }),
             Err(error) if error.is_stop() => Err(Error::Stopped),
-            Err(error) => Ok(BareTake { report: sync::report(&file, &nothing), notes: Vec::new(), error: Some(error.to_string()) }),
+            Err(error) => Ok(BareTake {
+                report: sync::report(&file, &nothing),
+                notes: Vec::new(),
+                error: Some(error.to_string()),
+            }),
         }
     };
     takes.par_iter().map(one).collect()

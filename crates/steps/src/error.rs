@@ -8,14 +8,22 @@ pub enum Error {
     /// A file.
     #[error(transparent)]
     Media(#[from] media::Error),
+    /// A file that only ffmpeg can read, where there is none that will do.
+    #[error("`{path}` can't be read without ffmpeg: {why}")]
+    NeedsTools {
+        /// The file.
+        path: String,
+        /// Why there is none.
+        why: String,
+    },
     /// The project file.
     #[error(transparent)]
     Store(#[from] store::Error),
     /// The song.
-    #[error("{0}")]
+    #[error(transparent)]
     Listen(#[from] listen::Error),
     /// Sync as a whole (not one take).
-    #[error("{0}")]
+    #[error(transparent)]
     Sync(#[from] sync::Error),
     /// The assembly.
     #[error(transparent)]
@@ -33,7 +41,9 @@ pub enum Error {
     #[error("the project in `{0}` has no cut yet; make one with `barebulb assemble DIR`")]
     NoCut(PathBuf),
     /// The song's file is gone.
-    #[error("the song `{path}` is not where it was and was not found near it; put it back, or add it again with `barebulb listen DIR --song FILE`")]
+    #[error(
+        "the song `{path}` is not where it was and was not found near it; put it back, or add it again with `barebulb listen DIR --song FILE`"
+    )]
     SongMissing {
         /// Where it was.
         path: String,
@@ -55,11 +65,27 @@ pub enum Error {
         source: std::io::Error,
     },
     /// Nothing that looks like a take.
-    #[error("no take was found in `{0}`; name the files, or a folder that holds sound or picture files")]
+    #[error(
+        "no take was found in `{0}`; name the files, or a folder that holds sound or picture files"
+    )]
     NothingFound(PathBuf),
     /// Stopped from outside.
     #[error("stopped; what was finished before is kept")]
     Stopped,
+}
+
+/// Puts why there is no ffmpeg in the place of the bare fact that there is none.
+pub(crate) fn because(
+    tools: &Result<media::Tools, media::Error>,
+    error: impl Into<Error>,
+) -> Error {
+    match (error.into(), tools) {
+        (Error::Media(media::Error::NeedsTools { path }), Err(why)) => Error::NeedsTools {
+            path,
+            why: why.to_string(),
+        },
+        (error, _) => error,
+    }
 }
 
 impl Error {

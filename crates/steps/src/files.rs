@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 /// Endings of files that a camera or recorder makes. A file named outright is tried whatever its ending.
 const ENDINGS: &[&str] = &[
-    "mp4", "mov", "m4v", "mkv", "mxf", "avi", "mts", "m2ts", "mpg", "webm", "3gp", "wav", "aif", "aiff", "flac", "mp3",
-    "m4a", "ogg",
+    "mp4", "mov", "m4v", "mkv", "mxf", "avi", "mts", "m2ts", "mpg", "webm", "3gp", "wav", "aif",
+    "aiff", "flac", "mp3", "m4a", "ogg",
 ];
 
 /// How deep folders are followed.
@@ -33,19 +33,29 @@ pub(crate) fn expand(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
 }
 
 fn walk(folder: &Path, depth: usize, out: &mut Vec<PathBuf>) -> Result<(), Error> {
-    let read = |source| Error::Read { path: folder.to_path_buf(), source };
+    let read = |source| Error::Read {
+        path: folder.to_path_buf(),
+        source,
+    };
     let mut entries: Vec<_> = std::fs::read_dir(folder).map_err(read)?.flatten().collect();
     entries.sort_by_key(std::fs::DirEntry::file_name);
     for entry in entries {
         let path = entry.path();
         let hidden = entry.file_name().to_string_lossy().starts_with('.');
-        let Ok(kind) = entry.file_type() else { continue };
+        let Ok(kind) = entry.file_type() else {
+            continue;
+        };
         if hidden {
             continue;
         }
         if kind.is_dir() && depth < DEEPEST {
             walk(&path, depth + 1, out)?;
-        } else if !kind.is_dir() && ENDINGS.iter().any(|ending| path.extension().is_some_and(|e| e.eq_ignore_ascii_case(ending))) {
+        } else if !kind.is_dir()
+            && ENDINGS.iter().any(|ending| {
+                path.extension()
+                    .is_some_and(|e| e.eq_ignore_ascii_case(ending))
+            })
+        {
             out.push(path);
         }
     }
@@ -55,32 +65,53 @@ fn walk(folder: &Path, depth: usize, out: &mut Vec<PathBuf>) -> Result<(), Error
 impl Job {
     /// Where a known file lies now. One that was moved is looked for by its content in the
     /// project folder and beside where it was, and the document learns its new place.
-    pub(crate) fn locate(&mut self, file: &MediaFile, progress: &dyn Progress) -> Result<Option<PathBuf>, Error> {
+    pub(crate) fn locate(
+        &mut self,
+        file: &MediaFile,
+        progress: &dyn Progress,
+    ) -> Result<Option<PathBuf>, Error> {
         let path = self.folder.resolve(file);
         if path.is_file() {
             return Ok(Some(path));
         }
         let root = self.folder.root().to_path_buf();
-        let beside = path.parent().filter(|parent| parent.is_dir()).map(Path::to_path_buf);
+        let beside = path
+            .parent()
+            .filter(|parent| parent.is_dir())
+            .map(Path::to_path_buf);
         let mut roots = vec![root.as_path()];
         if let Some(beside) = &beside
             && !beside.starts_with(&root)
         {
             roots.push(beside);
         }
-        let Some(found) = media::find_moved(&file.hash, file.bytes, &roots, &|| progress.keep_going()) else {
+        let Some(found) =
+            media::find_moved(&file.hash, file.bytes, &roots, &|| progress.keep_going())
+        else {
             return Ok(None);
         };
-        let edit = Edit::MoveFile { hash: file.hash.clone(), path: self.folder.to_document(&found)? };
+        let edit = Edit::MoveFile {
+            hash: file.hash.clone(),
+            path: self.folder.to_document(&found)?,
+        };
         // A project that can't be written is still read with the file where it now lies.
         let _ = self.edit(&edit);
         Ok(Some(found))
     }
 
     /// The document's words for the file at `path`: hashed, and relative to the project when inside it.
-    pub(crate) fn media_file(&self, path: &Path, progress: &dyn Progress) -> Result<MediaFile, Error> {
+    pub(crate) fn media_file(
+        &self,
+        path: &Path,
+        progress: &dyn Progress,
+    ) -> Result<MediaFile, Error> {
         let (hash, bytes) = media::hash_file(path, &|| progress.keep_going())?;
-        Ok(MediaFile { path: self.folder.to_document(path)?, hash, bytes, extra: Default::default() })
+        Ok(MediaFile {
+            path: self.folder.to_document(path)?,
+            hash,
+            bytes,
+            extra: Default::default(),
+        })
     }
 }
 
@@ -89,10 +120,19 @@ impl Job {
 /// # Errors
 /// [`Error::Write`] when the folder can't be made or written.
 pub fn write_text(path: &Path, text: &str) -> Result<(), Error> {
-    let failed = |source| Error::Write { path: path.to_path_buf(), source };
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let failed = |source| Error::Write {
+        path: path.to_path_buf(),
+        source,
+    };
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::Builder::new().prefix(".writing-").tempfile_in(folder).map_err(failed)?;
+    let mut file = tempfile::Builder::new()
+        .prefix(".writing-")
+        .tempfile_in(folder)
+        .map_err(failed)?;
     file.write_all(text.as_bytes()).map_err(failed)?;
     file.as_file().sync_all().map_err(failed)?;
     file.persist(path).map_err(|error| failed(error.error))?;
@@ -120,11 +160,19 @@ mod tests {
         let found: Vec<String> = expand(&[card.path().to_path_buf()])
             .unwrap()
             .iter()
-            .map(|path| path.strip_prefix(card.path()).unwrap().to_string_lossy().into_owned())
+            .map(|path| {
+                path.strip_prefix(card.path())
+                    .unwrap()
+                    .to_string_lossy()
+                    .into_owned()
+            })
             .collect();
         assert_eq!(found, ["a.mp4", "b.MOV", "sub/c.wav"]);
         let empty = tempfile::tempdir().unwrap();
-        assert!(matches!(expand(&[empty.path().to_path_buf()]), Err(Error::NothingFound(_))));
+        assert!(matches!(
+            expand(&[empty.path().to_path_buf()]),
+            Err(Error::NothingFound(_))
+        ));
     }
 
     #[test]
@@ -134,6 +182,9 @@ mod tests {
         write_text(&path, "one").unwrap();
         write_text(&path, "two").unwrap();
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "two");
-        assert_eq!(std::fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
+        assert_eq!(
+            std::fs::read_dir(path.parent().unwrap()).unwrap().count(),
+            1
+        );
     }
 }

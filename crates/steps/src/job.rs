@@ -18,12 +18,17 @@ pub struct Job {
 
 /// The clock, as the store wants it. Read here so that nothing below has to.
 pub fn now() -> UnixMs {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+    let since = SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .unwrap_or_default();
     UnixMs(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
 }
 
 fn options() -> store::Options {
-    store::Options { by: "barebulb".into(), ..store::Options::default() }
+    store::Options {
+        by: "barebulb".into(),
+        ..store::Options::default()
+    }
 }
 
 impl Job {
@@ -50,7 +55,13 @@ impl Job {
     fn with(folder: Folder, mut store: Store) -> Result<Self, Error> {
         let (_, project) = store.head()?;
         let cache = Cache::new(folder.cache());
-        Ok(Self { folder, store, cache, tools: Tools::find(), project })
+        Ok(Self {
+            folder,
+            store,
+            cache,
+            tools: Tools::find(),
+            project,
+        })
     }
 
     /// The document as it now stands.
@@ -88,7 +99,11 @@ impl Job {
     /// # Errors
     /// When there is nothing to go to, or the project can't be read or written.
     pub fn step_history(&mut self, forward: bool) -> Result<RevisionId, Error> {
-        let (revision, project) = if forward { self.store.redo(now())? } else { self.store.undo(now())? };
+        let (revision, project) = if forward {
+            self.store.redo(now())?
+        } else {
+            self.store.undo(now())?
+        };
         self.project = project;
         Ok(revision)
     }
@@ -103,6 +118,10 @@ impl Job {
     }
 
     pub(crate) fn stop_if_asked(progress: &dyn Progress) -> Result<(), Error> {
-        if progress.keep_going() { Ok(()) } else { Err(Error::Stopped) }
+        if progress.keep_going() {
+            Ok(())
+        } else {
+            Err(Error::Stopped)
+        }
     }
 }

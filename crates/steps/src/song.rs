@@ -1,5 +1,6 @@
 //! The song: taken in, listened to once, read as a ruler with the person's corrections.
 
+use crate::error::because;
 use crate::{Error, Job, Progress};
 use listen::{Listening, Sound};
 use media::Audio;
@@ -20,8 +21,17 @@ pub struct Heard {
 impl Heard {
     pub(crate) fn new(listening: Listening, corrections: &model::Corrections) -> Self {
         let (map, more) = listen::song_map(&listening, corrections);
-        let notes = listening.notes.iter().chain(&more).map(ToString::to_string).collect();
-        Self { listening, map, notes }
+        let notes = listening
+            .notes
+            .iter()
+            .chain(&more)
+            .map(ToString::to_string)
+            .collect();
+        Self {
+            listening,
+            map,
+            notes,
+        }
     }
 
     /// The words of `barebulb listen --json`.
@@ -32,7 +42,10 @@ impl Heard {
 
 /// Listens to decoded sound.
 pub(crate) fn hear(audio: &Audio, progress: &dyn Progress) -> Result<Listening, Error> {
-    let sound = Sound { rate_hz: audio.rate_hz, channels: &audio.channels };
+    let sound = Sound {
+        rate_hz: audio.rate_hz,
+        channels: &audio.channels,
+    };
     Ok(listen::listen(&sound, &|share| {
         progress.share(share);
         progress.keep_going()
@@ -41,7 +54,10 @@ pub(crate) fn hear(audio: &Audio, progress: &dyn Progress) -> Result<Listening, 
 
 /// The length of decoded sound, exact to the sample.
 pub(crate) fn length(audio: &Audio) -> Length {
-    Length::of_samples(audio.channels.first().map_or(0, Vec::len) as u64, audio.rate_hz)
+    Length::of_samples(
+        audio.channels.first().map_or(0, Vec::len) as u64,
+        audio.rate_hz,
+    )
 }
 
 /// One channel of decoded sound for sync: the mean of all.
@@ -74,7 +90,8 @@ impl Job {
     pub fn set_song(&mut self, path: &Path, progress: &dyn Progress) -> Result<Heard, Error> {
         progress.stage("listening to the song", 0);
         let keep_going = || progress.keep_going();
-        let audio = media::decode_song(path, self.tools.as_ref().ok(), &keep_going)?;
+        let audio = media::decode_song(path, self.tools.as_ref().ok(), &keep_going)
+            .map_err(|error| because(&self.tools, error))?;
         let listening = hear(&audio, progress)?;
         let mut file = self.media_file(path, progress)?;
         if Path::new(&file.path).is_absolute() {
@@ -82,15 +99,27 @@ impl Job {
             let mut target = self.folder.song().join(name);
             // Another song of the same name stays where it is.
             if target.exists() && media::hash_file(&target, &keep_going)?.0 != file.hash {
-                target = self.folder.song().join(format!("{}-{}", &file.hash[..8], name.to_string_lossy()));
+                target = self.folder.song().join(format!(
+                    "{}-{}",
+                    &file.hash[..8],
+                    name.to_string_lossy()
+                ));
             }
             if !target.exists() {
                 copy_whole(path, &target)?;
             }
             file.path = self.folder.to_document(&target)?;
         }
-        let _ = self.cache.put_json(KIND, listen::VERSION, &file.hash, &listening);
-        let song = Song { file, length: length(&audio), corrections: Default::default(), lyrics: Vec::new(), extra: Default::default() };
+        let _ = self
+            .cache
+            .put_json(KIND, listen::VERSION, &file.hash, &listening);
+        let song = Song {
+            file,
+            length: length(&audio),
+            corrections: Default::default(),
+            lyrics: Vec::new(),
+            extra: Default::default(),
+        };
         self.edit(&Edit::SetSong { song })?;
         let notes: Vec<String> = audio.notes.iter().map(ToString::to_string).collect();
         let mut heard = self.heard_from(listening);
@@ -103,7 +132,11 @@ impl Job {
     /// # Errors
     /// When there is no song or its file can't be read.
     pub fn heard(&mut self, progress: &dyn Progress) -> Result<Heard, Error> {
-        let song = self.project().song.clone().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
+        let song = self
+            .project()
+            .song
+            .clone()
+            .ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
         let cached: Option<Listening> = self.cache.get_json(KIND, listen::VERSION, &song.file.hash);
         let listening = match cached {
             Some(listening) => listening,
@@ -111,7 +144,9 @@ impl Job {
                 progress.stage("listening to the song", 0);
                 let audio = self.song_audio(&song, progress)?;
                 let listening = hear(&audio, progress)?;
-                let _ = self.cache.put_json(KIND, listen::VERSION, &song.file.hash, &listening);
+                let _ = self
+                    .cache
+                    .put_json(KIND, listen::VERSION, &song.file.hash, &listening);
                 listening
             }
         };
@@ -125,23 +160,48 @@ impl Job {
 
     fn heard_from(&self, listening: Listening) -> Heard {
         let none = model::Corrections::default();
-        let corrections = self.project().song.as_ref().map_or(&none, |song| &song.corrections);
+        let corrections = self
+            .project()
+            .song
+            .as_ref()
+            .map_or(&none, |song| &song.corrections);
         Heard::new(listening, corrections)
     }
 
-    pub(crate) fn song_audio(&mut self, song: &Song, progress: &dyn Progress) -> Result<Audio, Error> {
-        let path = self.locate(&song.file, progress)?.ok_or_else(|| Error::SongMissing { path: song.file.path.clone() })?;
-        Ok(media::decode_song(&path, self.tools.as_ref().ok(), &|| progress.keep_going())?)
+    pub(crate) fn song_audio(
+        &mut self,
+        song: &Song,
+        progress: &dyn Progress,
+    ) -> Result<Audio, Error> {
+        let path = self
+            .locate(&song.file, progress)?
+            .ok_or_else(|| Error::SongMissing {
+                path: song.file.path.clone(),
+            })?;
+        Ok(media::decode_song(
+            &path,
+            self.tools.as_ref().ok(),
+            &|| progress.keep_going(),
+        )?)
     }
 }
 
 /// Copies a file so that it stands whole under its new name or not at all.
 fn copy_whole(from: &Path, to: &Path) -> Result<(), Error> {
-    let failed = |source| Error::Write { path: to.to_path_buf(), source };
+    let failed = |source| Error::Write {
+        path: to.to_path_buf(),
+        source,
+    };
     let folder = to.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder).map_err(failed)?;
-    let mut source = std::fs::File::open(from).map_err(|source| Error::Read { path: from.to_path_buf(), source })?;
-    let mut target = tempfile::Builder::new().prefix(".copying-").tempfile_in(folder).map_err(failed)?;
+    let mut source = std::fs::File::open(from).map_err(|source| Error::Read {
+        path: from.to_path_buf(),
+        source,
+    })?;
+    let mut target = tempfile::Builder::new()
+        .prefix(".copying-")
+        .tempfile_in(folder)
+        .map_err(failed)?;
     std::io::copy(&mut source, target.as_file_mut()).map_err(failed)?;
     target.as_file().sync_all().map_err(failed)?;
     target.persist(to).map_err(|error| failed(error.error))?;

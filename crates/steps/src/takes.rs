@@ -1,13 +1,17 @@
 //! Takes: brought in from a card's folder, probed, placed on the song, their pictures measured.
 
+use crate::error::because;
 use crate::{Error, Job, Progress, files, song};
 use assemble::Meter;
 use media::{Probe, TakeAudio, Tools};
-use model::{Edit, Length, PictureTrack, PlacedTake, Placement, Project, Run, Setup, Song, SongTime, Take, TakeId};
-use store::Cache;
+use model::{
+    Edit, Length, PictureTrack, PlacedTake, Placement, Project, Run, Setup, Song, SongTime, Take,
+    TakeId,
+};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
+use store::Cache;
 use sync::{PreparedSong, Sound};
 
 /// A file that something could not be done with, and the sentence about it.
@@ -59,13 +63,19 @@ pub struct Gathered {
 impl Gathered {
     /// The takes that can be used.
     pub fn placed(&self) -> Vec<PlacedTake> {
-        self.takes.iter().filter_map(|take| take.placed.clone()).collect()
+        self.takes
+            .iter()
+            .filter_map(|take| take.placed.clone())
+            .collect()
     }
 
     /// The takes that can't, with the sentence about each.
     pub fn trouble(&self) -> Vec<Trouble> {
         let says = |take: &TakeState| {
-            take.trouble.clone().map(|says| Trouble { file: take.take.file.path.clone(), says })
+            take.trouble.clone().map(|says| Trouble {
+                file: take.take.file.path.clone(),
+                says,
+            })
         };
         self.takes.iter().filter_map(says).collect()
     }
@@ -97,7 +107,11 @@ impl Job {
     ///
     /// # Errors
     /// When a folder can't be read or the document can't be saved.
-    pub fn bring_in(&mut self, paths: &[PathBuf], progress: &dyn Progress) -> Result<Brought, Error> {
+    pub fn bring_in(
+        &mut self,
+        paths: &[PathBuf],
+        progress: &dyn Progress,
+    ) -> Result<Brought, Error> {
         let found = files::expand(paths)?;
         progress.stage("bringing in takes", found.len());
         let mut brought = Brought::default();
@@ -106,12 +120,17 @@ impl Job {
             Self::stop_if_asked(progress)?;
             match self.one_take(&path, progress) {
                 Ok(take) => {
-                    let same = |known: &Take| known.file.hash == take.file.hash && known.file.bytes == take.file.bytes;
+                    let same = |known: &Take| {
+                        known.file.hash == take.file.hash && known.file.bytes == take.file.bytes
+                    };
                     if let Some(known) = self.project().takes.iter().find(|known| same(known)) {
                         brought.known += 1;
                         // Its file was moved; this is where it is now.
                         if !self.folder.resolve(&known.file).is_file() {
-                            self.edit(&Edit::MoveFile { hash: take.file.hash.clone(), path: take.file.path.clone() })?;
+                            self.edit(&Edit::MoveFile {
+                                hash: take.file.hash.clone(),
+                                path: take.file.path.clone(),
+                            })?;
                         }
                     } else if fresh.iter().any(|known| same(known)) {
                         brought.known += 1;
@@ -120,21 +139,35 @@ impl Job {
                     }
                 }
                 Err(error) if error.is_stop() => return Err(Error::Stopped),
-                Err(error) => brought.trouble.push(Trouble { file: path.display().to_string(), says: error.to_string() }),
+                Err(error) => brought.trouble.push(Trouble {
+                    file: path.display().to_string(),
+                    says: error.to_string(),
+                }),
             }
             progress.part(&name_of(&path));
         }
         if !fresh.is_empty() {
-            let before: Vec<TakeId> = self.project().takes.iter().map(|take| take.id.clone()).collect();
+            let before: Vec<TakeId> = self
+                .project()
+                .takes
+                .iter()
+                .map(|take| take.id.clone())
+                .collect();
             self.edit(&Edit::AddTakes { takes: fresh })?;
-            brought.added = self.project().takes.iter().map(|take| take.id.clone()).filter(|id| !before.contains(id)).collect();
+            brought.added = self
+                .project()
+                .takes
+                .iter()
+                .map(|take| take.id.clone())
+                .filter(|id| !before.contains(id))
+                .collect();
         }
         Ok(brought)
     }
 
     fn one_take(&self, path: &Path, progress: &dyn Progress) -> Result<Take, Error> {
         let file = self.media_file(path, progress)?;
-        probed(&self.cache, self.tools.as_ref().ok(), &file.hash, path)?;
+        probed(&self.cache, &self.tools, &file.hash, path)?;
         let (setup, pass) = setup_from_name(self.project(), path);
         Ok(Take {
             id: id_from_name(path),
@@ -154,8 +187,16 @@ impl Job {
     ///
     /// # Errors
     /// When there is no song, or it was stopped. One take's failure is told in its [`TakeState`].
-    pub fn gather(&mut self, with_pictures: bool, progress: &dyn Progress) -> Result<Gathered, Error> {
-        let song = self.project().song.clone().ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
+    pub fn gather(
+        &mut self,
+        with_pictures: bool,
+        progress: &dyn Progress,
+    ) -> Result<Gathered, Error> {
+        let song = self
+            .project()
+            .song
+            .clone()
+            .ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
         let takes = self.project().takes.clone();
         let mut paths = Vec::with_capacity(takes.len());
         for take in &takes {
@@ -164,16 +205,27 @@ impl Job {
         }
         let mut gathering = Gathering {
             cache: &self.cache,
-            tools: self.tools.as_ref().ok(),
+            tools: &self.tools,
             song: &song,
             prepared: None,
             with_pictures,
             progress,
         };
-        if takes.iter().zip(&paths).any(|(take, path)| path.is_some() && gathering.must_hear(take)) {
+        if takes
+            .iter()
+            .zip(&paths)
+            .any(|(take, path)| path.is_some() && gathering.must_hear(take))
+        {
             progress.stage("making the song ready", 0);
             let audio = self.song_audio(&song, progress)?;
-            gathering = Gathering { prepared: Some(prepare(&audio)?), cache: &self.cache, tools: self.tools.as_ref().ok(), song: &song, with_pictures, progress };
+            gathering = Gathering {
+                prepared: Some(prepare(&audio)?),
+                cache: &self.cache,
+                tools: &self.tools,
+                song: &song,
+                with_pictures,
+                progress,
+            };
         }
         progress.stage("placing takes", takes.len());
         let project = &self.project;
@@ -190,13 +242,19 @@ impl Job {
 /// A song made ready for placing takes on it.
 pub(crate) fn prepare(audio: &media::Audio) -> Result<PreparedSong, Error> {
     let samples = song::mono(audio);
-    Ok(sync::prepare(&Sound { rate_hz: audio.rate_hz, samples: &samples }, &sync::Options::default())?)
+    Ok(sync::prepare(
+        &Sound {
+            rate_hz: audio.rate_hz,
+            samples: &samples,
+        },
+        &sync::Options::default(),
+    )?)
 }
 
 /// What it takes to gather what is known of takes; shared by threads.
 struct Gathering<'a> {
     cache: &'a Cache,
-    tools: Option<&'a Tools>,
+    tools: &'a Result<Tools, media::Error>,
     song: &'a Song,
     /// There when some take must be heard.
     prepared: Option<PreparedSong>,
@@ -211,16 +269,30 @@ impl Gathering<'_> {
     }
 
     fn kept(&self, take: &Take) -> Option<Heard> {
-        self.cache.get_json(PLACEMENT, sync::VERSION, &self.key(take))
+        self.cache
+            .get_json(PLACEMENT, sync::VERSION, &self.key(take))
     }
 
     fn must_hear(&self, take: &Take) -> bool {
         take.placed_by_hand.is_none() && self.kept(take).is_none()
     }
 
-    fn state(&self, take: &Take, path: Option<PathBuf>, performer: u32) -> Result<TakeState, Error> {
+    fn state(
+        &self,
+        take: &Take,
+        path: Option<PathBuf>,
+        performer: u32,
+    ) -> Result<TakeState, Error> {
         Job::stop_if_asked(self.progress)?;
-        let mut state = TakeState { take: take.clone(), path: path.clone(), probe: None, placed: None, heard: None, notes: Vec::new(), trouble: None };
+        let mut state = TakeState {
+            take: take.clone(),
+            path: path.clone(),
+            probe: None,
+            placed: None,
+            heard: None,
+            notes: Vec::new(),
+            trouble: None,
+        };
         let Some(path) = path else {
             state.trouble = Some(format!(
                 "the take `{}` is not at `{}` and was not found in the project; put it back, or bring it in from where it is now",
@@ -243,21 +315,34 @@ impl Gathering<'_> {
         let probe = probed(self.cache, self.tools, &take.file.hash, path)?;
         let heard = match take.placed_by_hand {
             Some(hand) => Heard {
-                placement: Placement { runs: by_hand(hand, probe.length, self.song.length), alternatives: Vec::new() },
+                placement: Placement {
+                    runs: by_hand(hand, probe.length, self.song.length),
+                    alternatives: Vec::new(),
+                },
                 notes: vec!["placed by hand".into()],
             },
             None => match self.kept(take) {
                 Some(heard) => heard,
                 None => {
                     let heard = self.hear(path, &probe)?;
-                    let _ = self.cache.put_json(PLACEMENT, sync::VERSION, &self.key(take), &heard);
+                    let _ = self
+                        .cache
+                        .put_json(PLACEMENT, sync::VERSION, &self.key(take), &heard);
                     heard
                 }
             },
         };
-        let placed = sync::Placed { placement: heard.placement.clone(), channel: None, notes: Vec::new() };
+        let placed = sync::Placed {
+            placement: heard.placement.clone(),
+            channel: None,
+            notes: Vec::new(),
+        };
         state.heard = Some(sync::report(&take.file.path, &placed));
-        let track = if self.with_pictures && probe.picture.is_some() { self.measured(take, path, &probe)? } else { None };
+        let track = if self.with_pictures && probe.picture.is_some() {
+            self.measured(take, path, &probe)?
+        } else {
+            None
+        };
         state.placed = Some(PlacedTake {
             id: take.id.clone(),
             setup: take.setup.clone(),
@@ -275,22 +360,44 @@ impl Gathering<'_> {
 
     /// Hears where the take at `path` lies on the song.
     fn hear(&self, path: &Path, probe: &Probe) -> Result<Heard, Error> {
-        let Some(prepared) = &self.prepared else { return Ok(Heard::default()) };
-        let audio = match media::decode_take(path, probe, self.tools, &|| self.progress.keep_going()) {
+        let Some(prepared) = &self.prepared else {
+            return Ok(Heard::default());
+        };
+        let audio = match media::decode_take(path, probe, self.tools.as_ref().ok(), &|| {
+            self.progress.keep_going()
+        }) {
             Ok(audio) => audio,
             // No sound is no failure: there is nothing to place it by.
             Err(error @ media::Error::NoSound { .. }) => {
-                return Ok(Heard { placement: Placement::default(), notes: vec![error.to_string()] });
+                return Ok(Heard {
+                    placement: Placement::default(),
+                    notes: vec![error.to_string()],
+                });
             }
-            Err(error) => return Err(error.into()),
+            Err(error) => return Err(because(self.tools, error)),
         };
         let placed = place_audio(&audio, prepared, self.progress)?;
-        let notes = audio.notes.iter().map(ToString::to_string).chain(placed.notes.iter().map(ToString::to_string)).collect();
-        Ok(Heard { placement: placed.placement, notes })
+        let notes = audio
+            .notes
+            .iter()
+            .map(ToString::to_string)
+            .chain(placed.notes.iter().map(ToString::to_string))
+            .collect();
+        Ok(Heard {
+            placement: placed.placement,
+            notes,
+        })
     }
 
-    fn measured(&self, take: &Take, path: &Path, probe: &Probe) -> Result<Option<PictureTrack>, Error> {
-        let Some(tools) = self.tools else { return Ok(None) };
+    fn measured(
+        &self,
+        take: &Take,
+        path: &Path,
+        probe: &Probe,
+    ) -> Result<Option<PictureTrack>, Error> {
+        let Ok(tools) = self.tools else {
+            return Ok(None);
+        };
         let hash = &take.file.hash;
         if let Some(track) = self.cache.get_json(PICTURE, PICTURE_VERSION, hash) {
             return Ok(Some(track));
@@ -300,11 +407,25 @@ impl Gathering<'_> {
         let mut meter = Meter::default();
         let mut luma = Vec::new();
         let keep_going = || self.progress.keep_going();
-        media::gray_frames(path, probe, tools, width, height, per_second, &keep_going, &mut |at_s, frame| {
-            luma.clear();
-            luma.extend(frame.iter().map(|coded| full[usize::from(*coded)]));
-            meter.push(Length::nearest_to_seconds(at_s), width as usize, height as usize, &luma);
-        })?;
+        media::gray_frames(
+            path,
+            probe,
+            tools,
+            width,
+            height,
+            per_second,
+            &keep_going,
+            &mut |at_s, frame| {
+                luma.clear();
+                luma.extend(frame.iter().map(|coded| full[usize::from(*coded)]));
+                meter.push(
+                    Length::nearest_to_seconds(at_s),
+                    width as usize,
+                    height as usize,
+                    &luma,
+                );
+            },
+        )?;
         let track = meter.finish();
         let _ = self.cache.put_json(PICTURE, PICTURE_VERSION, hash, &track);
         Ok(Some(track))
@@ -312,30 +433,59 @@ impl Gathering<'_> {
 }
 
 /// The probe of the file at `path` with the content `hash`, from the cache or made now.
-fn probed(cache: &Cache, tools: Option<&Tools>, hash: &str, path: &Path) -> Result<Probe, Error> {
+fn probed(
+    cache: &Cache,
+    tools: &Result<Tools, media::Error>,
+    hash: &str,
+    path: &Path,
+) -> Result<Probe, Error> {
     if let Some(probe) = cache.get_json(PROBE, PROBE_VERSION, hash) {
         return Ok(probe);
     }
-    let probe = media::probe(path, tools)?;
+    let probe = media::probe(path, tools.as_ref().ok()).map_err(|error| because(tools, error))?;
     let _ = cache.put_json(PROBE, PROBE_VERSION, hash, &probe);
     Ok(probe)
 }
 
 /// Luma as coded (16 to 235, Rec. ITU-R BT.709) on the scale from 0 to 255.
 fn full_range(coded: usize) -> u8 {
-    ((coded as f32 - 16.0) * 255.0 / 219.0).round().clamp(0.0, 255.0) as u8
+    ((coded as f32 - 16.0) * 255.0 / 219.0)
+        .round()
+        .clamp(0.0, 255.0) as u8
 }
 
 /// Hears where decoded sound lies on the song.
-pub(crate) fn place_audio(audio: &TakeAudio, prepared: &PreparedSong, progress: &dyn Progress) -> Result<sync::Placed, Error> {
-    let channels: Vec<Sound> =
-        audio.channels.iter().map(|channel| Sound { rate_hz: audio.rate_hz, samples: &channel.samples }).collect();
-    Ok(sync::place(prepared, &channels, &sync::Options::default(), &|| progress.keep_going())?)
+pub(crate) fn place_audio(
+    audio: &TakeAudio,
+    prepared: &PreparedSong,
+    progress: &dyn Progress,
+) -> Result<sync::Placed, Error> {
+    let channels: Vec<Sound> = audio
+        .channels
+        .iter()
+        .map(|channel| Sound {
+            rate_hz: audio.rate_hz,
+            samples: &channel.samples,
+        })
+        .collect();
+    Ok(sync::place(
+        prepared,
+        &channels,
+        &sync::Options::default(),
+        &|| progress.keep_going(),
+    )?)
 }
 
 /// The run a person meant: the part of the take that falls on the song.
 fn by_hand(hand: model::HandPlacement, take: Length, song: Length) -> Vec<Run> {
-    let whole = Run { take_start: Length::ZERO, take_end: take, song_start: hand.song_start, speed: hand.speed, drift_ppm: 0.0, confidence: 1.0 };
+    let whole = Run {
+        take_start: Length::ZERO,
+        take_end: take,
+        song_start: hand.song_start,
+        speed: hand.speed,
+        drift_ppm: 0.0,
+        confidence: 1.0,
+    };
     let start_s = whole.take_s_at(0.0).max(0.0);
     let end_s = whole.take_s_at(song.seconds()).min(take.seconds());
     if end_s <= start_s {
@@ -350,7 +500,10 @@ fn by_hand(hand: model::HandPlacement, take: Length, song: Length) -> Vec<Run> {
 }
 
 fn name_of(path: &Path) -> String {
-    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+    path.file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned()
 }
 
 /// A take's id from its file's name: the stem, with what an id can't hold replaced.
@@ -358,30 +511,63 @@ fn id_from_name(path: &Path) -> TakeId {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let clean: String = stem
         .chars()
-        .map(|c| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') { c } else { '-' })
+        .map(|c| {
+            if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
+                c
+            } else {
+                '-'
+            }
+        })
         .take(48)
         .collect();
-    TakeId::new(clean).or_else(|_| TakeId::new("take")).expect("a plain word is an id")
+    TakeId::new(clean)
+        .or_else(|_| TakeId::new("take"))
+        .expect("a plain word is an id")
 }
 
 /// The setup and pass that a file's folder or name says: `takes/wide/…`, `wide-2.mp4`, `wide_p3_x.mov`.
 /// The longest setup id that fits is taken.
 fn setup_from_name(project: &Project, path: &Path) -> (Option<model::SetupId>, Option<u32>) {
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy().to_lowercase();
-    let folder = path.parent().and_then(Path::file_name).unwrap_or_default().to_string_lossy().to_lowercase();
+    let stem = path
+        .file_stem()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
+    let folder = path
+        .parent()
+        .and_then(Path::file_name)
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
     let rest = |setup: &Setup| -> Option<String> {
         let id = setup.id.as_str().to_lowercase();
         let after = stem.strip_prefix(&id)?;
         (after.is_empty() || after.starts_with(['-', '_', '.', ' '])).then(|| after.to_owned())
     };
-    let by_name = project.setups.iter().filter_map(|setup| Some((setup, rest(setup)?))).max_by_key(|(setup, _)| setup.id.as_str().len());
+    let by_name = project
+        .setups
+        .iter()
+        .filter_map(|setup| Some((setup, rest(setup)?)))
+        .max_by_key(|(setup, _)| setup.id.as_str().len());
     let number = |text: &str| -> Option<u32> {
-        let part = text.split(['-', '_', '.', ' ']).find(|part| !part.is_empty())?;
-        part.trim_start_matches(['p', 't']).parse().ok().filter(|pass| *pass > 0)
+        let part = text
+            .split(['-', '_', '.', ' '])
+            .find(|part| !part.is_empty())?;
+        part.trim_start_matches(['p', 't'])
+            .parse()
+            .ok()
+            .filter(|pass| *pass > 0)
     };
     match by_name {
         Some((setup, rest)) => (Some(setup.id.clone()), number(&rest)),
-        None => (project.setups.iter().find(|setup| setup.id.as_str().to_lowercase() == folder).map(|setup| setup.id.clone()), None),
+        None => (
+            project
+                .setups
+                .iter()
+                .find(|setup| setup.id.as_str().to_lowercase() == folder)
+                .map(|setup| setup.id.clone()),
+            None,
+        ),
     }
 }
 
@@ -391,10 +577,15 @@ mod tests {
 
     #[test]
     fn setups_are_read_from_names_and_folders() {
-        let project: Project = serde_json::from_str(r#"{"format":1,"setups":[{"id":"wide"},{"id":"wide-stair"}]}"#).unwrap();
+        let project: Project =
+            serde_json::from_str(r#"{"format":1,"setups":[{"id":"wide"},{"id":"wide-stair"}]}"#)
+                .unwrap();
         let read = |path: &str| {
             let (setup, pass) = setup_from_name(&project, Path::new(path));
-            (setup.map(|setup| setup.to_string()).unwrap_or_default(), pass.unwrap_or(0))
+            (
+                setup.map(|setup| setup.to_string()).unwrap_or_default(),
+                pass.unwrap_or(0),
+            )
         };
         assert_eq!(read("card/wide-2.mp4"), ("wide".into(), 2));
         assert_eq!(read("card/wide-stair_p3.mp4"), ("wide-stair".into(), 3));
@@ -405,18 +596,49 @@ mod tests {
 
     #[test]
     fn any_file_name_gives_an_id() {
-        for name in ["a b.mp4", "é🎬.mov", ".mp4", "", &"x".repeat(255), "'\"; rm"] {
+        for name in [
+            "a b.mp4",
+            "é🎬.mov",
+            ".mp4",
+            "",
+            &"x".repeat(255),
+            "'\"; rm",
+        ] {
             assert!(!id_from_name(Path::new(name)).as_str().is_empty());
         }
     }
 
     #[test]
     fn a_placement_by_hand_is_kept_to_the_song() {
-        let hand = model::HandPlacement { song_start: SongTime::nearest_to_seconds(-5.0), speed: 2.0 };
-        let runs = by_hand(hand, Length::nearest_to_seconds(60.0), Length::nearest_to_seconds(55.0));
+        let hand = model::HandPlacement {
+            song_start: SongTime::nearest_to_seconds(-5.0),
+            speed: 2.0,
+        };
+        let runs = by_hand(
+            hand,
+            Length::nearest_to_seconds(60.0),
+            Length::nearest_to_seconds(55.0),
+        );
         let run = runs[0];
-        assert_eq!((run.take_start.seconds(), run.take_end.seconds(), run.song_start.seconds()), (2.5, 30.0, 0.0));
-        let late = model::HandPlacement { song_start: SongTime::nearest_to_seconds(99.0), speed: 1.0 };
-        assert!(by_hand(late, Length::nearest_to_seconds(10.0), Length::nearest_to_seconds(55.0)).is_empty());
+        assert_eq!(
+            (
+                run.take_start.seconds(),
+                run.take_end.seconds(),
+                run.song_start.seconds()
+            ),
+            (2.5, 30.0, 0.0)
+        );
+        let late = model::HandPlacement {
+            song_start: SongTime::nearest_to_seconds(99.0),
+            speed: 1.0,
+        };
+        assert!(
+            by_hand(
+                late,
+                Length::nearest_to_seconds(10.0),
+                Length::nearest_to_seconds(55.0)
+            )
+            .is_empty()
+        );
     }
 }

@@ -159,6 +159,10 @@ impl At<'_> {
                 waited: self.waited,
             },
             (Some(ErrorCode::DiskFull), _) => Error::DiskFull { path },
+            // With no room for the shared index beside the log, SQLite speaks of an I/O error.
+            (Some(ErrorCode::SystemIoFailure), _) if no_room_beside(self.path) => {
+                Error::DiskFull { path }
+            }
             (Some(ErrorCode::ReadOnly), _) => Error::ReadOnly { path },
             // The last two come when the tables are not the ones we made.
             (
@@ -236,6 +240,19 @@ fn said(error: &rusqlite::Error) -> String {
         | rusqlite::Error::SqlInputError { msg: text, .. } => text.clone(),
         other => other.to_string(),
     }
+}
+
+/// Whether the disk has no room for as much as SQLite's shared index (32 kB).
+fn no_room_beside(path: &Path) -> bool {
+    use std::io::Write as _;
+    let Some(dir) = path.parent() else {
+        return false;
+    };
+    let tried = tempfile::tempfile_in(dir).and_then(|mut file| {
+        file.write_all(&[0; 32 * 1024])?;
+        file.sync_all()
+    });
+    tried.is_err_and(|error| error.kind() == std::io::ErrorKind::StorageFull)
 }
 
 #[cfg(test)]

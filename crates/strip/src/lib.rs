@@ -49,6 +49,7 @@ const PAPER: &str = "#FBF7EF";
 const INK: &str = "#241F1A";
 const FAINT: &str = "#D9D0C1";
 const TUNGSTEN: &str = "#C2621B";
+const SHOT: &str = "#F0DDC6";
 
 /// Height of the waveform.
 const WAVE: f64 = 88.0;
@@ -105,21 +106,37 @@ pub fn svg(strip: &Strip, width: u32) -> String {
         y += row_height;
     }
     if strip.cut.is_some() {
-        let key = "pale: shot    solid: in the cut, where it was heard    dark: in the cut, placed freely";
-        let key = if narrow {
-            "pale: shot   solid: in the cut"
-        } else {
-            key
-        };
-        let _ = write!(
-            out,
-            r#"<text x="{:.1}" y="{:.1}" fill="{INK}" opacity="0.75">{key}</text>"#,
-            frame.left,
-            y + 18.0
-        );
+        legend(&mut out, &frame, y + 8.0);
     }
     out.push_str("</svg>\n");
     out
+}
+
+/// What the three kinds of blocks mean.
+fn legend(out: &mut String, frame: &Frame, y: f64) {
+    let words: [(&str, &str, f64); 3] = if frame.narrow {
+        [
+            (SHOT, "shot", 62.0),
+            (TUNGSTEN, "cut, in sync", 108.0),
+            (INK, "cut, free", 0.0),
+        ]
+    } else {
+        [
+            (SHOT, "shot", 70.0),
+            (TUNGSTEN, "in the cut, where it was heard", 220.0),
+            (INK, "in the cut, placed freely", 0.0),
+        ]
+    };
+    let mut x = frame.left;
+    for (colour, says, step) in words {
+        let _ = write!(
+            out,
+            r#"<rect x="{x:.1}" y="{y:.1}" width="12" height="12" fill="{colour}"/><text x="{:.1}" y="{:.1}">{says}</text>"#,
+            x + 18.0,
+            y + 10.5
+        );
+        x += step;
+    }
 }
 
 struct Frame {
@@ -179,7 +196,7 @@ fn rows(strip: &Strip) -> Vec<Row> {
             .extend(heard.map(|at| (at, format!("{} shot over {at}", take.id))));
     }
     let mut black = Vec::new();
-    for cut in strip.cut {
+    if let Some(cut) = strip.cut {
         for shot in &cut.shots {
             let at = |frame: i64| SongTime::from_ticks(cut.rate.ticks_of_frame(frame));
             let Some(at) = Stretch::new(at(shot.from_frame), at(shot.to_frame)) else {
@@ -338,7 +355,7 @@ fn draw_row(out: &mut String, row: &Row, frame: &Frame, y: f64, height: f64) {
     for (at, says) in &row.shot {
         let _ = write!(
             out,
-            r##"<rect x="{:.1}" y="{bar_y:.1}" width="{:.1}" height="{bar_height}" fill="#E9C9A6" opacity="0.5"><title>{}</title></rect>"##,
+            r#"<rect x="{:.1}" y="{bar_y:.1}" width="{:.1}" height="{bar_height}" fill="{SHOT}"><title>{}</title></rect>"#,
             frame.x(at.start()),
             (frame.x(at.end()) - frame.x(at.start())).max(1.0),
             escaped(says)

@@ -34,7 +34,11 @@ pub fn run(args: &Assemble, screen: &Screen) -> anyhow::Result<End> {
     if !args.takes.is_empty() {
         let brought = job.bring_in(&args.takes, screen)?;
         end = commands::tell(&brought.trouble, screen);
-        screen.line(&format!("{} takes brought in, {} already there", brought.added.len(), brought.known));
+        screen.line(&format!(
+            "{} takes brought in, {} already there",
+            brought.added.len(),
+            brought.known
+        ));
     }
     change(args, &mut job, screen)?;
     let made = job.assemble(screen)?;
@@ -96,15 +100,26 @@ fn change(args: &Assemble, job: &mut Job, screen: &Screen) -> anyhow::Result<()>
         }
     }
     if !args.weight.is_empty() {
-        let weights = serde_json::to_value(&job.project().weights).context("the weights can't be read")?;
-        let serde_json::Value::Object(mut weights) = weights else { bail!("the weights can't be read") };
+        let weights =
+            serde_json::to_value(&job.project().weights).context("the weights can't be read")?;
+        let serde_json::Value::Object(mut weights) = weights else {
+            bail!("the weights can't be read")
+        };
         for (name, number) in &args.weight {
-            let Ok(value) = number.parse::<f64>() else { bail!("`{number}` is no number for the weight `{name}`") };
+            let Ok(value) = number.parse::<f64>() else {
+                bail!("`{number}` is no number for the weight `{name}`")
+            };
             let known: Vec<String> = weights.keys().cloned().collect();
-            let Some(weight) = weights.get_mut(name) else { bail!("there is no weight `{name}`; there are {}", known.join(", ")) };
+            let Some(weight) = weights.get_mut(name) else {
+                bail!(
+                    "there is no weight `{name}`; there are {}",
+                    known.join(", ")
+                )
+            };
             *weight = value.into();
         }
-        let weights = serde_json::from_value(weights.into()).context("these weights can't be used")?;
+        let weights =
+            serde_json::from_value(weights.into()).context("these weights can't be used")?;
         job.edit(&Edit::SetWeights { weights })?;
     }
     Ok(())
@@ -120,11 +135,21 @@ fn lock(project: &Project, map: &SongMap, bars: &str, take: &str) -> anyhow::Res
     };
     let take = commands::take_id(project, take)?;
     let (first, last) = bars.split_once('-').unwrap_or((bars, bars));
-    let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>()) else { bail!("`{bars}` are no bars; write 17 or 17-20") };
-    let at = map
-        .bars_stretch(first, last)
-        .with_context(|| format!("bars {bars} are not in the song; it has bars {} to {}", map.bars.first().map_or(0, |bar| bar.number), map.bars.last().map_or(0, |bar| bar.number)))?;
-    Ok(Lock { at, take, take_start })
+    let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>()) else {
+        bail!("`{bars}` are no bars; write 17 or 17-20")
+    };
+    let at = map.bars_stretch(first, last).with_context(|| {
+        format!(
+            "bars {bars} are not in the song; it has bars {} to {}",
+            map.bars.first().map_or(0, |bar| bar.number),
+            map.bars.last().map_or(0, |bar| bar.number)
+        )
+    })?;
+    Ok(Lock {
+        at,
+        take,
+        take_start,
+    })
 }
 
 fn print(made: &Made, preview: Option<&PreviewMade>, screen: &Screen) {
@@ -147,11 +172,29 @@ fn print(made: &Made, preview: Option<&PreviewMade>, screen: &Screen) {
         } else {
             format!("at most {:.2} could be reached", made.answer.bound)
         };
-        let _ = writeln!(text, "v{:03}: {} shots, {} frames at {}, score {:.2} ({proof})", made.cut.version, made.cut.shots.len(), made.cut.frames(), made.cut.rate, made.answer.score);
+        let _ = writeln!(
+            text,
+            "v{:03}: {} shots, {} frames at {}, score {:.2} ({proof})",
+            made.cut.version,
+            made.cut.shots.len(),
+            made.cut.frames(),
+            made.cut.rate,
+            made.answer.score
+        );
         if !made.fresh {
             text.push_str("the cut is the same as before; no new version was made\n");
         }
-        for path in [Some(&made.files.otio), Some(&made.files.edl), Some(&made.files.listing), Some(&made.files.strip), made.files.captions.as_ref(), preview.map(|preview| &preview.path)].into_iter().flatten() {
+        for path in [
+            Some(&made.files.otio),
+            Some(&made.files.edl),
+            Some(&made.files.listing),
+            Some(&made.files.strip),
+            made.files.captions.as_ref(),
+            preview.map(|preview| &preview.path),
+        ]
+        .into_iter()
+        .flatten()
+        {
             let _ = writeln!(text, "  {}", path.display());
         }
         text

@@ -14,5 +14,7 @@ pub fn run(args: &Coverage, screen: &Screen) -> anyhow::Result<End> {
 
 /// The width of the terminal, or 100 where there is none.
 pub fn width() -> usize {
-    console::Term::stdout().size_checked().map_or(100, |(_, columns)| usize::from(columns).clamp(40, 400))
+    console::Term::stdout()
+        .size_checked()
+        .map_or(100, |(_, columns)| usize::from(columns).clamp(40, 400))
 }

@@ -9,7 +9,7 @@ use crate::{End, commands};
 use anyhow::{Context as _, bail};
 use demo::{Composed, TakePlan, Truth};
 use media::Tools;
-use model::{Edit, LyricLine, Project, SetupId, Stretch};
+use model::{Correction, Edit, LyricLine, MarkedSection, Project, SetupId, Stretch};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -46,19 +46,26 @@ struct Clock {
 impl Clock {
     fn lap(&mut self, stage: &str) {
         let now = Instant::now();
-        self.stages.push((stage.to_owned(), (now - self.last).as_secs_f64()));
+        self.stages
+            .push((stage.to_owned(), (now - self.last).as_secs_f64()));
         self.last = now;
     }
 }
 
 pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     let now = Instant::now();
-    let mut clock = Clock { begun: now, last: now, stages: Vec::new() };
+    let mut clock = Clock {
+        begun: now,
+        last: now,
+        stages: Vec::new(),
+    };
     clear(&args.dir)?;
     let tools = Tools::find();
     let mut left_out = Vec::new();
     if let Err(error) = &tools {
-        left_out.push(format!("the pictures of the takes and the preview ({error})"));
+        left_out.push(format!(
+            "the pictures of the takes and the preview ({error})"
+        ));
         screen.note(&left_out[0]);
     }
 
@@ -72,13 +79,35 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::create(&args.dir, &plan)?;
     steps::write_text(&args.dir.join(MARK), &serde_json::to_string(&truth)?)?;
     let song_path = job.folder().song().join("paper-weather.wav");
-    let side = |nth: usize| -> Vec<f32> { composed.sound.iter().skip(nth).step_by(2).copied().collect() };
-    media::write_wav(&song_path, demo::SONG_RATE_HZ, &[&side(0), &side(1)], media::WavFormat::Int16)?;
+    let side = |nth: usize| -> Vec<f32> {
+        composed
+            .sound
+            .iter()
+            .skip(nth)
+            .step_by(2)
+            .copied()
+            .collect()
+    };
+    media::write_wav(
+        &song_path,
+        demo::SONG_RATE_HZ,
+        &[&side(0), &side(1)],
+        media::WavFormat::Int16,
+    )?;
     draw(&composed, &takes, &job, tools.as_ref().ok(), screen)?;
     clock.lap("takes drawn");
 
     let heard = job.set_song(&song_path, screen)?;
-    job.edit(&Edit::SetLyrics { lyrics: lyrics(&truth), was: None })?;
+    job.edit(&Edit::SetLyrics {
+        lyrics: lyrics(&truth),
+        was: None,
+    })?;
+    job.edit(&Edit::Correct {
+        correction: Correction::Sections {
+            sections: Some(sections(&truth)),
+            was: None,
+        },
+    })?;
     clock.lap("song heard");
     let takes_folder = job.folder().takes();
     let brought = job.bring_in(&[takes_folder], screen)?;
@@ -104,9 +133,16 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
         measured: measure::measure(&truth, &heard.map, &gathered, &made, job.project()),
         files: files(&args.dir, &song_path, &made, preview.as_ref()),
     };
-    steps::write_text(&args.dir.join("demo-report.json"), &(serde_json::to_string_pretty(&report)? + "\n"))?;
+    steps::write_text(
+        &args.dir.join("demo-report.json"),
+        &(serde_json::to_string_pretty(&report)? + "\n"),
+    )?;
     screen.result(&report, || table(&report, &heard, &gathered, &made));
-    Ok(if report.measured.all_well() { End::Done } else { End::Partly })
+    Ok(if report.measured.all_well() {
+        End::Done
+    } else {
+        End::Partly
+    })
 }
 
 /// Makes room for the demo: an absent or empty folder, or one the demo made before.
@@ -115,48 +151,116 @@ fn clear(dir: &Path) -> anyhow::Result<()> {
         return Ok(());
     }
     let can_read = || format!("`{}` can't be read", dir.display());
-    if std::fs::read_dir(dir).with_context(can_read)?.next().is_none() {
+    if std::fs::read_dir(dir)
+        .with_context(can_read)?
+        .next()
+        .is_none()
+    {
         return Ok(());
     }
     if !dir.join(MARK).is_file() {
-        bail!("`{}` is not empty and was not made by the demo; name another folder", dir.display());
+        bail!(
+            "`{}` is not empty and was not made by the demo; name another folder",
+            dir.display()
+        );
     }
-    for name in ["song", "takes", "assembly", "cache", "references", "papers", "handover"] {
+    for name in [
+        "song",
+        "takes",
+        "assembly",
+        "cache",
+        "references",
+        "papers",
+        "handover",
+    ] {
         let path = dir.join(name);
         if path.is_dir() {
-            std::fs::remove_dir_all(&path).with_context(|| format!("`{}` can't be made anew", path.display()))?;
+            std::fs::remove_dir_all(&path)
+                .with_context(|| format!("`{}` can't be made anew", path.display()))?;
         }
     }
-    for name in ["project.sqlite", "project.sqlite-wal", "project.sqlite-shm", "demo-report.json"] {
+    for name in [
+        "project.sqlite",
+        "project.sqlite-wal",
+        "project.sqlite-shm",
+        "demo-report.json",
+    ] {
         let path = dir.join(name);
         if path.exists() {
-            std::fs::remove_file(&path).with_context(|| format!("`{}` can't be made anew", path.display()))?;
+            std::fs::remove_file(&path)
+                .with_context(|| format!("`{}` can't be made anew", path.display()))?;
         }
     }
     Ok(())
 }
 
-fn draw(composed: &Composed, takes: &[TakePlan], job: &Job, tools: Option<&Tools>, screen: &Screen) -> anyhow::Result<()> {
+fn draw(
+    composed: &Composed,
+    takes: &[TakePlan],
+    job: &Job,
+    tools: Option<&Tools>,
+    screen: &Screen,
+) -> anyhow::Result<()> {
     screen.stage("drawing the takes", takes.len());
     let folder = job.folder().takes();
     takes.par_iter().try_for_each(|take| -> anyhow::Result<()> {
-        demo::draw_take(composed, take, &folder, None.or(tools.and(None)), &|| screen.keep_going())?;
+        demo::draw_take(composed, take, &folder, tools, &|| screen.keep_going())?;
         screen.part(&take.truth.file);
         Ok(())
     })
 }
 
 fn lyrics(truth: &Truth) -> Vec<LyricLine> {
-    let line = |(start, end, text): &(f64, f64, String)| LyricLine { at: Stretch::between_seconds(*start, *end), text: text.clone(), extra: Default::default() };
+    let line = |(start, end, text): &(f64, f64, String)| LyricLine {
+        at: Stretch::between_seconds(*start, *end),
+        text: text.clone(),
+        extra: Default::default(),
+    };
     truth.song.lyrics.iter().map(line).collect()
+}
+
+/// The sections as the maker marks them after listening: they know their song, and the plan calls
+/// sections by these names. What was heard before is what gets measured.
+fn sections(truth: &Truth) -> Vec<MarkedSection> {
+    let end = |index: usize| {
+        truth
+            .song
+            .sections
+            .get(index + 1)
+            .map_or(truth.song.duration_s, |next| next.start_s)
+    };
+    let mark = |(index, section): (usize, &demo::SectionTruth)| {
+        let at = Stretch::between_seconds(section.start_s, end(index))?;
+        Some(MarkedSection {
+            label: section.label.clone(),
+            name: Some(section.name.clone()),
+            at,
+        })
+    };
+    truth
+        .song
+        .sections
+        .iter()
+        .enumerate()
+        .filter_map(mark)
+        .collect()
 }
 
 /// What the maker wrote on the slate and thought at the monitor: setup, pass, rating, state, remark.
 fn mark(job: &mut Job, takes: &[TakePlan]) -> anyhow::Result<()> {
     let known: Project = job.project().clone();
     for take in takes {
-        let stem = |name: &str| name.rsplit_once('.').map_or(name.to_owned(), |(stem, _)| stem.to_owned());
-        let Some(was) = known.takes.iter().find(|known| known.id.as_str() == stem(&take.truth.file)) else { continue };
+        let stem = |name: &str| {
+            name.rsplit_once('.')
+                .map_or(name.to_owned(), |(stem, _)| stem.to_owned())
+        };
+        let Some(was) = known
+            .takes
+            .iter()
+            .find(|known| known.id.as_str() == stem(&take.truth.file))
+        else {
+            continue;
+        };
         let mut marked = was.clone();
         let setup = SetupId::new(take.truth.setup.clone()).map_err(anyhow::Error::msg)?;
         marked.setup = known.setup(&setup).map(|setup| setup.id.clone());
@@ -164,12 +268,21 @@ fn mark(job: &mut Job, takes: &[TakePlan]) -> anyhow::Result<()> {
         marked.rating = take.truth.rating;
         marked.state = Some(take.truth.state);
         marked.remark.clone_from(&take.truth.remark);
-        job.edit(&Edit::PutTake { take: marked, was: Some(was.clone()) })?;
+        job.edit(&Edit::PutTake {
+            take: marked,
+            was: Some(was.clone()),
+        })?;
     }
     Ok(())
 }
 
-fn preview(args: &Demo, job: &mut Job, can: bool, left_out: &mut Vec<String>, screen: &Screen) -> anyhow::Result<Option<PreviewMade>> {
+fn preview(
+    args: &Demo,
+    job: &mut Job,
+    can: bool,
+    left_out: &mut Vec<String>,
+    screen: &Screen,
+) -> anyhow::Result<Option<PreviewMade>> {
     if args.no_preview {
         left_out.push("the preview (asked for)".into());
         return Ok(None);
@@ -183,13 +296,25 @@ fn preview(args: &Demo, job: &mut Job, can: bool, left_out: &mut Vec<String>, sc
 }
 
 fn files(dir: &Path, song: &Path, made: &Made, preview: Option<&PreviewMade>) -> Vec<String> {
-    let mut paths: Vec<PathBuf> = vec![song.to_path_buf(), dir.join("takes"), dir.join("project.sqlite")];
-    paths.extend([made.files.otio.clone(), made.files.edl.clone(), made.files.listing.clone(), made.files.strip.clone()]);
+    let mut paths: Vec<PathBuf> = vec![
+        song.to_path_buf(),
+        dir.join("takes"),
+        dir.join("project.sqlite"),
+    ];
+    paths.extend([
+        made.files.otio.clone(),
+        made.files.edl.clone(),
+        made.files.listing.clone(),
+        made.files.strip.clone(),
+    ]);
     paths.extend(made.files.captions.clone());
     paths.extend(preview.map(|preview| preview.path.clone()));
     paths.push(dir.join(MARK));
     paths.push(dir.join("demo-report.json"));
-    paths.iter().map(|path| path.display().to_string()).collect()
+    paths
+        .iter()
+        .map(|path| path.display().to_string())
+        .collect()
 }
 
 fn table(report: &Report, heard: &Heard, gathered: &Gathered, made: &Made) -> String {
@@ -201,14 +326,59 @@ fn table(report: &Report, heard: &Heard, gathered: &Gathered, made: &Made) -> St
     let mut row = |what: &str, found: String| {
         let _ = writeln!(text, "{what:<28} {found}");
     };
-    row("song", format!("{}, {:.1} beats a minute, {} in a bar", heard.map.length, heard.map.tempo_bpm, heard.map.beats_per_bar));
-    row("beats, downbeats", format!("F {:.2} within 70 ms, F {:.2}", m.listening.beat_f, m.listening.downbeat_f));
-    row("sections", format!("F {:.2} within 3 s", m.listening.boundary_f));
-    row("takes placed", format!("{} of {} that hold the song; {} of {} without it left alone", m.sync.right, m.sync.with_song, m.sync.left_alone, m.sync.without_song));
+    row(
+        "song",
+        format!(
+            "{}, {:.1} beats a minute, {} in a bar",
+            heard.map.length, heard.map.tempo_bpm, heard.map.beats_per_bar
+        ),
+    );
+    row(
+        "beats, downbeats",
+        format!(
+            "F {:.2} within 70 ms, F {:.2}",
+            m.listening.beat_f, m.listening.downbeat_f
+        ),
+    );
+    row(
+        "sections",
+        format!("F {:.2} within 3 s", m.listening.boundary_f),
+    );
+    row(
+        "takes placed",
+        format!(
+            "{} of {} that hold the song; {} of {} without it left alone",
+            m.sync.right, m.sync.with_song, m.sync.left_alone, m.sync.without_song
+        ),
+    );
     row("worst placement", format!("{:.1} ms", m.sync.worst_ms));
-    row("cut", format!("{} shots, {} frames, song {} frames", m.cut.shots, m.cut.frames, m.cut.song_frames));
-    row("worst shot against the song", format!("{:.1} ms of {:.1} ms allowed ({} shots in sync)", m.cut.worst_shot_ms, m.cut.half_frame_ms, m.cut.in_sync_shots));
-    row("time", format!("{:.0} s: {}", report.seconds_in_all, report.seconds.iter().map(|(stage, s)| format!("{stage} {s:.0}")).collect::<Vec<_>>().join(", ")));
+    row(
+        "cut",
+        format!(
+            "{} shots, {} frames, song {} frames",
+            m.cut.shots, m.cut.frames, m.cut.song_frames
+        ),
+    );
+    row(
+        "worst shot against the song",
+        format!(
+            "{:.1} ms of {:.1} ms allowed ({} shots in sync)",
+            m.cut.worst_shot_ms, m.cut.half_frame_ms, m.cut.in_sync_shots
+        ),
+    );
+    row(
+        "time",
+        format!(
+            "{:.0} s: {}",
+            report.seconds_in_all,
+            report
+                .seconds
+                .iter()
+                .map(|(stage, s)| format!("{stage} {s:.0}"))
+                .collect::<Vec<_>>()
+                .join(", ")
+        ),
+    );
     for what in &report.left_out {
         row("left out", what.clone());
     }

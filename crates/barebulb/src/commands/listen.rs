@@ -24,7 +24,10 @@ pub fn run(args: &Listen, screen: &Screen) -> anyhow::Result<End> {
         heard
     } else {
         if args.song.is_some() || corrects {
-            bail!("`{}` is no project folder; --song and corrections are kept in a project (make one with `barebulb new DIR --song FILE`)", args.target.display());
+            bail!(
+                "`{}` is no project folder; --song and corrections are kept in a project (make one with `barebulb new DIR --song FILE`)",
+                args.target.display()
+            );
         }
         steps::listen_file(&args.target, screen)?
     };
@@ -39,7 +42,16 @@ impl Correct {
             && self.tempo.is_none()
             && self.beats_per_bar.is_none()
             && self.first_downbeat.is_none()
-            && [self.tap.len(), self.split.len(), self.join.len(), self.shift.len(), self.letter.len(), self.call.len()].iter().all(|count| *count == 0)
+            && [
+                self.tap.len(),
+                self.split.len(),
+                self.join.len(),
+                self.shift.len(),
+                self.letter.len(),
+                self.call.len(),
+            ]
+            .iter()
+            .all(|count| *count == 0)
     }
 }
 
@@ -68,32 +80,60 @@ fn apply(typed: &Correct, job: &mut Job, heard: &Heard) -> anyhow::Result<()> {
         job.edit(&Edit::Correct { correction })?;
     }
     // Sections are changed one after the other, each on what the one before left.
-    let section_edits: Vec<Box<dyn Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error>>> = typed
+    let section_edits: Vec<
+        Box<dyn Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error>>,
+    > = typed
         .split
         .iter()
         .map(|at| boxed(move |map, held| correct::split(map, held, *at, Snap::ToBar)))
-        .chain(typed.join.iter().map(|at| boxed(move |map, held| correct::merge(map, held, boundary_near(map, *at)))))
-        .chain(typed.shift.iter().map(|(from, to)| boxed(move |map, held| correct::drag_boundary(map, held, boundary_near(map, *from), *to, Snap::Free))))
-        .chain(typed.letter.iter().map(|(at, letter)| boxed(move |map, held| correct::relabel(map, held, map.section_index_at(*at), letter))))
-        .chain(typed.call.iter().map(|(at, name)| boxed(move |map, held| correct::name(map, held, map.section_index_at(*at), Some(name)))))
+        .chain(
+            typed.join.iter().map(|at| {
+                boxed(move |map, held| correct::merge(map, held, boundary_near(map, *at)))
+            }),
+        )
+        .chain(typed.shift.iter().map(|(from, to)| {
+            boxed(move |map, held| {
+                correct::drag_boundary(map, held, boundary_near(map, *from), *to, Snap::Free)
+            })
+        }))
+        .chain(typed.letter.iter().map(|(at, letter)| {
+            boxed(move |map, held| correct::relabel(map, held, map.section_index_at(*at), letter))
+        }))
+        .chain(typed.call.iter().map(|(at, name)| {
+            boxed(move |map, held| correct::name(map, held, map.section_index_at(*at), Some(name)))
+        }))
         .collect();
     for edit in section_edits {
         let map = job.corrected(heard.listening.clone()).map;
-        let held = job.project().song.as_ref().map(|song| song.corrections.clone()).unwrap_or_default();
+        let held = job
+            .project()
+            .song
+            .as_ref()
+            .map(|song| song.corrections.clone())
+            .unwrap_or_default();
         let sections = edit(&map, &held)?.sections;
-        job.edit(&Edit::Correct { correction: Correction::Sections { sections, was: held.sections } })?;
+        job.edit(&Edit::Correct {
+            correction: Correction::Sections {
+                sections,
+                was: held.sections,
+            },
+        })?;
     }
     Ok(())
 }
 
-fn boxed<'a>(edit: impl Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error> + 'a) -> Box<dyn Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error> + 'a> {
+fn boxed<'a>(
+    edit: impl Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error> + 'a,
+) -> Box<dyn Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error> + 'a> {
     Box::new(edit)
 }
 
 /// The boundary nearest to `at`: the index of the section before it.
 fn boundary_near(map: &SongMap, at: SongTime) -> usize {
     let apart = |index: &usize| map.sections[*index].at.end().since(at).abs();
-    (0..map.sections.len().saturating_sub(1)).min_by_key(apart).unwrap_or(0)
+    (0..map.sections.len().saturating_sub(1))
+        .min_by_key(apart)
+        .unwrap_or(0)
 }
 
 fn text(heard: &Heard) -> String {
@@ -103,9 +143,25 @@ fn text(heard: &Heard) -> String {
     let mut row = |what: &str, found: String| {
         let _ = writeln!(text, "{what:<10} {found}");
     };
-    row("length", format!("{}, {} Hz, {} channels", map.length, report.sample_rate_hz, report.channels));
-    row("tempo", format!("{:.2} beats a minute, {} in a bar, {} bars", map.tempo_bpm, map.beats_per_bar, map.downbeats.len()));
-    let loudness = |value: Option<f64>, unit: &str| value.map_or("none".to_owned(), |value| format!("{value:.1} {unit}"));
+    row(
+        "length",
+        format!(
+            "{}, {} Hz, {} channels",
+            map.length, report.sample_rate_hz, report.channels
+        ),
+    );
+    row(
+        "tempo",
+        format!(
+            "{:.2} beats a minute, {} in a bar, {} bars",
+            map.tempo_bpm,
+            map.beats_per_bar,
+            map.downbeats.len()
+        ),
+    );
+    let loudness = |value: Option<f64>, unit: &str| {
+        value.map_or("none".to_owned(), |value| format!("{value:.1} {unit}"))
+    };
     row(
         "loudness",
         format!(
@@ -116,10 +172,15 @@ fn text(heard: &Heard) -> String {
         ),
     );
     text.push('\n');
-    let _ = writeln!(text, "{:<4} {:<16} {:>9} {:>9} {:>11}  {:<12} voice", "", "", "from", "to", "bars", "energy");
+    let _ = writeln!(
+        text,
+        "{:<4} {:<16} {:>9} {:>9} {:>11}  {:<12} voice",
+        "", "", "from", "to", "bars", "energy"
+    );
     for (index, section) in map.sections.iter().enumerate() {
         let first = map.bars[map.bar_index_at(section.at.start())].number;
-        let last = map.bars[map.bar_index_at(SongTime::from_ticks(section.at.end().ticks() - 1))].number;
+        let last =
+            map.bars[map.bar_index_at(SongTime::from_ticks(section.at.end().ticks() - 1))].number;
         let _ = writeln!(
             text,
             "{:<4} {:<16} {:>9} {:>9} {:>11}  {:<12} {:.0}%",

@@ -46,12 +46,20 @@ pub fn run(args: &New, screen: &Screen) -> anyhow::Result<End> {
     Ok(End::Done)
 }
 
-fn fill(args: &New, plan: Option<model::plan_file::Plan>, job: &mut Job, screen: &Screen) -> anyhow::Result<()> {
+fn fill(
+    args: &New,
+    plan: Option<model::plan_file::Plan>,
+    job: &mut Job,
+    screen: &Screen,
+) -> anyhow::Result<()> {
     if let Some(plan) = plan {
-        job.edit(&plan.edit()).context("the plan could not be taken in")?;
+        job.edit(&plan.edit())
+            .context("the plan could not be taken in")?;
     }
     if let Some(title) = &args.title {
-        job.edit(&Edit::SetTitle { title: title.clone() })?;
+        job.edit(&Edit::SetTitle {
+            title: title.clone(),
+        })?;
     }
     if let Some(song) = &args.song {
         let heard = job.set_song(song, screen)?;

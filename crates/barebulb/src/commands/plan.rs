@@ -42,7 +42,10 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
             if let Some(path) = out {
                 steps::write_text(path, &text)?;
             }
-            let result = Exported { plan: text, file: out.as_ref().map(|path| path.display().to_string()) };
+            let result = Exported {
+                plan: text,
+                file: out.as_ref().map(|path| path.display().to_string()),
+            };
             screen.result(&result, || match &result.file {
                 Some(file) => format!("the plan is in {file}"),
                 None => result.plan.clone(),
@@ -51,8 +54,20 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
         PlanWhat::Import { dir, file } => {
             let plan = read(file)?;
             let mut job = Job::open(dir)?;
-            let revision = job.edit(&plan.edit()).with_context(|| format!("{} could not be taken in", file.display()))?;
-            screen.result(&Moved { revision: revision.number() }, || format!("{} is taken in; `barebulb plan undo` takes it back", file.display()));
+            let revision = job
+                .edit(&plan.edit())
+                .with_context(|| format!("{} could not be taken in", file.display()))?;
+            screen.result(
+                &Moved {
+                    revision: revision.number(),
+                },
+                || {
+                    format!(
+                        "{} is taken in; `barebulb plan undo` takes it back",
+                        file.display()
+                    )
+                },
+            );
         }
         PlanWhat::Undo { dir } => step(dir, false, screen)?,
         PlanWhat::Redo { dir } => step(dir, true, screen)?,
@@ -62,12 +77,26 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
                 .store()
                 .history(*last)?
                 .into_iter()
-                .map(|entry| Change { revision: entry.id.number(), at_unix_ms: entry.at.0, by: entry.by, what: entry.what, stands: entry.stands })
+                .map(|entry| Change {
+                    revision: entry.id.number(),
+                    at_unix_ms: entry.at.0,
+                    by: entry.by,
+                    what: entry.what,
+                    stands: entry.stands,
+                })
                 .collect();
             let result = Changes { changes };
             screen.result(&result, || {
-                let line = |change: &Change| format!("{:>6} {} {}\n", change.revision, if change.stands { " " } else { "x" }, change.what);
-                result.changes.iter().map(line).collect::<String>() + "x marks what was taken back\n"
+                let line = |change: &Change| {
+                    format!(
+                        "{:>6} {} {}\n",
+                        change.revision,
+                        if change.stands { " " } else { "x" },
+                        change.what
+                    )
+                };
+                result.changes.iter().map(line).collect::<String>()
+                    + "x marks what was taken back\n"
             });
         }
     }
@@ -77,20 +106,36 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
 fn step(dir: &Path, forward: bool, screen: &Screen) -> anyhow::Result<()> {
     let mut job = Job::open(dir)?;
     let revision = job.step_history(forward)?.number();
-    screen.result(&Moved { revision }, || format!("the document is at change {revision}"));
+    screen.result(&Moved { revision }, || {
+        format!("the document is at change {revision}")
+    });
     Ok(())
 }
 
 /// Reads a plan file; a mistake in it is said with its line.
 pub fn read(file: &Path) -> anyhow::Result<plan_file::Plan> {
-    let about = std::fs::metadata(file).with_context(|| format!("the plan `{}` can't be read", file.display()))?;
+    let about = std::fs::metadata(file)
+        .with_context(|| format!("the plan `{}` can't be read", file.display()))?;
     if about.len() > plan_file::MAX_BYTES as u64 {
-        bail!("the plan `{}` is too large ({} bytes, at most {}); is it the right file?", file.display(), about.len(), plan_file::MAX_BYTES);
+        bail!(
+            "the plan `{}` is too large ({} bytes, at most {}); is it the right file?",
+            file.display(),
+            about.len(),
+            plan_file::MAX_BYTES
+        );
     }
-    let bytes = std::fs::read(file).with_context(|| format!("the plan `{}` can't be read", file.display()))?;
+    let bytes = std::fs::read(file)
+        .with_context(|| format!("the plan `{}` can't be read", file.display()))?;
     let text = String::from_utf8(bytes).map_err(|error| {
-        let line = error.as_bytes()[..error.utf8_error().valid_up_to()].iter().filter(|byte| **byte == b'\n').count() + 1;
-        anyhow::anyhow!("{}: line {line}: this is not UTF-8 text; save the plan as UTF-8", file.display())
+        let line = error.as_bytes()[..error.utf8_error().valid_up_to()]
+            .iter()
+            .filter(|byte| **byte == b'\n')
+            .count()
+            + 1;
+        anyhow::anyhow!(
+            "{}: line {line}: this is not UTF-8 text; save the plan as UTF-8",
+            file.display()
+        )
     })?;
     plan_file::import(&text).map_err(|fault| anyhow::anyhow!("{}: {fault}", file.display()))
 }
@@ -100,7 +145,15 @@ pub fn withdraw(dir: &Path, existed: bool) {
     for name in ["project.sqlite", "project.sqlite-wal", "project.sqlite-shm"] {
         let _ = std::fs::remove_file(dir.join(name));
     }
-    for name in ["song", "references", "takes", "papers", "assembly", "handover", "cache"] {
+    for name in [
+        "song",
+        "references",
+        "takes",
+        "papers",
+        "assembly",
+        "handover",
+        "cache",
+    ] {
         // Removes empty folders alone.
         let _ = std::fs::remove_dir(dir.join(name));
     }

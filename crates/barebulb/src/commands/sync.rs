@@ -43,7 +43,10 @@ fn bare(song: &Path, args: &Sync, screen: &Screen) -> anyhow::Result<End> {
     let result = Takes { takes };
     screen.result(&result, || {
         let mut text = heading();
-        result.takes.iter().for_each(|take| line(&mut text, &take.report.file, "", &take.report, &take.notes));
+        result
+            .takes
+            .iter()
+            .for_each(|take| line(&mut text, &take.report.file, "", &take.report, &take.notes));
         text
     });
     Ok(if failed { End::Partly } else { End::Done })
@@ -56,7 +59,11 @@ fn project(args: &Sync, screen: &Screen) -> anyhow::Result<End> {
     if !paths.is_empty() {
         let brought = job.bring_in(paths, screen)?;
         end = commands::tell(&brought.trouble, screen);
-        let known = if brought.known > 0 { format!(", {} already there", brought.known) } else { String::new() };
+        let known = if brought.known > 0 {
+            format!(", {} already there", brought.known)
+        } else {
+            String::new()
+        };
         screen.line(&format!("{} takes brought in{known}", brought.added.len()));
     }
     change(&mut job, args)?;
@@ -64,7 +71,9 @@ fn project(args: &Sync, screen: &Screen) -> anyhow::Result<End> {
     if commands::tell(&gathered.trouble(), screen) == End::Partly {
         end = End::Partly;
     }
-    let result = Takes { takes: known(&gathered) };
+    let result = Takes {
+        takes: known(&gathered),
+    };
     screen.result(&result, || table(&gathered));
     Ok(end)
 }
@@ -73,26 +82,42 @@ fn project(args: &Sync, screen: &Screen) -> anyhow::Result<End> {
 fn change(job: &mut Job, args: &Sync) -> anyhow::Result<()> {
     for (take, rating) in &args.rate {
         let id = commands::take_id(job.project(), take)?;
-        job.edit(&Edit::RateTake { id, rating: *rating })?;
+        job.edit(&Edit::RateTake {
+            id,
+            rating: *rating,
+        })?;
     }
     for (take, setup) in &args.from {
         let id = commands::take_id(job.project(), take)?;
         let (setup, pass) = match setup.split_once(':') {
             Some((setup, pass)) => {
-                let pass: u32 = pass.parse().ok().filter(|pass| *pass > 0).with_context(|| format!("`{pass}` is no pass; count from 1"))?;
+                let pass: u32 = pass
+                    .parse()
+                    .ok()
+                    .filter(|pass| *pass > 0)
+                    .with_context(|| format!("`{pass}` is no pass; count from 1"))?;
                 (setup, Some(pass))
             }
             None => (setup.as_str(), None),
         };
         let setup = SetupId::new(setup).map_err(anyhow::Error::msg)?;
-        job.edit(&Edit::AssignTake { id, setup: Some(setup), pass })?;
+        job.edit(&Edit::AssignTake {
+            id,
+            setup: Some(setup),
+            pass,
+        })?;
     }
     for (take, at) in &args.at {
         let id = commands::take_id(job.project(), take)?;
         let (time, speed) = at.split_once('@').unwrap_or((at, "1"));
         let song_start: SongTime = time.parse().map_err(anyhow::Error::msg)?;
-        let Ok(speed) = speed.parse::<f64>() else { bail!("`{speed}` is no speed; write 1, 2 or 2.5") };
-        job.edit(&Edit::PlaceTake { id, by_hand: Some(HandPlacement { song_start, speed }) })?;
+        let Ok(speed) = speed.parse::<f64>() else {
+            bail!("`{speed}` is no speed; write 1, 2 or 2.5")
+        };
+        job.edit(&Edit::PlaceTake {
+            id,
+            by_hand: Some(HandPlacement { song_start, speed }),
+        })?;
     }
     for take in &args.by_ear {
         let id = commands::take_id(job.project(), take)?;
@@ -111,7 +136,11 @@ fn known(gathered: &Gathered) -> Vec<KnownTake> {
             pass: state.take.pass,
             rating: state.take.rating,
             by_hand: state.take.placed_by_hand.is_some(),
-            heard: state.heard.clone().map(|report| BareTake { report, notes: state.notes.clone(), error: state.trouble.clone() }),
+            heard: state.heard.clone().map(|report| BareTake {
+                report,
+                notes: state.notes.clone(),
+                error: state.trouble.clone(),
+            }),
         })
         .collect()
 }
@@ -122,9 +151,19 @@ pub fn table(gathered: &Gathered) -> String {
     for state in &gathered.takes {
         let setup = state.take.setup.as_ref().map_or("", SetupId::as_str);
         match &state.heard {
-            Some(report) => line(&mut text, state.take.id.as_str(), setup, report, &state.notes),
+            Some(report) => line(
+                &mut text,
+                state.take.id.as_str(),
+                setup,
+                report,
+                &state.notes,
+            ),
             None => {
-                let _ = writeln!(text, "{:<26} {setup:<14} can't be used", short(state.take.id.as_str()));
+                let _ = writeln!(
+                    text,
+                    "{:<26} {setup:<14} can't be used",
+                    short(state.take.id.as_str())
+                );
             }
         }
     }
@@ -132,15 +171,27 @@ pub fn table(gathered: &Gathered) -> String {
 }
 
 fn heading() -> String {
-    format!("{:<26} {:<14} {:>15}  {:>7}  {:>9}  {:>5}\n", "take", "setup", "song at start", "speed", "drift", "sure")
+    format!(
+        "{:<26} {:<14} {:>15}  {:>7}  {:>9}  {:>5}\n",
+        "take", "setup", "song at start", "speed", "drift", "sure"
+    )
 }
 
 fn line(text: &mut String, name: &str, setup: &str, report: &sync::Report, notes: &[String]) {
     let name = short(name);
-    match (report.song_offset_s, report.speed, report.drift_ppm, report.confidence) {
+    match (
+        report.song_offset_s,
+        report.speed,
+        report.drift_ppm,
+        report.confidence,
+    ) {
         (Some(offset), Some(speed), Some(drift), Some(sure)) => {
             let at = SongTime::nearest_to_seconds(offset).to_string();
-            let _ = writeln!(text, "{name:<26} {setup:<14} {at:>15}  {speed:>6.4}x  {drift:>+5.0} ppm  {:>4.0}%", sure * 100.0);
+            let _ = writeln!(
+                text,
+                "{name:<26} {setup:<14} {at:>15}  {speed:>6.4}x  {drift:>+5.0} ppm  {:>4.0}%",
+                sure * 100.0
+            );
         }
         _ => {
             let _ = writeln!(text, "{name:<26} {setup:<14} {:>15}", "no song in it");
@@ -149,12 +200,21 @@ fn line(text: &mut String, name: &str, setup: &str, report: &sync::Report, notes
     if report.runs.len() > 1 {
         for run in &report.runs {
             let on_song = SongTime::nearest_to_seconds(run.song_start_s);
-            let _ = writeln!(text, "{:<26}   playback from {:.1} s to {:.1} s of the take, song at {on_song}", "", run.take_start_s, run.take_end_s);
+            let _ = writeln!(
+                text,
+                "{:<26}   playback from {:.1} s to {:.1} s of the take, song at {on_song}",
+                "", run.take_start_s, run.take_end_s
+            );
         }
     }
     for other in &report.alternatives {
         let at = SongTime::nearest_to_seconds(other.song_offset_s);
-        let _ = writeln!(text, "{:<26}   also fits at {at} ({:.0}%); choose with --at", "", other.confidence * 100.0);
+        let _ = writeln!(
+            text,
+            "{:<26}   also fits at {at} ({:.0}%); choose with --at",
+            "",
+            other.confidence * 100.0
+        );
     }
     for note in notes {
         let _ = writeln!(text, "{:<26}   {note}", "");
@@ -164,5 +224,9 @@ fn line(text: &mut String, name: &str, setup: &str, report: &sync::Report, notes
 /// The end of a long name, which tells takes of one card apart.
 fn short(name: &str) -> String {
     let count = name.chars().count();
-    if count <= 26 { name.to_owned() } else { format!("…{}", name.chars().skip(count - 25).collect::<String>()) }
+    if count <= 26 {
+        name.to_owned()
+    } else {
+        format!("…{}", name.chars().skip(count - 25).collect::<String>())
+    }
 }

@@ -17,12 +17,21 @@ pub fn barebulb() -> Command {
 
 /// Runs the program with these arguments.
 pub fn run<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Output {
-    barebulb().args(arguments).output().expect("the program starts")
+    barebulb()
+        .args(arguments)
+        .output()
+        .expect("the program starts")
 }
 
 /// Status, standard output and standard error as one text, with `folder` written `FOLDER`.
 pub fn told(output: &Output, folder: &Path) -> String {
-    let mut text = format!("status {}\n", output.status.code().map_or("none".into(), |code| code.to_string()));
+    let mut text = format!(
+        "status {}\n",
+        output
+            .status
+            .code()
+            .map_or("none".into(), |code| code.to_string())
+    );
     for (name, bytes) in [("out", &output.stdout), ("err", &output.stderr)] {
         for line in String::from_utf8_lossy(bytes).lines() {
             text.push_str(&format!("{name}: {line}\n"));
@@ -35,7 +44,10 @@ pub fn told(output: &Output, folder: &Path) -> String {
 /// The last line of standard error.
 pub fn sentence(output: &Output, folder: &Path) -> String {
     let text = String::from_utf8_lossy(&output.stderr);
-    text.lines().last().unwrap_or_default().replace(&folder.display().to_string(), "FOLDER")
+    text.lines()
+        .last()
+        .unwrap_or_default()
+        .replace(&folder.display().to_string(), "FOLDER")
 }
 
 /// Whole numbers from a seed, evenly spread (Knuth's MMIX generator).
@@ -44,7 +56,10 @@ pub struct Dice(pub u64);
 impl Dice {
     /// The next number, −1 to 1.
     pub fn next(&mut self) -> f32 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 40) as f32 / (1u64 << 23) as f32) - 1.0
     }
 }
@@ -64,9 +79,15 @@ pub fn song(bars: usize, seed: u64) -> Vec<f32> {
     for n in 0..bars * 4 {
         let at = n * beat;
         if n % 2 == 0 {
-            put(at, beat / 2, &mut |t| 0.5 * (-t * 18.0).exp() * (2.0 * std::f32::consts::PI * (50.0 * t + 3.0 * (1.0 - (-t * 30.0).exp()))).sin());
+            put(at, beat / 2, &mut |t| {
+                0.5 * (-t * 18.0).exp()
+                    * (2.0 * std::f32::consts::PI * (50.0 * t + 3.0 * (1.0 - (-t * 30.0).exp())))
+                        .sin()
+            });
         } else {
-            put(at, beat / 3, &mut |t| 0.25 * (-t * 25.0).exp() * dice.next());
+            put(at, beat / 3, &mut |t| {
+                0.25 * (-t * 25.0).exp() * dice.next()
+            });
         }
         let mut pick = Dice(seed ^ ((n as u64 + 1) * 7919));
         let note = ((pick.next() + 1.0) * 12.0).floor() + if n / 16 % 2 == 0 { 0.0 } else { 5.0 };
@@ -89,7 +110,11 @@ pub fn heard(song: &[f32], from_s: f64, length_s: f64, seed: u64) -> Vec<f32> {
     let mut low = 0.0f32;
     (from..from + count)
         .map(|index| {
-            let sample = usize::try_from(index).ok().and_then(|index| song.get(index)).copied().unwrap_or(0.0);
+            let sample = usize::try_from(index)
+                .ok()
+                .and_then(|index| song.get(index))
+                .copied()
+                .unwrap_or(0.0);
             low += 0.1 * (sample - low);
             0.4 * (sample - low) + 0.02 * dice.next()
         })
@@ -99,7 +124,8 @@ pub fn heard(song: &[f32], from_s: f64, length_s: f64, seed: u64) -> Vec<f32> {
 /// Writes one channel as a 16-bit WAV.
 pub fn wav(path: &Path, samples: &[f32]) -> PathBuf {
     std::fs::create_dir_all(path.parent().expect("a folder")).expect("a folder can be made");
-    media::write_wav(path, RATE, &[samples], media::WavFormat::Int16).expect("a WAV can be written");
+    media::write_wav(path, RATE, &[samples], media::WavFormat::Int16)
+        .expect("a WAV can be written");
     path.to_path_buf()
 }
 
@@ -107,7 +133,10 @@ pub fn wav(path: &Path, samples: &[f32]) -> PathBuf {
 pub fn ffmpeg() -> bool {
     let there = media::Tools::find().is_ok();
     if !there {
-        assert!(std::env::var_os("BAREBULB_REQUIRE_FFMPEG").is_none(), "ffmpeg is required here and was not found");
+        assert!(
+            std::env::var_os("BAREBULB_REQUIRE_FFMPEG").is_none(),
+            "ffmpeg is required here and was not found"
+        );
         eprintln!("skipped: this test needs ffmpeg");
     }
     there
@@ -123,7 +152,17 @@ pub fn clip(path: &Path, samples: &[f32], extra: &[&str]) -> bool {
         .arg(format!("testsrc2=size=160x90:rate=25:duration={length}"))
         .arg("-i")
         .arg(&sound)
-        .args(["-c:v", "mpeg4", "-q:v", "8", "-c:a", "aac", "-b:a", "128k", "-shortest"])
+        .args([
+            "-c:v",
+            "mpeg4",
+            "-q:v",
+            "8",
+            "-c:a",
+            "aac",
+            "-b:a",
+            "128k",
+            "-shortest",
+        ])
         .args(extra)
         .arg(path)
         .status()
@@ -134,5 +173,11 @@ pub fn clip(path: &Path, samples: &[f32], extra: &[&str]) -> bool {
 
 /// The JSON a command printed.
 pub fn json(output: &Output) -> serde_json::Value {
-    serde_json::from_slice(&output.stdout).unwrap_or_else(|error| panic!("standard output is not JSON ({error}): {}\n{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr)))
+    serde_json::from_slice(&output.stdout).unwrap_or_else(|error| {
+        panic!(
+            "standard output is not JSON ({error}): {}\n{}",
+            String::from_utf8_lossy(&output.stdout),
+            String::from_utf8_lossy(&output.stderr)
+        )
+    })
 }

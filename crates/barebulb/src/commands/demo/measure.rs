@@ -68,12 +68,23 @@ impl Measured {
 }
 
 /// Measures what was found against `truth`.
-pub fn measure(truth: &Truth, map: &SongMap, gathered: &Gathered, made: &Made, project: &Project) -> Measured {
-    Measured { listening: listening(truth, map), sync: sync(truth, gathered), cut: cut(truth, made, project) }
+pub fn measure(
+    truth: &Truth,
+    map: &SongMap,
+    gathered: &Gathered,
+    made: &Made,
+    project: &Project,
+) -> Measured {
+    Measured {
+        listening: listening(truth, map),
+        sync: sync(truth, gathered),
+        cut: cut(truth, made, project),
+    }
 }
 
 fn listening(truth: &Truth, map: &SongMap) -> Listening {
-    let late = |times: &[f64]| -> Vec<f64> { times.iter().copied().filter(|at| *at >= 5.0).collect() };
+    let late =
+        |times: &[f64]| -> Vec<f64> { times.iter().copied().filter(|at| *at >= 5.0).collect() };
     let beats: Vec<f64> = map.beats.iter().map(|beat| beat.seconds()).collect();
     let downbeats: Vec<f64> = map.downbeats.iter().map(|index| beats[*index]).collect();
     let inner = |starts: Vec<f64>| -> Vec<f64> { starts.into_iter().skip(1).collect() };
@@ -81,8 +92,20 @@ fn listening(truth: &Truth, map: &SongMap) -> Listening {
         beat_f: f_measure(&late(&truth.song.beats_s), &late(&beats), 0.07),
         downbeat_f: f_measure(&late(&truth.song.downbeats_s), &late(&downbeats), 0.07),
         boundary_f: f_measure(
-            &inner(truth.song.sections.iter().map(|section| section.start_s).collect()),
-            &inner(map.sections.iter().map(|section| section.at.start().seconds()).collect()),
+            &inner(
+                truth
+                    .song
+                    .sections
+                    .iter()
+                    .map(|section| section.start_s)
+                    .collect(),
+            ),
+            &inner(
+                map.sections
+                    .iter()
+                    .map(|section| section.at.start().seconds())
+                    .collect(),
+            ),
             3.0,
         ),
         tempo_bpm: map.tempo_bpm,
@@ -116,30 +139,61 @@ fn stem(name: &str) -> &str {
 }
 
 fn truth_of<'a>(truth: &'a Truth, id: &TakeId) -> Option<&'a TakeTruth> {
-    truth.takes.iter().find(|take| stem(&take.file) == id.as_str())
+    truth
+        .takes
+        .iter()
+        .find(|take| stem(&take.file) == id.as_str())
 }
 
 fn sync(truth: &Truth, gathered: &Gathered) -> Sync {
-    let mut out = Sync { with_song: 0, right: 0, without_song: 0, left_alone: 0, worst_ms: 0.0, wrong: Vec::new() };
+    let mut out = Sync {
+        with_song: 0,
+        right: 0,
+        without_song: 0,
+        left_alone: 0,
+        worst_ms: 0.0,
+        wrong: Vec::new(),
+    };
     for known in &truth.takes {
-        let state = gathered.takes.iter().find(|state| state.take.id.as_str() == stem(&known.file));
-        let runs = state.and_then(|state| state.placed.as_ref()).map(|placed| placed.placement.runs.as_slice()).unwrap_or_default();
+        let state = gathered
+            .takes
+            .iter()
+            .find(|state| state.take.id.as_str() == stem(&known.file));
+        let runs = state
+            .and_then(|state| state.placed.as_ref())
+            .map(|placed| placed.placement.runs.as_slice())
+            .unwrap_or_default();
         if known.runs.is_empty() {
             out.without_song += 1;
             if runs.is_empty() {
                 out.left_alone += 1;
             } else {
-                out.wrong.push(format!("{}: matched, and the song is not in it", known.file));
+                out.wrong.push(format!(
+                    "{}: matched, and the song is not in it",
+                    known.file
+                ));
             }
             continue;
         }
         out.with_song += 1;
-        let worst = known.runs.iter().map(|run| run_error_ms(run, runs)).fold(0.0, f64::max);
+        let worst = known
+            .runs
+            .iter()
+            .map(|run| run_error_ms(run, runs))
+            .fold(0.0, f64::max);
         if worst <= 100.0 {
             out.right += 1;
             out.worst_ms = out.worst_ms.max(worst);
         } else {
-            out.wrong.push(format!("{}: {}", known.file, if worst.is_finite() { format!("{worst:.0} ms off") } else { "a run was not found".into() }));
+            out.wrong.push(format!(
+                "{}: {}",
+                known.file,
+                if worst.is_finite() {
+                    format!("{worst:.0} ms off")
+                } else {
+                    "a run was not found".into()
+                }
+            ));
         }
     }
     out
@@ -147,17 +201,33 @@ fn sync(truth: &Truth, gathered: &Gathered) -> Sync {
 
 /// The error of the found run that overlaps `run` most, at both ends of what they share, in song milliseconds.
 fn run_error_ms(run: &RunTruth, found: &[model::Run]) -> f64 {
-    let shared = |other: &model::Run| other.take_end.seconds().min(run.take_end_s) - other.take_start.seconds().max(run.take_start_s);
-    let Some(best) = found.iter().filter(|other| shared(other) > 0.0).max_by(|a, b| shared(a).total_cmp(&shared(b))) else {
+    let shared = |other: &model::Run| {
+        other.take_end.seconds().min(run.take_end_s)
+            - other.take_start.seconds().max(run.take_start_s)
+    };
+    let Some(best) = found
+        .iter()
+        .filter(|other| shared(other) > 0.0)
+        .max_by(|a, b| shared(a).total_cmp(&shared(b)))
+    else {
         return f64::INFINITY;
     };
-    let ends = [best.take_start.seconds().max(run.take_start_s), best.take_end.seconds().min(run.take_end_s)];
-    ends.iter().map(|at| (best.song_s_at(*at) - run.song_s_at(*at)).abs() * 1000.0).fold(0.0, f64::max)
+    let ends = [
+        best.take_start.seconds().max(run.take_start_s),
+        best.take_end.seconds().min(run.take_end_s),
+    ];
+    ends.iter()
+        .map(|at| (best.song_s_at(*at) - run.song_s_at(*at)).abs() * 1000.0)
+        .fold(0.0, f64::max)
 }
 
 fn cut(truth: &Truth, made: &Made, project: &Project) -> Cut {
     let rate = made.cut.rate;
-    let song = project.song.as_ref().map(|song| song.length).unwrap_or_default();
+    let song = project
+        .song
+        .as_ref()
+        .map(|song| song.length)
+        .unwrap_or_default();
     let mut out = Cut {
         shots: made.cut.shots.len(),
         frames: made.cut.frames(),
@@ -167,8 +237,17 @@ fn cut(truth: &Truth, made: &Made, project: &Project) -> Cut {
         half_frame_ms: 500.0 / rate.fps(),
     };
     for (shot, listed) in made.cut.shots.iter().zip(&made.listing.shots) {
-        let Some(known) = shot.take.as_ref().filter(|_| shot.in_sync).and_then(|id| truth_of(truth, id)) else { continue };
-        let Some(source) = &listed.source else { continue };
+        let Some(known) = shot
+            .take
+            .as_ref()
+            .filter(|_| shot.in_sync)
+            .and_then(|id| truth_of(truth, id))
+        else {
+            continue;
+        };
+        let Some(source) = &listed.source else {
+            continue;
+        };
         let source_rate = source.rate.parse().unwrap_or(rate);
         out.in_sync_shots += 1;
         for frame in [shot.from_frame, shot.to_frame - 1] {
@@ -196,7 +275,12 @@ mod tests {
     fn f_measures_are_those_of_mir_eval() {
         // REFERENCES, section 10: beats 4 and 8 of 20 missing, the rest 10 ms late: 0.947368.
         let truth: Vec<f64> = (0..20).map(|n| 5.0 + f64::from(n) * 0.5).collect();
-        let found: Vec<f64> = truth.iter().enumerate().filter(|(n, _)| *n != 3 && *n != 7).map(|(_, at)| at + 0.01).collect();
+        let found: Vec<f64> = truth
+            .iter()
+            .enumerate()
+            .filter(|(n, _)| *n != 3 && *n != 7)
+            .map(|(_, at)| at + 0.01)
+            .collect();
         assert!((f_measure(&truth, &found, 0.07) - 0.947_368).abs() < 1e-6);
         let slow: Vec<f64> = (0..21).map(|n| 5.0 + f64::from(n) * 0.48).collect();
         assert!((f_measure(&truth, &slow, 0.07) - 0.195_122).abs() < 1e-6);
