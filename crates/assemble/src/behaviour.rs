@@ -387,9 +387,10 @@ frames 100 to 150: c1
   movement          1.60      1.60           =
   voice             4.80      4.80           =
   confidence        1.00      2.00       -1.00
+  length           -0.17     -0.17           =
   same setup        0.00     -8.00       +8.00
   recent           -0.80      0.00       -0.80
-  all              11.80      5.60       +6.20
+  all              11.63      5.43       +6.20
 "
     );
     assert_eq!(

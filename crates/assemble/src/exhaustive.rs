@@ -52,21 +52,24 @@ fn the_oracle_agrees_with_sums_done_by_hand() {
     assert_eq!(oracle.points, [0, 25, 50, 75, 100]);
     // One performance over all four beats. Intent ½ × 4 beats = 2; rating 1 × 4 = 4; unmeasured picture
     // ½: sharpness 0.4 × 4 × ½ = 0.8, exposure 0.6 × 4 × ½ = 1.2, movement against energy ½ and 1:
-    // 0.4 × (2 × 1 + 2 × ½) = 1.2; voice 1.2 × 2 = 2.4; trust 0.5 × 4 = 2. Expected length: 4 beats at
-    // energy ½, 2 at 1, so √8 over all; (log2(4 / √8))² = ¼, times 2 = −½. Handles there are.
+    // 0.4 × (2 × 1 + 2 × ½) = 1.2; voice 1.2 × 2 = 2.4; trust 0.5 × 4 = 2. Expected length: √24
+    // beats at energy ½, 3 at 1, so √(3√24) over all. Handles there are.
     let whole = [shot(0, 100, Some("song"), 2.0, true)];
-    let expected = 2.0 + 4.0 + 0.8 + 1.2 + 1.2 + 2.4 + 2.0 - 0.5;
+    let off = |beats: f64, expected: f64| -2.0 * (beats / expected).log2().powi(2);
+    let at_half = 24f64.sqrt();
+    let expected = 2.0 + 4.0 + 0.8 + 1.2 + 1.2 + 2.4 + 2.0 + off(4.0, (3.0 * at_half).sqrt());
     assert!((oracle.worth(&whole).unwrap() - expected).abs() < 1e-9);
     // B-roll from 0.5 s in for the second bar: cut on a downbeat (−0.8 × ¼). First bar: intent 1,
-    // rating 2, sharpness 0.4, exposure 0.6, movement 0.8, voice 2.4, trust 1, length: 2 beats where 4
-    // are expected: −2. Second: intent 1, rating 0.6, sharpness 0.4, exposure 0.6, movement 0.4, no
-    // voice 2.4, trust 1, length as expected; half a second of handle on both sides.
+    // rating 2, sharpness 0.4, exposure 0.6, movement 0.8, voice 2.4, trust 1, length: 2 beats where √24
+    // are expected. Second: intent 1, rating 0.6, sharpness 0.4, exposure 0.6, movement 0.4, no
+    // voice 2.4, trust 1, 2 beats where 3 are expected; half a second of handle on both sides.
     let cut = [
         shot(0, 50, Some("song"), 2.0, true),
         shot(50, 100, Some("cat"), 0.5, false),
     ];
-    let first = 1.0 + 2.0 + 0.4 + 0.6 + 0.8 + 2.4 + 1.0 - 2.0;
-    let second = 1.0 + 0.6 + 0.4 + 0.6 + 0.4 + 2.4 + 1.0 - 0.2;
+    let first = 1.0 + 2.0 + 0.4 + 0.6 + 0.8 + 2.4 + 1.0 + off(2.0, at_half);
+    let content = 1.0 + 0.6 + 0.4 + 0.6 + 0.4 + 2.4 + 1.0;
+    let second = content + off(2.0, 3.0) - 0.2;
     assert!((oracle.worth(&cut).unwrap() - first - second).abs() < 1e-9);
     // Black for a beat in the middle: −20 − 60, two cuts, one of them off the bar.
     let dark = [
@@ -74,10 +77,10 @@ fn the_oracle_agrees_with_sums_done_by_hand() {
         shot(50, 75, None, 0.0, false),
         shot(75, 100, Some("cat"), 0.5, false),
     ];
-    let last = second / 2.0 + 0.1 - 0.8 - 2.0;
+    let last = content / 2.0 + off(1.0, 3.0) - 0.8;
     let got = oracle.worth(&dark).unwrap();
-    // Half the beats: half the content; the cut costs 0.8 instead of 0.2, one beat where two are
-    // expected −2.
+    // Half the beats: half the content; the cut costs 0.8 instead of 0.2, one beat where three
+    // are expected.
     assert!((got - (first - 80.0 - 0.2 + last)).abs() < 1e-9, "{got}");
 }
 

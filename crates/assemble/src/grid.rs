@@ -9,8 +9,9 @@ use model::{FrameRate, SongMap, SongTime, Wish};
 
 /// Expected length of a shot where the song is quietest, in beats: two bars of four (common practice).
 pub const CALM_BEATS: f64 = 8.0;
-/// Expected length of a shot where the song is loudest, in beats (common practice).
-pub const BUSY_BEATS: f64 = 2.0;
+/// Expected length of a shot where the song is loudest, in beats: between half a bar and a bar. At two,
+/// a loud song came out as a minute of half bars, which tires.
+pub const BUSY_BEATS: f64 = 3.0;
 /// A shot holds at most this many beats, or [`MOST_S`] where that is longer, unless nothing else can be shown.
 pub const MOST_BEATS: f64 = 16.0;
 /// See [`MOST_BEATS`].

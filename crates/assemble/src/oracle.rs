@@ -399,7 +399,7 @@ impl<'a> Oracle<'a> {
                 beats += b;
                 let expected = self
                     .wished_beats(section)
-                    .unwrap_or(8.0 * f64::powf(0.25, energy));
+                    .unwrap_or(8.0 * f64::powf(0.375, energy));
                 logs += b * expected.log2();
             }
         }
