@@ -50,7 +50,7 @@ pub(crate) fn whiten(x: &[f32], floor_db: f64) -> Whitened {
             };
         }
     };
-    let mut spectra = Vec::with_capacity(frames * (high - low));
+    // Twice over the signal, rather than keeping all its spectra: an hour's would take half a gigabyte.
     let mut level = Vec::with_capacity(frames);
     for j in 0..frames {
         load(&mut frame, j);
@@ -58,7 +58,6 @@ pub(crate) fn whiten(x: &[f32], floor_db: f64) -> Whitened {
         debug_assert!(done.is_ok());
         let band = &spectrum[low..high];
         level.push((band.iter().map(|c| c.norm_sqr()).sum::<f32>() / band.len() as f32).sqrt());
-        spectra.extend_from_slice(band);
     }
     let mut sorted = level.clone();
     sorted.sort_unstable_by(f32::total_cmp);
@@ -68,14 +67,17 @@ pub(crate) fn whiten(x: &[f32], floor_db: f64) -> Whitened {
     let width = high - low;
     let scale = 1.0 / FRAME as f32;
     let mut magnitude = vec![0.0f32; width];
+    let zero = realfft::num_complex::Complex::new(0.0, 0.0);
+    let mut band = vec![zero; width];
     for j in 0..frames {
-        let band = &spectra[j * width..(j + 1) * width];
-        for (m, c) in magnitude.iter_mut().zip(band) {
+        load(&mut frame, j);
+        let done = forward.process_with_scratch(&mut frame, &mut spectrum, &mut scratch);
+        debug_assert!(done.is_ok());
+        band.copy_from_slice(&spectrum[low..high]);
+        for (m, c) in magnitude.iter_mut().zip(&band) {
             *m = c.norm();
         }
-        for c in spectrum.iter_mut() {
-            *c = realfft::num_complex::Complex::new(0.0, 0.0);
-        }
+        spectrum.fill(zero);
         for k in 0..width {
             // Over the neighbours, so that a bin that happens to be empty is not raised to full.
             let around = &magnitude[k.saturating_sub(1)..(k + 2).min(width)];
