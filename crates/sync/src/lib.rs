@@ -13,7 +13,15 @@
 //!
 //! # What it leaves out
 //! One speed per take: a take with passes at two speeds gets the runs of one of them. Speeds outside
-//! 0.5 to 2.5. The words, the picture and the timecode are not looked at.
+//! 0.5 to 2.5. Other places for a pass whose pitch was kept: in a loop-based song the best one is given
+//! alone. The words, the picture and the timecode are not looked at.
+//!
+//! # How
+//! Song and take are whitened in short frames (`whiten`), windows of the take are slid over the whole
+//! song (`correlation`), their peaks vote for lines of lag against time (`lines`), each line is followed
+//! to a fraction of a sample (`follow`), and the likeliest course over the lines gives the runs
+//! (`runs`, `search`). When that finds nothing, log-frequency flux is compared at every speed (`flux`,
+//! `speed`) and the best guesses are heard closely, by waveform or by fine flux (`pass`).
 
 pub mod correlation;
 mod error;

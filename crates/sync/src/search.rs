@@ -205,6 +205,11 @@ fn settle(pieces: &mut Vec<Piece>, candidates: &[Candidate]) {
 }
 
 /// Whether a stretch is the song and not something like it.
+///
+/// A coin gives a share of one half. Music with the song's own drum samples at its own tempo agrees at
+/// every hit and reaches 0.77 in the checks; the song itself stays over 0.9 down to -3 dB, for it agrees
+/// between the hits too. Six standard deviations leave fewer than one in a hundred million to chance,
+/// for the millions of lags tried.
 pub(crate) fn believed(strength: &Strength, length_s: f64, least_s: f64) -> bool {
     length_s >= least_s && strength.sign_z >= 6.0 && strength.share >= 0.8
 }
