@@ -16,7 +16,7 @@ const FOLLOWED: usize = 24;
 /// beside a full pass.
 const ROUNDS: usize = 3;
 /// Share of the best line's votes under which a line waits for the next round.
-const WORTH: f64 = 0.15;
+const WORTH: f64 = 0.3;
 /// How far short reality falls of independent noise when two places are weighed against each other.
 const RIVAL_CAUTION: f64 = 0.1;
 /// Two lines this close over a piece, in nats, may be one place.
