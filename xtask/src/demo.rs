@@ -46,7 +46,7 @@ const FIGURES: [(&str, Bound); 9] = [
     ("/sync/worst_ms", Bound::AtMost(1000.0 / 48.0)),
     ("/cut/shots", Bound::AtLeast(10.0)),
     ("/cut/in_sync_shots", Bound::AtLeast(5.0)),
-    ("/cut/worst_shot_ms", Bound::AtMost(1000.0 / 48.0)),
+    ("/cut/worst_shot_of_half_frame", Bound::AtMost(1.0)),
 ];
 
 /// Pairs of figures that must be equal: all that hold the song are placed, all that do not are left
@@ -182,7 +182,7 @@ mod tests {
             },
             "cut": {
                 "shots": 41, "frames": 3612, "song_frames": 3612, "in_sync_shots": 30,
-                "worst_shot_ms": 12.0,
+                "worst_shot_of_half_frame": 0.6,
             },
         })
     }
@@ -196,13 +196,13 @@ mod tests {
     fn each_figure_out_of_bounds_is_named() {
         let mut report = good();
         report["listening"]["beat_f"] = Value::Null;
-        report["cut"]["worst_shot_ms"] = 30.5.into();
+        report["cut"]["worst_shot_of_half_frame"] = 1.5.into();
         report["cut"]["frames"] = 3611.into();
         assert_eq!(
             judge(&report),
             [
                 "the report has no number at /listening/beat_f",
-                "/cut/worst_shot_ms is 30.5, wanted at most 20.83",
+                "/cut/worst_shot_of_half_frame is 1.5, wanted at most 1",
                 "/cut/frames is 3611, but /cut/song_frames is 3612",
             ]
         );

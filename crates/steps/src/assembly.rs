@@ -59,8 +59,8 @@ pub struct PreviewMade {
     pub notes: Vec<String>,
 }
 
-/// The widest a preview is made, in pixels: enough to judge a cut by, quick to make.
-const PREVIEW_WIDTH: u32 = 960;
+/// The longest side of a preview, in pixels: enough to judge a cut by, quick to make.
+const PREVIEW_SIDE: u32 = 960;
 
 /// The widths the strip is drawn at, in CSS pixels: a laptop's page and a phone.
 const STRIP_WIDTHS: [u32; 2] = [1440, 360];
@@ -175,15 +175,37 @@ impl Job {
             .ok_or_else(|| Error::SongMissing {
                 path: song.file.path.clone(),
             })?;
-        let mut paths: BTreeMap<TakeId, PathBuf> = BTreeMap::new();
-        for take in self.project().takes.clone() {
-            // One that is gone gets a card with its name, so it is passed on where it was.
-            let path = self
-                .locate(&take.file, progress)?
-                .unwrap_or_else(|| self.folder.resolve(&take.file));
-            paths.insert(take.id, path);
-        }
+        let gathered = self.gather(false, progress)?;
+        // One that is gone gets a card with its name, so it is passed on where it was.
+        let paths: BTreeMap<TakeId, PathBuf> = gathered
+            .takes
+            .iter()
+            .map(|state| {
+                (
+                    state.take.id.clone(),
+                    state
+                        .path
+                        .clone()
+                        .unwrap_or_else(|| self.folder.resolve(&state.take.file)),
+                )
+            })
+            .collect();
         let brief = self.project().brief.clone();
+        let used = |id: &TakeId| cut.shots.iter().any(|shot| shot.take.as_ref() == Some(id));
+        let pictures = gathered
+            .takes
+            .iter()
+            .filter(|state| used(&state.take.id))
+            .filter_map(|state| state.probe.as_ref()?.picture.as_ref());
+        let largest = pictures
+            .map(|picture| picture.width.max(picture.height))
+            .max()
+            .unwrap_or(PREVIEW_SIDE);
+        let probes = gathered
+            .takes
+            .iter()
+            .filter_map(|state| Some((state.path.clone()?, state.probe.clone()?)))
+            .collect();
         let out = self
             .folder
             .assembly()
@@ -211,13 +233,13 @@ impl Job {
         let job = PreviewJob {
             shots,
             rate: cut.rate,
-            frame: preview_frame(brief.frame),
+            frame: preview_frame(brief.frame, largest),
             active: brief.active,
             fit: brief.fit,
             song: song_path,
             song_length: song.length,
             out: out.clone(),
-            probes: Default::default(),
+            probes,
         };
         progress.stage("rendering the preview", 0);
         let tools = match &self.tools {
@@ -382,15 +404,17 @@ impl Job {
     }
 }
 
-/// The frame of the brief brought down to a preview's size, both sides even.
-fn preview_frame([width, height]: [u32; 2]) -> [u32; 2] {
-    let even = |side: u32| (side / 2 * 2).max(16);
-    if width <= PREVIEW_WIDTH {
-        return [even(width), even(height)];
-    }
-    let scaled =
-        (u64::from(height) * u64::from(PREVIEW_WIDTH) + u64::from(width) / 2) / u64::from(width);
-    [PREVIEW_WIDTH, even(scaled as u32)]
+/// The frame of the brief brought down to a preview's size, both sides even: no longer than
+/// [`PREVIEW_SIDE`], and no longer than the largest take, which has nothing more to show.
+fn preview_frame([width, height]: [u32; 2], largest_take: u32) -> [u32; 2] {
+    let longest = width.max(height).max(1);
+    let side = longest.min(PREVIEW_SIDE).min(largest_take.max(320));
+    let scaled = |length: u32| {
+        let exact = u64::from(length) * u64::from(side);
+        let nearest = (exact + u64::from(longest)) / (2 * u64::from(longest)) * 2;
+        (nearest as u32).max(16)
+    };
+    [scaled(width), scaled(height)]
 }
 
 fn label(map: &SongMap, cut: &Cut, shot: &model::Shot) -> String {
@@ -407,8 +431,10 @@ mod tests {
 
     #[test]
     fn previews_keep_the_shape_of_the_frame() {
-        assert_eq!(preview_frame([1920, 1080]), [960, 540]);
-        assert_eq!(preview_frame([1080, 1920]), [960, 1706]);
-        assert_eq!(preview_frame([640, 361]), [640, 360]);
+        assert_eq!(preview_frame([1920, 1080], 3840), [960, 540]);
+        assert_eq!(preview_frame([1080, 1920], 3840), [540, 960]);
+        assert_eq!(preview_frame([640, 361], 3840), [640, 362]);
+        assert_eq!(preview_frame([1920, 1080], 640), [640, 360]);
+        assert_eq!(preview_frame([1920, 1080], 0), [320, 180]);
     }
 }

@@ -362,8 +362,8 @@ fn table(report: &Report, heard: &Heard, gathered: &Gathered, made: &Made) -> St
     row(
         "worst shot against the song",
         format!(
-            "{:.1} ms of {:.1} ms allowed ({} shots in sync)",
-            m.cut.worst_shot_ms, m.cut.half_frame_ms, m.cut.in_sync_shots
+            "{:.1} ms, {:.2} of half a frame ({} shots in sync)",
+            m.cut.worst_shot_ms, m.cut.worst_shot_of_half_frame, m.cut.in_sync_shots
         ),
     );
     row(

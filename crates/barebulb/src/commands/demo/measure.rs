@@ -53,7 +53,9 @@ pub struct Cut {
     /// The greatest difference, over first and last frames of these shots, between the moment of
     /// the song and the moment of the song that the shown frame of the take was made at.
     pub worst_shot_ms: f64,
-    pub half_frame_ms: f64,
+    /// The same against half a frame of the take or of the cut, whichever frame is longer: a take
+    /// can't be shown nearer than that. 1 is the most there may be.
+    pub worst_shot_of_half_frame: f64,
 }
 
 impl Measured {
@@ -63,7 +65,7 @@ impl Measured {
         self.sync.left_alone == self.sync.without_song
             && self.sync.right == self.sync.with_song
             && self.cut.frames == self.cut.song_frames
-            && self.cut.worst_shot_ms <= self.cut.half_frame_ms
+            && self.cut.worst_shot_of_half_frame <= 1.0
     }
 }
 
@@ -234,7 +236,7 @@ fn cut(truth: &Truth, made: &Made, project: &Project) -> Cut {
         song_frames: rate.frames_to_hold(song),
         in_sync_shots: 0,
         worst_shot_ms: 0.0,
-        half_frame_ms: 500.0 / rate.fps(),
+        worst_shot_of_half_frame: 0.0,
     };
     for (shot, listed) in made.cut.shots.iter().zip(&made.listing.shots) {
         let Some(known) = shot
@@ -261,7 +263,9 @@ fn cut(truth: &Truth, made: &Made, project: &Project) -> Cut {
                 .filter(|run| run.take_start_s - 0.1 <= take_s && take_s <= run.take_end_s + 0.1)
                 .map(|run| (run.song_s_at(take_s) - song_s).abs() * 1000.0)
                 .fold(f64::INFINITY, f64::min);
+            let half_frame_ms = 500.0 / rate.fps().min(source_rate.fps());
             out.worst_shot_ms = out.worst_shot_ms.max(worst);
+            out.worst_shot_of_half_frame = out.worst_shot_of_half_frame.max(worst / half_frame_ms);
         }
     }
     out
