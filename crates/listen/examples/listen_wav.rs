@@ -25,10 +25,6 @@ fn main() -> Result<(), Box<dyn Error>> {
         rate_hz: spec.sample_rate,
         channels: &channels,
     };
-    if std::env::var("ALL").is_ok() {
-        listen::trace(&sound).iter().for_each(|l| eprintln!("{l}"));
-        return Ok(());
-    }
     let listening = listen::listen(&sound, &|_| true)?;
     let (map, notes) = listen::song_map(&listening, &model::Corrections::default());
     for note in listening.notes.iter().chain(&notes) {

@@ -14,7 +14,7 @@
 //!
 //! # What it does not do
 //! No genre, key, chords or words. One metre for the whole song, of 2 (in triplets), 3 or 4 beats
-//! unless a person sets another. The voice curve is an estimate. Tempi from 42 to 216 beats a minute.
+//! unless a person sets another. The voice curve is an estimate. Tempi from 42 to 212 beats a minute.
 //!
 //! # What it does not know
 //! Files, the clock, the screen, and every other craft.
@@ -342,27 +342,4 @@ fn letters(kind: usize) -> String {
     } else {
         format!("{}{}", letters(kind / 26 - 1), letter(kind))
     }
-}
-#[doc(hidden)]
-pub fn trace(sound: &Sound) -> Vec<String> {
-    let scan = sound::scan(sound);
-    let mut mix = sound::Mix::new(sound, 0.1 / scan.rms as f32);
-    let stereo = mix.has_side();
-    let frames = spectrum::frames(&mut mix, &|_| true).unwrap();
-    let curves = Curves::of(&frames);
-    let (r, strength) = tracking::readings(&curves);
-    let mut lines: Vec<String> = r
-        .iter()
-        .map(|r| {
-            format!(
-                "{{\"bpm\":{},\"m\":{},\"ev\":{:?},\"score\":{},\"beats\":{:?},\"pos\":{:?}}}",
-                r.tempo_bpm, r.count.beats_per_bar, r.evidence, r.score, r.beats, r.count.positions
-            )
-        })
-        .collect();
-    lines.push(format!(
-        "{{\"strength\":{strength},\"cues\":{:?}}}",
-        voice::trace(&frames, stereo)
-    ));
-    lines
 }

@@ -21,13 +21,13 @@ pub(crate) struct Part {
 
 /// Weights of timbre, onset strength and pitch classes. These and the costs below were chosen by
 /// random search on the songs of `checks/listen` marked as tuned and on songs drawn at random.
-const GROUPS: [f32; 3] = [0.45, 0.46, 0.8];
+const GROUPS: [f32; 3] = [0.42, 0.46, 0.8];
 /// What a section costs, in bars' worth of total spread.
-const SECTION: f32 = 0.8;
+const SECTION: f32 = 0.75;
 /// Below this spread a description is taken as constant.
 const FLOORS: [f32; 3] = [0.12, 0.12, 0.05];
 /// Sections shorter than this are dear, seconds.
-const SHORT_S: f64 = 9.0;
+const SHORT_S: f64 = 10.5;
 /// The longest section looked for, bars.
 const LONGEST: usize = 64;
 /// Two sections are the same music above this likeness.
@@ -64,6 +64,11 @@ pub(crate) fn parts(frames: &Frames, edges_s: &[f64]) -> Vec<Part> {
 }
 
 impl Bars {
+    /// Whether what comes before the first downbeat is less than a bar.
+    fn sliver(&self) -> bool {
+        self.edges[1] - self.edges[0] < 0.6 * (self.edges[2] - self.edges[1])
+    }
+
     fn of(frames: &Frames, edges: &[f64]) -> Self {
         let n = edges.len() - 1;
         let mut described = vec![[0f32; DIMS]; n];
@@ -99,6 +104,15 @@ impl Bars {
             for k in 0..12 {
                 described[bar][TIMBRE + BANDS + k] = 0.5 * (phrase[k] + next[k]);
             }
+        }
+        // A sliver before the first bar and a last chord that dies away belong to their neighbours,
+        // however different they sound: left as they are they would pull every boundary by a bar.
+        if n > 6 {
+            if edges[1] - edges[0] < 0.6 * (edges[2] - edges[1]) {
+                described[0] = described[1];
+            }
+            described[n - 2] = described[n - 3];
+            described[n - 1] = described[n - 3];
         }
         // The first and last bars often hold silence or a dying note; they are scaled by the others.
         let inner = if n > 6 { 1..n - 1 } else { 0..n };
@@ -160,15 +174,23 @@ fn bounds(bars: &Bars) -> Vec<usize> {
             / len;
         (squares[b] - squares[a] - mean).max(0.0) as f32
     };
+    let lead = n > 2 && bars.sliver();
     let mut cost = vec![f32::INFINITY; n + 1];
     let mut from = vec![0usize; n + 1];
     cost[0] = 0.0;
     for end in 1..=n {
         for start in end.saturating_sub(LONGEST)..end {
             let seconds = bars.edges[end] - bars.edges[start];
-            let edge = start <= 1 || end == n;
-            let total =
-                cost[start] + scatter(start, end) + SECTION + odd(end - start, seconds, edge);
+            // Bars are counted from the first downbeat; where the music dies away they no longer count.
+            let count = end - start - usize::from(start == 0 && lead);
+            let edge = if end == n {
+                0.0
+            } else if start <= 1 {
+                0.4
+            } else {
+                1.0
+            };
+            let total = cost[start] + scatter(start, end) + SECTION + odd(count, seconds, edge);
             if total < cost[end] {
                 cost[end] = total;
                 from[end] = start;
@@ -186,7 +208,8 @@ fn bounds(bars: &Bars) -> Vec<usize> {
 }
 
 /// What an unusual length costs.
-fn odd(bars: usize, seconds: f64, edge: bool) -> f32 {
+/// `edge` is how much the length in bars matters here: less at the ends of the song.
+fn odd(bars: usize, seconds: f64, edge: f32) -> f32 {
     let phrase = match bars {
         b if b % 8 == 0 => 0.0,
         b if b % 4 == 0 => 0.17,
@@ -194,11 +217,7 @@ fn odd(bars: usize, seconds: f64, edge: bool) -> f32 {
         _ => 2.1,
     };
     let short = ((SHORT_S - seconds).max(0.0) / SHORT_S * 4.0) as f32;
-    if edge {
-        0.4 * phrase + 0.5 * short
-    } else {
-        phrase + short
-    }
+    edge * phrase + if edge < 1.0 { 0.5 } else { 1.0 } * short
 }
 
 /// The kind of each section, numbered in order of appearance.

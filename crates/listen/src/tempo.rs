@@ -184,8 +184,9 @@ fn viterbi(combs: &[Vec<f32>]) -> (Vec<usize>, f32) {
         let mut back = vec![0u16; count];
         for i in 0..count {
             let (mut at, mut most) = (top, best - JUMP_COST);
-            for j in i.saturating_sub(STEP)..(i + STEP + 1).min(count) {
-                let value = score[j] - STEP_COST * i.abs_diff(j) as f32;
+            let near = i.saturating_sub(STEP)..(i + STEP + 1).min(count);
+            for (j, before) in near.clone().zip(&score[near]) {
+                let value = before - STEP_COST * i.abs_diff(j) as f32;
                 if value > most {
                     (at, most) = (j, value);
                 }

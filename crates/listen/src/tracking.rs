@@ -17,7 +17,6 @@ pub(crate) struct Reading {
     pub count: Count,
     /// Median tempo.
     pub tempo_bpm: f64,
-    pub evidence: [f32; EVIDENCE],
     /// What it was judged, higher is better.
     pub score: f32,
 }
@@ -54,7 +53,7 @@ const JUDGE: [f32; EVIDENCE] = [
 
 const MULTIPLES: [f32; 7] = [1.0, 0.5, 2.0, 2.0 / 3.0, 1.5, 1.0 / 3.0, 3.0];
 /// Tempi outside are not offered, beats a minute.
-const TEMPI: (f32, f32) = (42.0, 216.0);
+const TEMPI: (f32, f32) = (42.0, 212.0);
 
 /// All readings, best first; at least one. The second value is how steady the pulse is, 0 to 1.
 pub(crate) fn readings(curves: &Curves) -> (Vec<Reading>, f32) {
@@ -68,6 +67,11 @@ pub(crate) fn readings(curves: &Curves) -> (Vec<Reading>, f32) {
             continue;
         }
         all.extend(at_level(curves, &reward, &path, beats::HEARD, None));
+    }
+    // The path bounds periods only roughly; what came out too fast goes, unless nothing is left.
+    let usual = |r: &Reading| r.tempo_bpm < f64::from(TEMPI.1);
+    if all.iter().any(usual) {
+        all.retain(usual);
     }
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
     (all, path.strength)
@@ -94,7 +98,7 @@ pub(crate) fn at_level(
         let metres: Vec<usize> = beats_per_bar.map_or(vec![4, 3, 2], |m| vec![m]);
         for metre in metres {
             // Two beats in a bar are heard in triplets only (6/8); the rest is counted in four.
-            if metre == 2 && beats_per_bar.is_none() && strengths.third <= strengths.half {
+            if metre == 2 && beats_per_bar.is_none() && strengths.third <= strengths.half + 0.3 {
                 continue;
             }
             let count = bars::count(&seen, metre);
@@ -136,7 +140,6 @@ pub(crate) fn at_level(
                 beats: beats.clone(),
                 count,
                 tempo_bpm,
-                evidence,
                 score,
             });
         }

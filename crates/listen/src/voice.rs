@@ -54,10 +54,3 @@ fn smoothed(cues: &[VoiceCue]) -> Vec<VoiceCue> {
         })
         .collect()
 }
-pub(crate) fn trace(frames: &Frames, stereo: bool) -> Vec<[f32; 3]> {
-    smoothed(&frames.cues)
-        .iter()
-        .step_by(STEP)
-        .map(|c| features(c, stereo))
-        .collect()
-}
