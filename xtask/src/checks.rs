@@ -12,7 +12,7 @@ pub struct Check {
     /// Its path under `checks/`.
     script: &'static str,
     /// What it is given; `BINARY` stands for the built program, `DEMO` for the folder of the demo
-    /// that the same run has made.
+    /// that the same run has made, `OPEN` for songs beside the checkout, where there are any.
     arguments: &'static [&'static str],
     /// Left out by `--fast`.
     pub slow: bool,
@@ -21,7 +21,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 6] = [
+pub const CHECKS: [Check; 7] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -38,10 +38,17 @@ pub const CHECKS: [Check; 6] = [
     },
     Check {
         name: "listening",
-        script: "listen/check_listen.py",
-        arguments: &["BINARY"],
+        script: "listen/score_songs.py",
+        arguments: &["BINARY", "OPEN"],
         slow: true,
         minutes: 20,
+    },
+    Check {
+        name: "loudness",
+        script: "listen/loudness.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 5,
     },
     Check {
         name: "demo's timelines",
@@ -71,7 +78,7 @@ pub const COMPARISONS: [Check; 2] = [
     Check {
         name: "listening",
         script: "listen/compare.py",
-        arguments: &["BINARY"],
+        arguments: &["BINARY", "OPEN"],
         slow: true,
         minutes: 30,
     },
@@ -93,6 +100,14 @@ impl Check {
             match *argument {
                 "BINARY" => command.arg(binary),
                 "DEMO" => command.arg(demo),
+                // Songs with known bars that lie beside the checkout, where there are any.
+                "OPEN" => {
+                    let songs = root.join("../shared/listen-open");
+                    if songs.is_dir() {
+                        command.arg("--open").arg(songs);
+                    }
+                    &mut command
+                }
                 plain => command.arg(plain),
             };
         }

@@ -202,7 +202,7 @@ mod tests {
             judge(&report),
             [
                 "the report has no number at /listening/beat_f",
-                "/cut/worst_shot_of_half_frame is 1.5, wanted at most 1",
+                "/cut/worst_shot_of_half_frame is 1.5, wanted at most 1.00",
                 "/cut/frames is 3611, but /cut/song_frames is 3612",
             ]
         );
