@@ -21,7 +21,8 @@ pub fn command(options: Options) -> Result<bool> {
     let assembly = root.join("out/demo/assembly");
     let strip = assembly.join("v001-strip.svg");
     let preview = assembly.join("v001-preview.mp4");
-    if !(strip.is_file() && preview.is_file()) && !demo::command(None, options)? {
+    let there = strip.is_file() && preview.is_file();
+    if !there && !demo::command(None, options)? {
         bail!("the demo ended badly, so there is nothing to picture");
     }
     let pictures = root.join("docs/pictures");

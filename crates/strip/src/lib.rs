@@ -76,7 +76,7 @@ pub fn svg(strip: &Strip, width: u32) -> String {
     };
     let rows = rows(strip);
     let mut out = String::new();
-    let row_height = if narrow { ROW + 14.0 } else { ROW };
+    let row_height = if narrow { ROW + 16.0 } else { ROW };
     let top = EDGE + 24.0;
     let foot = if strip.cut.is_some() { 28.0 } else { 8.0 };
     let height = top + LETTERS + WAVE + 10.0 + row_height * rows.len() as f64 + foot + EDGE;
@@ -252,7 +252,14 @@ fn sections(out: &mut String, strip: &Strip, frame: &Frame, top: f64, height: f6
             .as_deref()
             .map(|name| format!(" {name}"))
             .unwrap_or_default();
-        let room = ((x1 - x0 - 6.0) / 7.0).max(0.0) as usize;
+        // The whole call, or the letter alone, or nothing: a clipped name says less than none.
+        // 7.6 px is a generous mean width of a semibold 12 px letter.
+        let room = ((x1 - x0 - 7.0) / 7.6).max(0.0) as usize;
+        let whole = format!("{call}{name}");
+        let label = [whole.as_str(), call.as_str()]
+            .into_iter()
+            .find(|text| text.chars().count() <= room)
+            .unwrap_or("");
         let _ = write!(
             out,
             r#"<g><title>{} from {} to {}</title><rect x="{x0:.1}" y="{top:.1}" width="{:.1}" height="{LETTERS}" fill="{colour}" opacity="0.38"/><rect x="{x0:.1}" y="{:.1}" width="{:.1}" height="3" fill="{colour}"/><text x="{:.1}" y="{:.1}" font-weight="600">{}</text></g><path d="M{x0:.1} {top:.1}v{height:.1}" stroke="{FAINT}"/>"#,
@@ -264,7 +271,7 @@ fn sections(out: &mut String, strip: &Strip, frame: &Frame, top: f64, height: f6
             (x1 - x0).max(0.0),
             x0 + 5.0,
             top + 17.0,
-            escaped(&clipped(&format!("{call}{name}"), room)),
+            escaped(label),
         );
     }
 }
@@ -337,10 +344,10 @@ fn bars(out: &mut String, strip: &Strip, frame: &Frame, y: f64) {
 }
 
 fn draw_row(out: &mut String, row: &Row, frame: &Frame, y: f64, height: f64) {
-    let bar_y = if frame.narrow { y + 14.0 } else { y + 4.0 };
+    let bar_y = if frame.narrow { y + 17.0 } else { y + 4.0 };
     let bar_height = ROW - 8.0;
     let (x, text_y, room) = if frame.narrow {
-        (frame.left, y + 11.0, (frame.span / 6.5) as usize)
+        (frame.left, y + 12.0, (frame.span / 6.5) as usize)
     } else {
         (EDGE, y + 16.0, 18)
     };
