@@ -21,13 +21,13 @@ pub(crate) struct Part {
 
 /// Weights of timbre, onset strength and pitch classes. These and the costs below were chosen by
 /// random search on the songs of `checks/listen` marked as tuned and on songs drawn at random.
-const GROUPS: [f32; 3] = [0.42, 0.46, 0.8];
+const GROUPS: [f32; 3] = [0.9, 1.3, 0.5];
 /// What a section costs, in bars' worth of total spread.
-const SECTION: f32 = 0.75;
+const SECTION: f32 = 0.4;
 /// Below this spread a description is taken as constant.
 const FLOORS: [f32; 3] = [0.12, 0.12, 0.05];
 /// Sections shorter than this are dear, seconds.
-const SHORT_S: f64 = 10.5;
+const SHORT_S: f64 = 12.0;
 /// The longest section looked for, bars.
 const LONGEST: usize = 64;
 /// Two sections are the same music above this likeness.
@@ -41,6 +41,8 @@ struct Bars {
     described: Vec<[f32; DIMS]>,
     /// Pitch classes of the two halves of each bar, unit length.
     chords: Vec<[f32; 24]>,
+    /// Bars at the end in which the music only dies away.
+    tail: usize,
 }
 
 /// The parts of the song between `edges_s` (bar lines, rising, from zero to the end).
@@ -105,14 +107,16 @@ impl Bars {
                 described[bar][TIMBRE + BANDS + k] = 0.5 * (phrase[k] + next[k]);
             }
         }
+        let tail = if n > 6 { tail(frames, edges) } else { 0 };
         // A sliver before the first bar and a last chord that dies away belong to their neighbours,
         // however different they sound: left as they are they would pull every boundary by a bar.
         if n > 6 {
             if edges[1] - edges[0] < 0.6 * (edges[2] - edges[1]) {
                 described[0] = described[1];
             }
-            described[n - 2] = described[n - 3];
-            described[n - 1] = described[n - 3];
+            for bar in n - tail..n {
+                described[bar] = described[n - tail - 1];
+            }
         }
         // The first and last bars often hold silence or a dying note; they are scaled by the others.
         let inner = if n > 6 { 1..n - 1 } else { 0..n };
@@ -153,6 +157,7 @@ impl Bars {
             edges: edges.to_vec(),
             described,
             chords,
+            tail,
         }
     }
 }
@@ -181,15 +186,10 @@ fn bounds(bars: &Bars) -> Vec<usize> {
     for end in 1..=n {
         for start in end.saturating_sub(LONGEST)..end {
             let seconds = bars.edges[end] - bars.edges[start];
-            // Bars are counted from the first downbeat; where the music dies away they no longer count.
-            let count = end - start - usize::from(start == 0 && lead);
-            let edge = if end == n {
-                0.0
-            } else if start <= 1 {
-                0.4
-            } else {
-                1.0
-            };
+            // Bars are counted from the first downbeat to where the music dies away.
+            let uncounted = usize::from(start == 0 && lead) + if end == n { bars.tail } else { 0 };
+            let count = (end - start).saturating_sub(uncounted).max(1);
+            let edge = if start <= 1 || end == n { 0.4 } else { 1.0 };
             let total = cost[start] + scatter(start, end) + SECTION + odd(count, seconds, edge);
             if total < cost[end] {
                 cost[end] = total;
@@ -205,6 +205,26 @@ fn bounds(bars: &Bars) -> Vec<usize> {
     }
     bounds.reverse();
     bounds
+}
+
+/// How many bars at the end, three at most, lie 13 dB or more below the middle one.
+fn tail(frames: &Frames, edges: &[f64]) -> usize {
+    let powers: Vec<f32> = edges
+        .windows(2)
+        .map(|e| {
+            let part = &frames.power[span(e[0], e[1], SLOW_HZ, frames.power.len())];
+            part.iter().sum::<f32>() / part.len().max(1) as f32
+        })
+        .collect();
+    let mut sorted = powers.clone();
+    sorted.sort_by(f32::total_cmp);
+    let middle = sorted[sorted.len() / 2];
+    powers
+        .iter()
+        .rev()
+        .take(3)
+        .take_while(|p| **p < 0.05 * middle)
+        .count()
 }
 
 /// What an unusual length costs.
