@@ -46,6 +46,7 @@ fn stretch(from: f64, to: f64) -> Stretch {
 
 fn lock(from: f64, to: f64, take: &PlacedTake) -> Lock {
     Lock {
+        extra: Default::default(),
         at: stretch(from, to),
         take: take.id.clone(),
         take_start: None,
@@ -231,6 +232,7 @@ fn locks_stay_to_the_frame() {
     case.locks = vec![
         lock(3.33, 6.0, &case.takes[1]),
         Lock {
+            extra: Default::default(),
             take_start: Some(length(1.25)),
             ..lock(10.0, 11.0, &case.takes[0])
         },

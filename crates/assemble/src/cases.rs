@@ -359,6 +359,7 @@ pub fn small(seed: u64) -> Case {
         // A synced take shown out of sync keeps its pace, which the oracle does not model.
         if heard && take_start.is_none() || takes[which].placement.runs.is_empty() && fits {
             locks.push(Lock {
+                extra: Default::default(),
                 at: Stretch::between_seconds(from, to).unwrap(),
                 take: takes[which].id.clone(),
                 take_start,
@@ -487,6 +488,7 @@ pub fn lock_some(case: &mut Case, seed: u64, most: usize) {
             None => continue,
         };
         case.locks.push(Lock {
+            extra: Default::default(),
             at: Stretch::between_seconds(from, to).unwrap(),
             take: take.id.clone(),
             take_start,

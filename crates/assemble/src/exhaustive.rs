@@ -12,6 +12,7 @@ fn go() -> impl Fn() -> bool {
 
 fn shot(from: i64, to: i64, take: Option<&str>, start_s: f64, in_sync: bool) -> Shot {
     Shot {
+        extra: Default::default(),
         from_frame: from,
         to_frame: to,
         take: take.map(|id| TakeId::new(id).unwrap()),

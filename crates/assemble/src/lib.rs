@@ -210,6 +210,7 @@ fn set<'a>(
 /// A stretch as the cut's shot.
 fn shot(scene: &Scene, seg: &Seg) -> Shot {
     let mut shot = Shot {
+        extra: Default::default(),
         from_frame: scene.grid.frames[seg.from],
         to_frame: scene.grid.frames[seg.to],
         take: None,

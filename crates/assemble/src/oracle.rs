@@ -549,6 +549,7 @@ impl<'a> Oracle<'a> {
             None
         };
         Shot {
+            extra: Default::default(),
             from_frame,
             to_frame,
             take: Some(lock.take.clone()),
@@ -566,6 +567,7 @@ impl<'a> Oracle<'a> {
     fn options(&self, from_frame: i64, to_frame: i64) -> Vec<(Shot, f64)> {
         let mut shots = Vec::new();
         let shot = |take: Option<&PlacedTake>, start: f64, speed: f64, in_sync| Shot {
+            extra: Default::default(),
             from_frame,
             to_frame,
             take: take.map(|t| t.id.clone()),

@@ -160,6 +160,7 @@ pub fn split(
     marked.insert(
         index + 1,
         MarkedSection {
+            extra: Default::default(),
             label,
             name: None,
             at: second,
@@ -238,6 +239,7 @@ fn section(marked: &mut [MarkedSection], index: usize) -> Result<&mut MarkedSect
 
 fn as_marked(map: &SongMap) -> Vec<MarkedSection> {
     let mark = |s: &Section| MarkedSection {
+        extra: Default::default(),
         label: s.label.clone(),
         name: s.name.clone(),
         at: s.at,

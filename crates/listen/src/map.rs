@@ -568,6 +568,7 @@ fn sections_of(
         sorted.push((
             whole,
             MarkedSection {
+                extra: Default::default(),
                 label,
                 name: None,
                 at: whole,
@@ -617,6 +618,7 @@ fn heard_sections(listening: &Listening, whole: Stretch, bars: &[Bar]) -> Vec<Ma
         .filter_map(|((start, label), end)| {
             let at = Stretch::new(*start, end)?;
             Some(MarkedSection {
+                extra: Default::default(),
                 label: (*label).to_owned(),
                 name: None,
                 at,

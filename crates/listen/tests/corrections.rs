@@ -357,10 +357,10 @@ prop_compose! {
         let sections = bounds.map(|list| {
             list.iter()
                 .filter_map(|(start, long)| Stretch::between_seconds(*start, start + long))
-                .map(|at| MarkedSection { label: "X".into(), name: None, at })
+                .map(|at| MarkedSection { extra: Default::default(), label: "X".into(), name: None, at })
                 .collect()
         });
-        Corrections {
+        Corrections { extra: Default::default(),
             tempo_bpm: tempo,
             doublings,
             beats_per_bar: beats,

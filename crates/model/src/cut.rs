@@ -3,7 +3,6 @@
 use crate::ids::TakeId;
 use crate::noun::noun;
 use crate::time::{FrameRate, Length, Stretch};
-use serde::{Deserialize, Serialize};
 
 noun! {
     /// One version of the cut.
@@ -27,44 +26,44 @@ impl Cut {
     }
 }
 
-/// One shot of the cut.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Shot {
-    /// First frame of the cut it fills.
-    pub from_frame: i64,
-    /// First frame after it.
-    pub to_frame: i64,
-    /// The take seen; `None` is black, where nothing can be cut to.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub take: Option<TakeId>,
-    /// How far into the take its first frame lies.
-    #[serde(default)]
-    pub take_start: Length,
-    /// Song seconds per take second (drift left out): 2 shows a pass made to double-speed playback at half speed.
-    #[serde(default = "unity")]
-    pub speed: f64,
-    /// Whether the lips should fit here: the take is shown where it was heard.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub in_sync: bool,
-    /// Whether the maker locked it.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    pub locked: bool,
+noun! {
+    /// One shot of the cut.
+    pub struct Shot {
+        /// First frame of the cut it fills.
+        pub from_frame: i64,
+        /// First frame after it.
+        pub to_frame: i64,
+        /// The take seen; `None` is black, where nothing can be cut to.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub take: Option<TakeId>,
+        /// How far into the take its first frame lies.
+        #[serde(default)]
+        pub take_start: Length,
+        /// Song seconds per take second (drift left out): 2 shows a pass made to double-speed playback at half speed.
+        #[serde(default = "unity")]
+        pub speed: f64,
+        /// Whether the lips should fit here: the take is shown where it was heard.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        pub in_sync: bool,
+        /// Whether the maker locked it.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        pub locked: bool,
+    }
 }
 
 fn unity() -> f64 {
     1.0
 }
 
-/// A shot the maker locked: these bars show this take, whatever else is weighed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Lock {
-    /// Where on the song. Rounded to whole frames of the cut.
-    pub at: Stretch,
-    /// Which take.
-    pub take: TakeId,
-    /// How far into the take its first frame lies. Absent: where it was heard.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub take_start: Option<Length>,
+noun! {
+    /// A shot the maker locked: these bars show this take, whatever else is weighed.
+    pub struct Lock {
+        /// Where on the song. Rounded to whole frames of the cut.
+        pub at: Stretch,
+        /// Which take.
+        pub take: TakeId,
+        /// How far into the take its first frame lies. Absent: where it was heard.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub take_start: Option<Length>,
+    }
 }

@@ -369,7 +369,9 @@ impl Edit {
                 take.setup.clone_from(setup);
                 take.pass = *pass;
             }
-            Self::PlaceTake { id, by_hand } => take_mut(next, id)?.placed_by_hand = *by_hand,
+            Self::PlaceTake { id, by_hand } => {
+                take_mut(next, id)?.placed_by_hand.clone_from(by_hand)
+            }
             Self::MoveFile { hash, path } => move_file(next, hash, path)?,
             Self::SetWeights { weights } => next.weights = weights.clone(),
             Self::PutLock { lock } => next.locks.push(lock.clone()),
@@ -754,7 +756,7 @@ mod tests {
     #[test]
     fn fields_of_a_newer_version_survive_an_edit() {
         let newer = project(
-            r#"{"format":9,"brief":{"rate":"25","frame":[1920,1080],"mood":"blue"},"weather":{"wind":[1,null]},"setups":[{"id":"s1","crane":true}]}"#,
+            r#"{"format":9,"brief":{"rate":"25","frame":[1920,1080],"mood":"blue"},"weather":{"wind":[1,null]},"setups":[{"id":"s1","crane":true}],"weights":{"voice":2.0,"smoke":1},"locks":[],"song":{"file":{"path":"s","hash":"00000000000000000000000000000000","bytes":1},"length":"1:00","corrections":{"swing":0.6,"sections":[{"label":"A","at":["0:00","1:00"],"mood":"dim"}]}},"cuts":[{"version":1,"rate":"25","shots":[{"from_frame":0,"to_frame":9,"grade":"cold"}]}]}"#,
         );
         let after = Edit::SetTitle { title: "x".into() }.apply(&newer).unwrap();
         let written = serde_json::to_value(&after).unwrap();
@@ -762,6 +764,10 @@ mod tests {
         assert_eq!(written["brief"]["mood"], "blue");
         assert_eq!(written["weather"]["wind"][1], Value::Null);
         assert_eq!(written["setups"][0]["crane"], true);
+        assert_eq!(written["weights"]["smoke"], 1);
+        assert_eq!(written["song"]["corrections"]["swing"], 0.6);
+        assert_eq!(written["song"]["corrections"]["sections"][0]["mood"], "dim");
+        assert_eq!(written["cuts"][0]["shots"][0]["grade"], "cold");
     }
 
     #[test]

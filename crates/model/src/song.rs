@@ -45,7 +45,6 @@ noun! {
 
 /// What a person corrected of the listening. It holds against every later listening.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
 pub struct Corrections {
     /// The tempo set by hand, beats a minute.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -65,6 +64,9 @@ pub struct Corrections {
     /// The sections as a person left them. Once any was touched, all are kept as they then stood.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sections: Option<Vec<MarkedSection>>,
+    /// Fields a newer version wrote; kept, not read.
+    #[serde(flatten)]
+    pub extra: crate::noun::Extra,
 }
 
 fn is_zero(n: &i8) -> bool {
@@ -72,23 +74,33 @@ fn is_zero(n: &i8) -> bool {
 }
 
 impl Corrections {
+    /// The names its fields have in files.
+    pub const FIELDS: &'static [&'static str] = &[
+        "tempo_bpm",
+        "doublings",
+        "beats_per_bar",
+        "first_downbeat",
+        "taps",
+        "sections",
+    ];
+
     /// Whether nothing was corrected.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
     }
 }
 
-/// A section as a person marked it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct MarkedSection {
-    /// Letter (same letter, same music).
-    pub label: String,
-    /// What the maker calls it: verse, last chorus.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub name: Option<String>,
-    /// Where it lies.
-    pub at: Stretch,
+noun! {
+    /// A section as a person marked it.
+    pub struct MarkedSection {
+        /// Letter (same letter, same music).
+        pub label: String,
+        /// What the maker calls it: verse, last chorus.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub name: Option<String>,
+        /// Where it lies.
+        pub at: Stretch,
+    }
 }
 
 /// A section of the song, as the rest of the program uses it.

@@ -55,14 +55,14 @@ fn is_unrated(rating: &Rating) -> bool {
     *rating == Rating::Unrated
 }
 
-/// A placement typed or dragged by a person.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct HandPlacement {
-    /// Song time at the take's first sample.
-    pub song_start: SongTime,
-    /// Song seconds that passed on set in one second of the take.
-    pub speed: f64,
+noun! {
+    /// A placement typed or dragged by a person.
+    pub struct HandPlacement {
+        /// Song time at the take's first sample.
+        pub song_start: SongTime,
+        /// Song seconds that passed on set in one second of the take.
+        pub speed: f64,
+    }
 }
 
 /// One start of playback within a take, placed on the song.

@@ -405,7 +405,7 @@ impl Check {
             if let Some(state) = take.state {
                 self.state(&field("state"), state, project);
             }
-            if let Some(hand) = take.placed_by_hand
+            if let Some(hand) = &take.placed_by_hand
                 && !SPEED.contains(&hand.speed)
             {
                 self.say(

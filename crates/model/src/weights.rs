@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// How much each term of the assembly's objective counts. Set per project; the defaults are ours.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
+#[serde(default)]
 pub struct Weights {
     /// A setup that the section's wish names or the plan puts there, and the purpose wished for, per beat.
     pub wish: f64,
@@ -36,6 +36,9 @@ pub struct Weights {
     pub confidence: f64,
     /// Against black, per beat.
     pub black: f64,
+    /// Fields a newer version wrote; kept, not read.
+    #[serde(flatten)]
+    pub extra: crate::noun::Extra,
 }
 
 impl Default for Weights {
@@ -55,11 +58,30 @@ impl Default for Weights {
             handles: 0.2,
             confidence: 0.5,
             black: 20.0,
+            extra: Default::default(),
         }
     }
 }
 
 impl Weights {
+    /// The names its fields have in files.
+    pub const FIELDS: &'static [&'static str] = &[
+        "wish",
+        "rating",
+        "sharpness",
+        "exposure",
+        "movement",
+        "voice",
+        "length",
+        "on_the_bar",
+        "same_setup",
+        "near_framing",
+        "recent",
+        "handles",
+        "confidence",
+        "black",
+    ];
+
     /// Whether nothing was changed.
     pub fn is_default(&self) -> bool {
         *self == Self::default()
@@ -73,6 +95,7 @@ impl Weights {
             return Vec::new();
         };
         map.into_iter()
+            .filter(|(name, _)| Self::FIELDS.contains(&name.as_str()))
             // A NaN or an infinity is written as null; it comes back as NaN and fails every range check.
             .map(|(name, value)| (name, value.as_f64().unwrap_or(f64::NAN)))
             .collect()

@@ -132,7 +132,7 @@ impl Job {
                                 path: take.file.path.clone(),
                             })?;
                         }
-                    } else if fresh.iter().any(|known| same(known)) {
+                    } else if fresh.iter().any(same) {
                         brought.known += 1;
                     } else {
                         fresh.push(take);
@@ -313,7 +313,7 @@ impl Gathering<'_> {
     fn fill(&self, state: &mut TakeState, path: &Path, performer: u32) -> Result<(), Error> {
         let take = &state.take;
         let probe = probed(self.cache, self.tools, &take.file.hash, path)?;
-        let heard = match take.placed_by_hand {
+        let heard = match &take.placed_by_hand {
             Some(hand) => Heard {
                 placement: Placement {
                     runs: by_hand(hand, probe.length, self.song.length),
@@ -477,7 +477,7 @@ pub(crate) fn place_audio(
 }
 
 /// The run a person meant: the part of the take that falls on the song.
-fn by_hand(hand: model::HandPlacement, take: Length, song: Length) -> Vec<Run> {
+fn by_hand(hand: &model::HandPlacement, take: Length, song: Length) -> Vec<Run> {
     let whole = Run {
         take_start: Length::ZERO,
         take_end: take,
@@ -611,11 +611,12 @@ mod tests {
     #[test]
     fn a_placement_by_hand_is_kept_to_the_song() {
         let hand = model::HandPlacement {
+            extra: Default::default(),
             song_start: SongTime::nearest_to_seconds(-5.0),
             speed: 2.0,
         };
         let runs = by_hand(
-            hand,
+            &hand,
             Length::nearest_to_seconds(60.0),
             Length::nearest_to_seconds(55.0),
         );
@@ -629,12 +630,13 @@ mod tests {
             (2.5, 30.0, 0.0)
         );
         let late = model::HandPlacement {
+            extra: Default::default(),
             song_start: SongTime::nearest_to_seconds(99.0),
             speed: 1.0,
         };
         assert!(
             by_hand(
-                late,
+                &late,
                 Length::nearest_to_seconds(10.0),
                 Length::nearest_to_seconds(55.0)
             )

@@ -214,6 +214,7 @@ fn cut_shots(
         // To the tick: nothing falls on a frame of the take by itself.
         let start = dice.below(200 * model::TICKS_PER_SECOND as u64) as i64;
         shots.push(Shot {
+            extra: Default::default(),
             from_frame: at,
             to_frame: at + frames,
             take: (!black).then(|| take.id.clone()),

@@ -238,6 +238,7 @@ pub(crate) mod sample {
 
     pub fn shot(from_frame: i64, to_frame: i64, take: &str, take_start_s: f64, speed: f64) -> Shot {
         Shot {
+            extra: Default::default(),
             from_frame,
             to_frame,
             take: Some(TakeId::new(take).unwrap()),

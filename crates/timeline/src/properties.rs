@@ -388,6 +388,7 @@ fn hostile_world() -> impl Strategy<Value = World> {
                 world.cut.shots = shots
                     .into_iter()
                     .map(|(from_frame, to_frame, take, ticks, speed)| Shot {
+                        extra: Default::default(),
                         from_frame,
                         to_frame,
                         take: Some(TakeId::new(format!("t{take}")).unwrap()),

@@ -146,6 +146,7 @@ fn lock(project: &Project, map: &SongMap, bars: &str, take: &str) -> anyhow::Res
         )
     })?;
     Ok(Lock {
+        extra: Default::default(),
         at,
         take,
         take_start,

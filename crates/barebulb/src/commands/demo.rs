@@ -232,6 +232,7 @@ fn sections(truth: &Truth) -> Vec<MarkedSection> {
     let mark = |(index, section): (usize, &demo::SectionTruth)| {
         let at = Stretch::between_seconds(section.start_s, end(index))?;
         Some(MarkedSection {
+            extra: Default::default(),
             label: section.label.clone(),
             name: Some(section.name.clone()),
             at,

@@ -79,53 +79,55 @@ fn apply(typed: &Correct, job: &mut Job, heard: &Heard) -> anyhow::Result<()> {
     for correction in corrections {
         job.edit(&Edit::Correct { correction })?;
     }
-    // Sections are changed one after the other, each on what the one before left.
-    let section_edits: Vec<
-        Box<dyn Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error>>,
-    > = typed
-        .split
-        .iter()
-        .map(|at| boxed(move |map, held| correct::split(map, held, *at, Snap::ToBar)))
-        .chain(
-            typed.join.iter().map(|at| {
-                boxed(move |map, held| correct::merge(map, held, boundary_near(map, *at)))
-            }),
-        )
-        .chain(typed.shift.iter().map(|(from, to)| {
-            boxed(move |map, held| {
-                correct::drag_boundary(map, held, boundary_near(map, *from), *to, Snap::Free)
-            })
-        }))
-        .chain(typed.letter.iter().map(|(at, letter)| {
-            boxed(move |map, held| correct::relabel(map, held, map.section_index_at(*at), letter))
-        }))
-        .chain(typed.call.iter().map(|(at, name)| {
-            boxed(move |map, held| correct::name(map, held, map.section_index_at(*at), Some(name)))
-        }))
-        .collect();
-    for edit in section_edits {
-        let map = job.corrected(heard.listening.clone()).map;
-        let held = job
-            .project()
-            .song
-            .as_ref()
-            .map(|song| song.corrections.clone())
-            .unwrap_or_default();
-        let sections = edit(&map, &held)?.sections;
-        job.edit(&Edit::Correct {
-            correction: Correction::Sections {
-                sections,
-                was: held.sections,
-            },
+    for at in &typed.split {
+        sections(job, heard, |map, held| {
+            correct::split(map, held, *at, Snap::ToBar)
+        })?;
+    }
+    for at in &typed.join {
+        sections(job, heard, |map, held| {
+            correct::merge(map, held, boundary_near(map, *at))
+        })?;
+    }
+    for (from, to) in &typed.shift {
+        sections(job, heard, |map, held| {
+            correct::drag_boundary(map, held, boundary_near(map, *from), *to, Snap::Free)
+        })?;
+    }
+    for (at, letter) in &typed.letter {
+        sections(job, heard, |map, held| {
+            correct::relabel(map, held, map.section_index_at(*at), letter)
+        })?;
+    }
+    for (at, name) in &typed.call {
+        sections(job, heard, |map, held| {
+            correct::name(map, held, map.section_index_at(*at), Some(name))
         })?;
     }
     Ok(())
 }
 
-fn boxed<'a>(
-    edit: impl Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error> + 'a,
-) -> Box<dyn Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error> + 'a> {
-    Box::new(edit)
+/// One change of the sections, made on what the one before left.
+fn sections(
+    job: &mut Job,
+    heard: &Heard,
+    edit: impl Fn(&SongMap, &Corrections) -> Result<Corrections, listen::Error>,
+) -> anyhow::Result<()> {
+    let map = job.corrected(heard.listening.clone()).map;
+    let held = job
+        .project()
+        .song
+        .as_ref()
+        .map(|song| song.corrections.clone())
+        .unwrap_or_default();
+    let sections = edit(&map, &held)?.sections;
+    job.edit(&Edit::Correct {
+        correction: Correction::Sections {
+            sections,
+            was: held.sections,
+        },
+    })?;
+    Ok(())
 }
 
 /// The boundary nearest to `at`: the index of the section before it.

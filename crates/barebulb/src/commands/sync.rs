@@ -116,7 +116,11 @@ fn change(job: &mut Job, args: &Sync) -> anyhow::Result<()> {
         };
         job.edit(&Edit::PlaceTake {
             id,
-            by_hand: Some(HandPlacement { song_start, speed }),
+            by_hand: Some(HandPlacement {
+                extra: Default::default(),
+                song_start,
+                speed,
+            }),
         })?;
     }
     for take in &args.by_ear {
