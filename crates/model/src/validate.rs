@@ -421,11 +421,11 @@ impl Check {
 
     fn cuts(&mut self, project: &Project) {
         for (name, weight) in project.weights.list() {
-            if !(0.0..=1_000_000.0).contains(&weight) {
+            if !(0.0..=1000.0).contains(&weight) {
                 self.say(
                     format!("weights.{name}"),
                     format!(
-                        "a weight of {weight} is out of range; 0 switches a term off, 1 is ordinary"
+                        "a weight of {weight} is out of range; 0 switches a term off, 1 is ordinary, 1000 is the most"
                     ),
                 );
             }
