@@ -36,7 +36,7 @@ def by_essentia():
     import essentia
     import essentia.standard as es
 
-    essentia.log.infoActive = False
+    essentia.log.infoActive = essentia.log.warningActive = False
 
     def hear(wav):
         return es.RhythmExtractor2013(method="multifeature")(es.MonoLoader(filename=wav)())[1]

@@ -33,7 +33,7 @@ def main():
             worst = max(worst, abs(ours - theirs))
             print(f"{os.path.basename(wav)}  ours {ours:.3f}  pyloudnorm {theirs:.3f} LUFS")
     print(f"largest difference {worst:.3f} LU")
-    sys.exit(worst > MOST_LU)
+    sys.exit(int(worst > MOST_LU))
 
 
 if __name__ == "__main__":

@@ -51,7 +51,9 @@ pub(crate) fn track(reward: &[f32], path: &PeriodPath, reach: Reach) -> Vec<usiz
     let width = high - low + 1;
     let log: Vec<f32> = (0..=high).map(|i| (i.max(1) as f32).ln()).collect();
 
-    let mut value = vec![f32::NEG_INFINITY; n * width];
+    // Only the rows an interval can reach back to are kept.
+    let rows = high + 1;
+    let mut value = vec![f32::NEG_INFINITY; rows * width];
     let mut best = vec![(f32::NEG_INFINITY, 0u16); n];
     let mut from = vec![u16::MAX; n * width];
     for t in 0..n {
@@ -59,15 +61,17 @@ pub(crate) fn track(reward: &[f32], path: &PeriodPath, reach: Reach) -> Vec<usiz
         let log_local = local.ln();
         let a = ((local * reach.0) as usize).clamp(low, high);
         let b = ((local * reach.1) as usize).clamp(a, high);
+        value[t % rows * width..][..width].fill(f32::NEG_INFINITY);
         for interval in a..=b {
-            let here = t * width + interval - low;
+            let here = t % rows * width + interval - low;
+            let trace = t * width + interval - low;
             let off = log[interval] - log_local;
             let gain = reward[t] - LEAVING * off * off;
             if t < interval {
                 value[here] = gain;
-                from[here] = u16::MAX;
+                from[trace] = u16::MAX;
             } else {
-                let row = (t - interval) * width;
+                let row = (t - interval) % rows * width;
                 let (mut top, mut back) = (best[t - interval].0 - BREAK, best[t - interval].1);
                 let near = interval / 8 + 1;
                 let first = interval.saturating_sub(near).max(low);
@@ -81,7 +85,7 @@ pub(crate) fn track(reward: &[f32], path: &PeriodPath, reach: Reach) -> Vec<usiz
                     }
                 }
                 value[here] = gain + top;
-                from[here] = back;
+                from[trace] = back;
             }
             if value[here] > best[t].0 {
                 best[t] = (value[here], interval as u16);

@@ -123,8 +123,8 @@ const STAGES: [f32; 2] = [0.25, 0.85];
 
 /// Hears a song. `progress` is told 0 to 1 now and then and answers whether to go on.
 ///
-/// Deterministic, one thread, at most about 0.3 s of processor time per minute of stereo; memory
-/// beyond the samples stays below 150 MB for an hour.
+/// Deterministic, one thread, about a third of a second of processor time per minute of stereo; memory
+/// beyond the samples stays below 300 MB for an hour.
 ///
 /// # Errors
 /// The bounds of [`Sound::check`]; [`Error::Stopped`] when `progress` answers no. A silent song or
