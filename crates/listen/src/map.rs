@@ -22,8 +22,8 @@ const FADE: f64 = 8.0;
 /// The ruler of a song after corrections, and what of them could not be followed.
 ///
 /// Pure and total: any listening and any corrections give a map that keeps the invariants of
-/// [`SongMap`]. Takes a few milliseconds; tracking again under a hand-set tempo takes about 5 ms per
-/// minute of song.
+/// [`SongMap`]. Under a millisecond, except that tracking again under a hand-set tempo takes about
+/// 10 ms per minute of song (measured on three minutes: 11 ms at 126 beats a minute, 53 ms at 45).
 pub fn song_map(listening: &Listening, corrections: &Corrections) -> (SongMap, Vec<Note>) {
     let mut notes = Vec::new();
     let length = length_of(listening);
