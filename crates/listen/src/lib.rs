@@ -6,11 +6,11 @@
 //! [`correct`] holds the corrections themselves, as pure functions. [`report`] is the JSON shape.
 //!
 //! # How it hears
-//! One pass of spectra ([`spectrum`]) gives onset strength in bands, pitch classes, bass and timbre.
-//! A tempogram settles one level of the pulse ([`tempo`]); beats follow by exact dynamic programming
-//! ([`beats`]), bars by a hidden Markov model over rhythm patterns ([`bars`]); rival readings (half,
-//! double, triplets, between the beats, other metres) are all worked out and judged ([`tracking`]).
-//! Sections are optimal change points over bars ([`sections`]). The papers are named in each module.
+//! One pass of spectra (`spectrum`) gives onset strength in bands, pitch classes, bass and timbre.
+//! A tempogram settles one level of the pulse (`tempo`); beats follow by exact dynamic programming
+//! (`beats`), bars by a hidden Markov model over rhythm patterns (`bars`); rival readings (half,
+//! double, triplets, between the beats, other metres) are all worked out and judged (`tracking`).
+//! Sections are optimal change points over bars (`sections`). The papers are named in each module.
 //!
 //! # What it does not do
 //! No genre, key, chords or words. One metre for the whole song, of 2 (in triplets), 3 or 4 beats
