@@ -75,6 +75,12 @@ def main():
         for who, rows in got.items():
             f, cpu = np.mean(rows, axis=0)
             print(f"{name:6s} ({len(files):2d})  {who:10s} beat F {f:.3f}   {cpu:6.2f} processor s per minute", flush=True)
+        ours = np.mean(got["barebulb"], axis=0)
+        for other in others:
+            theirs = np.mean(got[other], axis=0)
+            for what, unit, at in (("beat F", "", 0), ("CPU per minute of sound", "s", 1)):
+                line = {"bench": f"listening, {name} songs, {what}", "unit": unit, "figure": ours[at], "reference": theirs[at], "against": other}
+                print(json.dumps(line), flush=True)
 
 
 if __name__ == "__main__":

@@ -253,6 +253,8 @@ def main():
               f"those within half a frame (worst {1000 * worst:.2f} ms, median "
               f"{1000 * np.median([m['error'] for m in right]):.3f} ms)")
         print(f"  scipy.signal.correlate on the same takes: {theirs}/{len(rows)} right within 100 ms at both ends")
+        print(json.dumps({"bench": "sync, share right within 100 ms", "unit": "", "figure": len(right) / len(rows),
+                          "reference": theirs / len(rows), "against": "scipy.signal.correlate"}))
         print(f"  run begins and ends told within 100 ms, no run too many: {len(ends)}/{len(rows)}")
         good &= len(right) >= REACH_SHARE * len(rows) and len(close) == len(right)
         for m in rows:

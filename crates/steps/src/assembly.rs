@@ -1,8 +1,9 @@
 //! Coverage, the cut, its timelines and its preview.
 
 use crate::files::write_text;
+use crate::gather::Gathered;
 use crate::song::Heard;
-use crate::takes::{Gathered, Trouble};
+use crate::takes::Trouble;
 use crate::{Error, Job, Progress};
 use assemble::{Answer, Question, Why};
 use coverage::Coverage;

@@ -1,8 +1,8 @@
 //! Listening and sync on plain files, without a project.
 
 use crate::error::because;
+use crate::gather::{place_audio, prepare};
 use crate::song::{Heard, hear};
-use crate::takes::{place_audio, prepare};
 use crate::{Error, Progress};
 use media::Tools;
 use rayon::prelude::*;
