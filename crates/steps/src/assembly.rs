@@ -207,6 +207,16 @@ impl Job {
             .iter()
             .filter_map(|state| Some((state.path.clone()?, state.probe.clone()?)))
             .collect();
+        // The renderer shows the frame that covers a moment; half a frame on, that is the frame that
+        // starts nearest to it, which is what the timelines say.
+        let half_frame_s = |id: Option<&TakeId>| {
+            let state = gathered
+                .takes
+                .iter()
+                .find(|state| Some(&state.take.id) == id);
+            let picture = state.and_then(|state| state.probe.as_ref()?.picture.as_ref());
+            picture.map_or(0.0, |picture| 0.5 / picture.rate.fps())
+        };
         let out = self
             .folder
             .assembly()
@@ -226,7 +236,7 @@ impl Job {
                         .cloned()
                         .unwrap_or_else(|| PathBuf::from(id.as_str()))
                 }),
-                take_start_s: shot.take_start.seconds(),
+                take_start_s: shot.take_start.seconds() + half_frame_s(shot.take.as_ref()),
                 speed: shot.speed,
                 label: labelled.then(|| label(&heard.map, &cut, shot)),
             })
