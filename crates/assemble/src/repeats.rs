@@ -15,7 +15,7 @@ use crate::search::{Ban, Kept, Limits, Search, Way};
 
 /// How many numbers all searches together go through before the best cut so far is given with what it
 /// could still be bettered by: some twenty-five searches of a song of four minutes with sixty takes, some
-/// 0.4 s of processor time. Four times as much changed the worth of five such cuts by at most 0.2 %, and
+/// 0.4 s of processor time. Four times as much changed the worth of five such cuts by at most 0.3 %, and
 /// not always for the better.
 pub const WORK: usize = 200_000_000;
 /// Searches done at most, however small.
