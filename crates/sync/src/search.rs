@@ -206,12 +206,15 @@ fn settle(pieces: &mut Vec<Piece>, candidates: &[Candidate]) {
 
 /// Whether a stretch is the song and not something like it.
 ///
-/// A coin gives a share of one half. Music with the song's own drum samples at its own tempo agrees at
-/// every hit and reaches 0.77 in the checks; the song itself stays over 0.9 down to -3 dB, for it agrees
-/// between the hits too. Six standard deviations leave fewer than one in a hundred million to chance,
-/// for the millions of lags tried.
+/// A coin gives a share of one half; six standard deviations of a coin leave fewer than one in a hundred
+/// million to chance, for the millions of lags tried. Music with the song's own drum samples at its own
+/// tempo agrees strongly at every hit and not at all between: over 71 stretches of such music in
+/// `checks/sync` (seeds 1 and 2) the share reached 0.844, at a mean correlation of 0.25. The song itself
+/// agrees all the time: of 270 true stretches in the same takes, those with a share under 0.93 all had
+/// a mean under 0.15. So the more it correlates, the evener it has to be.
 pub(crate) fn believed(strength: &Strength, length_s: f64, least_s: f64) -> bool {
-    length_s >= least_s && strength.sign_z >= 6.0 && strength.share >= 0.8
+    let least_share = (0.74 + 0.6 * strength.mean).clamp(0.8, 0.9);
+    length_s >= least_s && strength.sign_z >= 6.0 && strength.share >= least_share
 }
 
 fn votes(song: &SongSide, take: &[f32], keep_going: &dyn Fn() -> bool) -> Result<Vec<Vote>, Error> {
