@@ -53,8 +53,8 @@ pub struct Cut {
     /// The greatest difference, over first and last frames of these shots, between the moment of
     /// the song and the moment of the song that the shown frame of the take was made at.
     pub worst_shot_ms: f64,
-    /// The same against half a frame of the take or of the cut, whichever frame is longer: a take
-    /// can't be shown nearer than that. 1 is the most there may be.
+    /// The same against half a frame of the take or of the cut, whichever lasts longer on the song:
+    /// a take can't be shown nearer than that. 1 is the most there may be.
     pub worst_shot_of_half_frame: f64,
 }
 
@@ -263,7 +263,8 @@ fn cut(truth: &Truth, made: &Made, project: &Project) -> Cut {
                 .filter(|run| run.take_start_s - 0.1 <= take_s && take_s <= run.take_end_s + 0.1)
                 .map(|run| (run.song_s_at(take_s) - song_s).abs() * 1000.0)
                 .fold(f64::INFINITY, f64::min);
-            let half_frame_ms = 500.0 / rate.fps().min(source_rate.fps());
+            // A frame of the take lasts `speed` times as long on the song.
+            let half_frame_ms = 500.0 * (1.0 / rate.fps()).max(shot.speed / source_rate.fps());
             out.worst_shot_ms = out.worst_shot_ms.max(worst);
             out.worst_shot_of_half_frame = out.worst_shot_of_half_frame.max(worst / half_frame_ms);
         }
