@@ -203,11 +203,17 @@ fn draw(
 ) -> anyhow::Result<()> {
     screen.stage("drawing the takes", takes.len());
     let folder = job.folder().takes();
-    takes.par_iter().try_for_each(|take| -> anyhow::Result<()> {
-        demo::draw_take(composed, take, &folder, tools, &|| screen.keep_going())?;
-        screen.part(&take.truth.file);
-        Ok(())
-    })
+    // Longest first and one at a time, so that no processor idles at the end.
+    let mut order: Vec<&TakePlan> = takes.iter().collect();
+    order.sort_by(|a, b| b.truth.duration_s.total_cmp(&a.truth.duration_s));
+    order
+        .par_iter()
+        .with_max_len(1)
+        .try_for_each(|take| -> anyhow::Result<()> {
+            demo::draw_take(composed, take, &folder, tools, &|| screen.keep_going())?;
+            screen.part(&take.truth.file);
+            Ok(())
+        })
 }
 
 fn lyrics(truth: &Truth) -> Vec<LyricLine> {
