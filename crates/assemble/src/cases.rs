@@ -126,21 +126,9 @@ pub fn song(bars_s: &[f64], beats: usize, feel: &[(f32, f32)], sections: &[usize
 
 pub fn setup(id: &str, purpose: Purpose, framing: Framing) -> Setup {
     Setup {
-        id: SetupId::new(id).unwrap(),
-        name: String::new(),
-        place: None,
         purpose,
         framing,
-        sections: Vec::new(),
-        bars: Vec::new(),
-        stretches: Vec::new(),
-        passes: 1,
-        shot_rate: None,
-        state: 0,
-        must: false,
-        action: String::new(),
-        cautions: Vec::new(),
-        extra: Default::default(),
+        ..Setup::new(SetupId::new(id).unwrap())
     }
 }
 

@@ -49,21 +49,10 @@ fn song(sections: &[(&str, usize)]) -> SongMap {
 
 fn setup(id: &str, purpose: Purpose, sections: &[&str]) -> Setup {
     Setup {
-        id: SetupId::new(id).unwrap(),
-        name: String::new(),
-        place: None,
         purpose,
         framing: Framing::Medium,
         sections: sections.iter().map(|s| (*s).into()).collect(),
-        bars: Vec::new(),
-        stretches: Vec::new(),
-        passes: 1,
-        shot_rate: None,
-        state: 0,
-        must: false,
-        action: String::new(),
-        cautions: Vec::new(),
-        extra: Default::default(),
+        ..Setup::new(SetupId::new(id).unwrap())
     }
 }
 

@@ -171,13 +171,11 @@ fn place(
     remark: &str,
 ) -> Place {
     Place {
-        id: place_id(id),
-        name: name.to_string(),
         address: address.to_string(),
         position_deg: Some(position_deg),
         cautions: owned(cautions),
         remark: remark.to_string(),
-        extra: Default::default(),
+        ..Place::new(place_id(id), name)
     }
 }
 
@@ -306,21 +304,11 @@ fn setups() -> Vec<Setup> {
 
 fn setup(id: &str, name: &str, at: &str, action: &str, cautions: &[&str]) -> Setup {
     Setup {
-        id: setup_id(id),
         name: name.to_string(),
         place: Some(place_id(at)),
-        purpose: Purpose::Performance,
-        framing: Framing::Medium,
-        sections: Vec::new(),
-        bars: Vec::new(),
-        stretches: Vec::new(),
-        passes: 1,
-        shot_rate: None,
-        state: 0,
-        must: false,
         action: action.to_string(),
         cautions: owned(cautions),
-        extra: Default::default(),
+        ..Setup::new(setup_id(id))
     }
 }
 

@@ -7,9 +7,13 @@
 //! refused with a sentence rather than overwritten.
 
 use crate::cut::{Cut, Lock};
-use crate::ids::{NoteId, PlaceId, SetupId, TakeId};
-use crate::plan::{Brief, Idea, Person, Place, Reference, Setup, Wish};
+use crate::day::Day;
+use crate::ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
+use crate::kit::KitItem;
+use crate::place::Place;
+use crate::plan::{Brief, Idea, Person, Reference, Wish};
 use crate::project::{FORMAT, Project};
+use crate::setup::Setup;
 use crate::song::{LyricLine, MarkedSection, MediaFile, Song};
 use crate::take::{HandPlacement, Rating, Take};
 use crate::time::SongTime;
@@ -22,6 +26,10 @@ use serde_json::Value;
 /// One change of the document.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "edit", rename_all = "kebab-case")]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "edits are made one at a time, by a person"
+)]
 #[allow(
     missing_docs,
     reason = "each variant and its fields are named after the noun they change"
@@ -86,6 +94,22 @@ pub enum Edit {
     },
     RemoveSetup {
         id: SetupId,
+    },
+    PutKit {
+        item: KitItem,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<KitItem>,
+    },
+    RemoveKit {
+        id: KitId,
+    },
+    PutDay {
+        day: Day,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Day>,
+    },
+    RemoveDay {
+        id: DayId,
     },
     SetWishes {
         wishes: Vec<Wish>,
@@ -308,6 +332,16 @@ impl Edit {
                         by: format!("the setup `{}`", setup.id),
                     });
                 }
+                if let Some(place) = next
+                    .places
+                    .iter()
+                    .find(|place| place.id != *id && place.travel.iter().any(|t| t.to == *id))
+                {
+                    return Err(Refusal::StillUsed {
+                        what: format!("the place `{id}`"),
+                        by: format!("the way from `{}`", place.id),
+                    });
+                }
                 remove(&mut next.places, id.as_str(), "place", |place| {
                     place.id.as_str()
                 })?;
@@ -332,6 +366,12 @@ impl Edit {
                             .iter()
                             .find(|wish| wish.setups.contains(id))
                             .map(|wish| format!("the wish for section {}", wish.section))
+                    })
+                    .or_else(|| {
+                        next.days
+                            .iter()
+                            .find(|day| day.order.iter().any(|slot| slot.setup == *id))
+                            .map(|day| format!("the day `{}`", day.id))
                     });
                 if let Some(by) = used {
                     return Err(Refusal::StillUsed {
@@ -342,6 +382,30 @@ impl Edit {
                 remove(&mut next.setups, id.as_str(), "setup", |setup| {
                     setup.id.as_str()
                 })?;
+            }
+            Self::PutKit { item, was } => put(
+                &mut next.kit,
+                item,
+                was.as_ref(),
+                "item of the kit",
+                |item| item.id.as_str(),
+            )?,
+            Self::RemoveKit { id } => {
+                if let Some(setup) = next.setups.iter().find(|setup| setup.uses(id)) {
+                    return Err(Refusal::StillUsed {
+                        what: format!("`{id}`"),
+                        by: format!("the setup `{}`", setup.id),
+                    });
+                }
+                remove(&mut next.kit, id.as_str(), "item of the kit", |item| {
+                    item.id.as_str()
+                })?;
+            }
+            Self::PutDay { day, was } => put(&mut next.days, day, was.as_ref(), "day", |day| {
+                day.id.as_str()
+            })?,
+            Self::RemoveDay { id } => {
+                remove(&mut next.days, id.as_str(), "day", |day| day.id.as_str())?;
             }
             Self::SetWishes { wishes, was } => {
                 next.wishes = merged("the wishes", was.as_ref(), wishes, &next.wishes)?
@@ -428,6 +492,10 @@ impl Edit {
             Self::SetStates { .. } => "performer states".into(),
             Self::PutSetup { setup, .. } => format!("setup {}", setup.id),
             Self::RemoveSetup { id } => format!("remove setup {id}"),
+            Self::PutKit { item, .. } => format!("kit {}", item.id),
+            Self::RemoveKit { id } => format!("remove kit {id}"),
+            Self::PutDay { day, .. } => format!("day {}", day.id),
+            Self::RemoveDay { id } => format!("remove day {id}"),
             Self::SetWishes { .. } => "wishes".into(),
             Self::AddTakes { takes } => format!("bring in {} takes", takes.len()),
             Self::PutTake { take, .. } => format!("take {}", take.id),
@@ -611,7 +679,13 @@ fn move_file(project: &mut Project, hash: &str, path: &str) -> Result<(), Refusa
         .takes
         .iter_mut()
         .map(|take| &mut take.file)
-        .chain(song);
+        .chain(song)
+        .chain(
+            project
+                .places
+                .iter_mut()
+                .flat_map(|place| place.photos.iter_mut().map(|photo| &mut photo.file)),
+        );
     for file in files.filter(|file: &&mut MediaFile| file.hash == hash) {
         file.path = path.to_owned();
         moved = true;

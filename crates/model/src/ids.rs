@@ -71,3 +71,11 @@ id!(
     /// An idea, a reference, a lyric line or a note.
     NoteId
 );
+id!(
+    /// A thing, or several alike, on the packing list.
+    KitId
+);
+id!(
+    /// A day of shooting.
+    DayId
+);

@@ -3,24 +3,39 @@
 //! It knows nothing of files, clocks, screens or other crates of ours. Everybody else speaks in
 //! its words.
 
+pub mod clock;
 pub mod cut;
+pub mod day;
 pub mod edit;
 pub mod ids;
+pub mod kit;
 pub mod noun;
+pub mod place;
 pub mod plan;
 pub mod plan_file;
 pub mod project;
+pub mod setup;
 pub mod song;
 pub mod take;
 pub mod time;
 pub mod validate;
 pub mod weights;
 
+pub use clock::ClockTime;
 pub use cut::{Cut, Lock, Shot};
+pub use day::{Day, Slot};
 pub use edit::{Correction, Edit, Refusal};
-pub use ids::{NoteId, PlaceId, SetupId, TakeId};
-pub use plan::{Brief, Fit, Framing, Idea, Person, Place, Purpose, Reference, Setup, Wish};
+pub use ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
+pub use kit::{
+    Battery, Camera, Card, Charger, Chemistry, Filter, Holding, Inverter, KitItem, Lens, Light,
+    Readout, Recording, Sort,
+};
+pub use place::{Danger, Hazard, Leave, Mains, Permission, Photo, Place, Reading, Travel};
+pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
 pub use project::{FORMAT, Project};
+pub use setup::{
+    Ambient, Effect, FallsOn, Framing, KitUse, LightUse, Mount, Optics, Purpose, Setup,
+};
 pub use song::{Bar, Corrections, LyricLine, MarkedSection, MediaFile, Section, Song, SongMap};
 pub use take::{
     Alternative, HandPlacement, Picture, PictureTrack, PlacedTake, Placement, Rating, Run, Take,

@@ -1,7 +1,8 @@
-//! The plan: brief, ideas, references, places, people, setups, and what each section wants.
+//! The plan: brief, ideas, references, people, and what each section wants.
 
-use crate::ids::{NoteId, PlaceId, SetupId};
+use crate::ids::{NoteId, SetupId};
 use crate::noun::noun;
+use crate::setup::Purpose;
 use crate::time::{FrameRate, Stretch};
 use serde::{Deserialize, Serialize};
 
@@ -91,28 +92,6 @@ noun! {
 }
 
 noun! {
-    /// A place to shoot.
-    pub struct Place {
-        /// Its id.
-        pub id: PlaceId,
-        /// What it is called.
-        pub name: String,
-        /// Where it is, in words.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub address: String,
-        /// Latitude and longitude in degrees, north and east positive (WGS 84).
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub position_deg: Option<[f64; 2]>,
-        /// What to mind there: water, edges, traffic, stairs, power.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub cautions: Vec<String>,
-        /// A remark.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub remark: String,
-    }
-}
-
-noun! {
     /// Somebody who is part of it.
     pub struct Person {
         /// Name.
@@ -124,93 +103,6 @@ noun! {
         #[serde(default, skip_serializing_if = "String::is_empty")]
         pub contact: String,
     }
-}
-
-/// What a setup is for.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Purpose {
-    /// The performer performs to playback.
-    #[default]
-    Performance,
-    /// Everything else that can be cut to.
-    BRoll,
-}
-
-/// How much of the subject the frame holds (common practice).
-#[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Framing {
-    /// The place, the subject small in it.
-    Wide,
-    /// Head to foot.
-    Full,
-    /// Waist up.
-    #[default]
-    Medium,
-    /// Head and shoulders.
-    Close,
-    /// Part of a face or of a thing.
-    Detail,
-}
-
-noun! {
-    /// One position of camera and light.
-    pub struct Setup {
-        /// Its id.
-        pub id: SetupId,
-        /// What it is called.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub name: String,
-        /// Where.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub place: Option<PlaceId>,
-        /// What it is for.
-        #[serde(default)]
-        pub purpose: Purpose,
-        /// How much of the subject it holds.
-        #[serde(default)]
-        pub framing: Framing,
-        /// The sections it is planned over, by letter, letter and count, or name (`B`, `B2`, `last chorus`).
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub sections: Vec<String>,
-        /// The bars it is planned over, first and last, both included, counted from 1.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub bars: Vec<[u32; 2]>,
-        /// The stretches it is planned over. With no sections, bars or stretches a setup is planned over the whole song.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub stretches: Vec<Stretch>,
-        /// How many passes are planned.
-        #[serde(default = "one")]
-        pub passes: u32,
-        /// The camera's rate, when it differs from the brief's.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub shot_rate: Option<FrameRate>,
-        /// Performer state, an index into [`crate::Project::states`].
-        #[serde(default, skip_serializing_if = "is_first")]
-        pub state: u32,
-        /// Whether the video can't do without it.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub must: bool,
-        /// What is seen and done.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub action: String,
-        /// What to mind: powder, water, stairs, traffic.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub cautions: Vec<String>,
-    }
-}
-
-fn one() -> u32 {
-    1
-}
-fn is_first(state: &u32) -> bool {
-    *state == 0
-}
-fn is_false(flag: &bool) -> bool {
-    !*flag
 }
 
 noun! {

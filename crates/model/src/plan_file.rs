@@ -9,7 +9,7 @@
 use crate::edit::Edit;
 use crate::project::{FORMAT, Project};
 use crate::validate::problems;
-use crate::{cut, plan, song, take};
+use crate::{cut, day, kit, place, plan, setup, song, take};
 use serde_json::{Map, Value};
 use std::fmt::Write as _;
 use toml::de::{DeTable, DeValue};
@@ -245,15 +245,39 @@ fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
         [] => Project::FIELDS,
         ["brief"] => plan::Brief::FIELDS,
         ["song"] => song::Song::FIELDS,
-        ["song", "file"] | ["takes", "file"] => song::MediaFile::FIELDS,
+        ["song", "file"] | ["takes", "file"] | ["places", "photos", "file"] => {
+            song::MediaFile::FIELDS
+        }
         ["song", "lyrics"] => song::LyricLine::FIELDS,
         ["song", "corrections"] => song::Corrections::FIELDS,
         ["song", "corrections", "sections"] => song::MarkedSection::FIELDS,
         ["ideas"] => plan::Idea::FIELDS,
         ["references"] => plan::Reference::FIELDS,
-        ["places"] => plan::Place::FIELDS,
+        ["places"] => place::Place::FIELDS,
+        ["places", "permission"] => place::Permission::FIELDS,
+        ["places", "mains"] => place::Mains::FIELDS,
+        ["places", "hazards"] => place::Hazard::FIELDS,
+        ["places", "travel"] => place::Travel::FIELDS,
+        ["places", "readings"] => place::Reading::FIELDS,
+        ["places", "photos"] => place::Photo::FIELDS,
         ["people"] => plan::Person::FIELDS,
-        ["setups"] => plan::Setup::FIELDS,
+        ["setups"] => setup::Setup::FIELDS,
+        ["setups", "optics"] => setup::Optics::FIELDS,
+        ["setups", "lights"] => setup::LightUse::FIELDS,
+        ["setups", "ambient"] => setup::Ambient::FIELDS,
+        ["setups", "kit"] => setup::KitUse::FIELDS,
+        ["kit"] => kit::KitItem::FIELDS,
+        ["kit", "camera"] => kit::Camera::FIELDS,
+        ["kit", "camera", "recordings"] => kit::Recording::FIELDS,
+        ["kit", "lens"] => kit::Lens::FIELDS,
+        ["kit", "filter"] => kit::Filter::FIELDS,
+        ["kit", "light"] => kit::Light::FIELDS,
+        ["kit", "battery"] => kit::Battery::FIELDS,
+        ["kit", "inverter"] => kit::Inverter::FIELDS,
+        ["kit", "charger"] => kit::Charger::FIELDS,
+        ["kit", "card"] => kit::Card::FIELDS,
+        ["days"] => day::Day::FIELDS,
+        ["days", "order"] => day::Slot::FIELDS,
         ["wishes"] => plan::Wish::FIELDS,
         ["takes"] => take::Take::FIELDS,
         ["takes", "placed_by_hand"] => take::HandPlacement::FIELDS,
@@ -501,10 +525,16 @@ mod tests {
 
     prop_compose! {
         fn project()(title in text(), setups in prop::collection::vec(setup(), 0..5), idea in text(), weight in 0.0f64..100.0, fee in prop::option::of(0i64..1_000_000), newer in any::<bool>()) -> Project {
-            let mut json = serde_json::json!({"format": 1, "title": title, "weights": {"voice": weight}, "ideas": [{"id": "i", "text": idea}], "brief": {"rate": "30000/1001", "frame": [1920, 1080], "fee_minor": fee}});
+            let mut json = serde_json::json!({"format": FORMAT, "title": title, "weights": {"voice": weight}, "ideas": [{"id": "i", "text": idea}], "brief": {"rate": "30000/1001", "frame": [1920, 1080], "fee_minor": fee}});
             let mut seen = std::collections::HashSet::new();
             let setups: Vec<Value> = setups.into_iter().filter(|setup| seen.insert(setup["id"].to_string())).collect();
             json["setups"] = setups.into();
+            json["kit"] = serde_json::json!([
+                {"id": "lamp", "sort": "light", "cost_minor": fee, "light": {"candela": weight + 1.0, "full_w": 60.0}},
+                {"id": "cell", "name": title, "battery": {"wh": 99.5, "chemistry": "lithium-iron-phosphate"}},
+            ]);
+            json["places"] = serde_json::json!([{"id": "quay", "name": title, "access": [["20:00", "26:30"]], "horizon_deg": [[90.0, weight / 2.0]], "hazards": [{"danger": "water", "water_c": 11.5}]}]);
+            json["days"] = serde_json::json!([{"id": "night", "date": "2026-10-03", "call": "16:00", "air_c": weight / 4.0}]);
             if newer {
                 json["format"] = 5.into();
                 json["later"] = serde_json::json!({"a": null, "b": [1.5, {"c": u64::MAX}]});

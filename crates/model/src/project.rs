@@ -1,15 +1,19 @@
 //! The whole document.
 
 use crate::cut::{Cut, Lock};
+use crate::day::Day;
+use crate::kit::KitItem;
 use crate::noun::noun;
-use crate::plan::{Brief, Idea, Person, Place, Reference, Setup, Wish};
+use crate::place::Place;
+use crate::plan::{Brief, Idea, Person, Reference, Wish};
+use crate::setup::Setup;
 use crate::song::Song;
 use crate::take::Take;
 use crate::weights::Weights;
 
 /// The form of the document this version writes. A greater number was written by a newer
 /// version, whose unknown fields are kept.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 noun! {
     /// One music video, from brief to assembly.
@@ -44,6 +48,12 @@ noun! {
         /// Setups.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub setups: Vec<Setup>,
+        /// The kit.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub kit: Vec<KitItem>,
+        /// Days of shooting.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub days: Vec<Day>,
         /// What each section wants.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub wishes: Vec<Wish>,
@@ -75,6 +85,8 @@ impl Default for Project {
             people: Vec::new(),
             states: Vec::new(),
             setups: Vec::new(),
+            kit: Vec::new(),
+            days: Vec::new(),
             wishes: Vec::new(),
             takes: Vec::new(),
             weights: Weights::default(),
@@ -89,6 +101,16 @@ impl Project {
     /// The setup called `id`.
     pub fn setup(&self, id: &crate::SetupId) -> Option<&Setup> {
         self.setups.iter().find(|setup| setup.id == *id)
+    }
+
+    /// The place called `id`.
+    pub fn place(&self, id: &crate::PlaceId) -> Option<&Place> {
+        self.places.iter().find(|place| place.id == *id)
+    }
+
+    /// The thing of the kit called `id`.
+    pub fn item(&self, id: &crate::KitId) -> Option<&KitItem> {
+        self.kit.iter().find(|item| item.id == *id)
     }
 
     /// The take called `id`.

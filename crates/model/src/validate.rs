@@ -3,6 +3,9 @@
 //! Each problem names the field it lies in, so that a form or a plan file can show it in its
 //! place. Limits are generous: they catch mistakes and attacks, not work.
 
+mod kit;
+mod places;
+
 use crate::project::Project;
 use crate::song::{MarkedSection, MediaFile};
 use std::collections::HashSet;
@@ -42,8 +45,11 @@ pub fn problems(project: &Project) -> Vec<Problem> {
     check.brief(project);
     check.song(project);
     check.notes(project);
-    check.places_and_people(project);
+    check.places(project);
+    check.people(project);
+    check.kit(project);
     check.setups(project);
+    check.days(project);
     check.takes(project);
     check.cuts(project);
     check.found
@@ -280,21 +286,7 @@ impl Check {
         }
     }
 
-    fn places_and_people(&mut self, project: &Project) {
-        self.count("places", project.places.len());
-        self.unique(
-            "places",
-            project.places.iter().map(|place| place.id.as_str()),
-        );
-        for (index, place) in project.places.iter().enumerate() {
-            self.text(&format!("places[{index}].name"), &place.name);
-            self.text(&format!("places[{index}].remark"), &place.remark);
-            if let Some([latitude, longitude]) = place.position_deg
-                && !((-90.0..=90.0).contains(&latitude) && (-180.0..=180.0).contains(&longitude))
-            {
-                self.say(format!("places[{index}].position_deg"), format!("{latitude}, {longitude} is nowhere; write latitude (-90 to 90) and longitude (-180 to 180)"));
-            }
-        }
+    fn people(&mut self, project: &Project) {
         self.count("people", project.people.len());
         for (index, person) in project.people.iter().enumerate() {
             self.text(&format!("people[{index}].name"), &person.name);
@@ -333,6 +325,7 @@ impl Check {
                 );
             }
             self.state(&field("state"), setup.state, project);
+            self.night(&format!("setups[{index}]"), setup, project);
             for (nth, [first, last]) in setup.bars.iter().enumerate() {
                 if first > last || *last > 1_000_000 {
                     self.say(format!("{}[{nth}]", field("bars")), format!("bars {first} to {last} run backwards or too far; write first and last bar"));

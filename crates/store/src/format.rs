@@ -7,7 +7,7 @@
 use serde_json::{Map, Value, json};
 
 /// Step `n` leads from format `n` to `n + 1`.
-const STEPS: [fn(&mut Map<String, Value>); 1] = [from_0_to_1];
+const STEPS: [fn(&mut Map<String, Value>); 2] = [from_0_to_1, from_1_to_2];
 
 /// Brings `document` to [`model::FORMAT`]. What can't be understood is left for the reader of the
 /// document to complain about, with the place named.
@@ -59,6 +59,9 @@ fn from_0_to_1(fields: &mut Map<String, Value>) {
     }
 }
 
+/// Format 2 added the kit, the days, and what places and setups say of them; nothing old changed.
+fn from_1_to_2(_fields: &mut Map<String, Value>) {}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -85,7 +88,7 @@ mod tests {
                     { "id": "idea-1", "text": "steam on the glass" },
                     { "id": "idea-2", "text": "hands in the drum" },
                 ],
-                "format": 1,
+                "format": model::FORMAT,
             })
         );
         let once = document.clone();
@@ -105,7 +108,7 @@ mod tests {
             bring_up(&mut after);
             assert_eq!(after, document);
         }
-        assert!(is_newer(&json!({ "format": 2 })));
-        assert!(!is_newer(&json!({ "format": 1 })));
+        assert!(is_newer(&json!({ "format": model::FORMAT + 1 })));
+        assert!(!is_newer(&json!({ "format": model::FORMAT })));
     }
 }

@@ -15,7 +15,7 @@ pub fn stored() -> PathBuf {
 /// The document at `revision` of the stored file, as today's program reads it.
 pub fn document(revision: usize) -> Project {
     let mut document = json!({
-        "format": 1,
+        "format": model::FORMAT,
         "title": "Paper Weather",
         "brief": { "artist": "Ilse Quarry", "frame": [1920, 1080], "rate": "24000/1001", "fit": "crop" },
         "ideas": [
