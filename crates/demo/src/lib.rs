@@ -14,6 +14,7 @@ mod compose;
 mod dice;
 mod draw;
 mod error;
+mod kit;
 mod mixer;
 mod picture;
 mod plan;

@@ -2,8 +2,8 @@
 
 use crate::compose::Composed;
 use model::{
-    Brief, FrameRate, Framing, Idea, NoteId, Person, Place, PlaceId, Project, Purpose, Reference,
-    Setup, SetupId, Stretch, Wish,
+    Brief, Danger, FrameRate, Framing, Hazard, Idea, Leave, Mains, NoteId, Permission, Person,
+    Place, PlaceId, Project, Purpose, Reference, Setup, SetupId, Stretch, Travel, Wish,
 };
 use model::{Fit, LyricLine};
 
@@ -46,7 +46,9 @@ pub fn plan(composed: &Composed) -> Project {
             person("Noor Abelin", "throws powder, holds the second light, watches the quay's edge"),
         ],
         states: vec!["clean".to_string(), "powdered".to_string()],
-        setups: setups(),
+        setups: setups().into_iter().map(crate::kit::equipped).collect(),
+        kit: crate::kit::kit(),
+        days: crate::kit::days(),
         wishes: wishes(),
         ..Project::default()
     }
@@ -135,31 +137,115 @@ const NIGHT: &str = "Hours: agree the end before the start, eat, and let nobody 
 
 fn places() -> Vec<Place> {
     vec![
-        place(
-            "stairway",
-            "Escadas do Avesso",
-            "Escadas do Avesso 3 (invented), Porto",
-            [41.1432, -8.6151],
-            &[STAIRS, TRAFFIC],
-            "Blue hour only; the tiles go grey within half an hour.",
-        ),
-        place(
-            "launderette",
-            "Lavandaria Meia-Luz",
-            "Rua do Papel Molhado 41 (invented), Porto",
-            [41.1489, -8.6063],
-            &[POWER, CABLES, NIGHT],
-            "Lent by a friend after closing. Five machines may run.",
-        ),
-        place(
-            "quay",
-            "Cais da Tinta",
-            "Cais da Tinta, below the third lamp (invented), Porto",
-            [41.1402, -8.6186],
-            &[QUAY, POWER, TRAFFIC],
-            "Powder last: the coat does not come clean.",
-        ),
+        Place {
+            interior: Some(false),
+            public: Some(true),
+            bearing_deg: Some(215.0),
+            // Houses on both sides; open down the steps to the river in the south-west.
+            horizon_deg: vec![
+                [0.0, 38.0],
+                [60.0, 42.0],
+                [120.0, 40.0],
+                [180.0, 22.0],
+                [215.0, 6.0],
+                [250.0, 20.0],
+                [300.0, 40.0],
+            ],
+            hazards: vec![
+                hazard(Danger::Stairs, None, None),
+                hazard(Danger::Lonely, None, None),
+            ],
+            permission: permission(Leave::Asked, "the city's film office"),
+            noise: "A tram bell twice an hour.".to_string(),
+            travel: vec![travel("launderette", 20), travel("quay", 15)],
+            ..place(
+                "stairway",
+                "Escadas do Avesso",
+                "Escadas do Avesso 3 (invented), Porto",
+                [41.1432, -8.6151],
+                &[STAIRS, TRAFFIC],
+                "Blue hour only; the tiles go grey within half an hour.",
+            )
+        },
+        Place {
+            interior: Some(true),
+            public: Some(false),
+            mains: Some(Mains {
+                volts: 230.0,
+                amperes: 10.0,
+                residual_current_device: Some(true),
+                remark: "The socket by the soap machine; Tomé says so.".to_string(),
+                extra: Default::default(),
+            }),
+            access: "18:30"
+                .parse()
+                .ok()
+                .zip("22:00".parse().ok())
+                .map(|(open, close)| [open, close])
+                .into_iter()
+                .collect(),
+            hazards: vec![hazard(Danger::Water, Some(1.0), None)],
+            permission: permission(Leave::Promised, "Tomé Valadas"),
+            noise: "The machines, if they run.".to_string(),
+            travel: vec![travel("stairway", 20), travel("quay", 25)],
+            ..place(
+                "launderette",
+                "Lavandaria Meia-Luz",
+                "Rua do Papel Molhado 41 (invented), Porto",
+                [41.1489, -8.6063],
+                &[POWER, CABLES, NIGHT],
+                "Lent by a friend after closing. Five machines may run.",
+            )
+        },
+        Place {
+            interior: Some(false),
+            public: Some(true),
+            hazards: vec![
+                hazard(Danger::Edge, Some(2.0), None),
+                hazard(Danger::Water, Some(2.0), Some(14.0)),
+                hazard(Danger::Cold, None, None),
+            ],
+            permission: permission(Leave::Unasked, "the harbour office"),
+            travel: vec![travel("stairway", 15), travel("launderette", 25)],
+            ..place(
+                "quay",
+                "Cais da Tinta",
+                "Cais da Tinta, below the third lamp (invented), Porto",
+                [41.1402, -8.6186],
+                &[QUAY, POWER, TRAFFIC],
+                "Powder last: the coat does not come clean.",
+            )
+        },
     ]
+}
+
+fn hazard(danger: Danger, distance_m: Option<f64>, water_c: Option<f64>) -> Hazard {
+    Hazard {
+        danger,
+        distance_m,
+        water_c,
+        wind_m_s: None,
+        remark: String::new(),
+        extra: Default::default(),
+    }
+}
+
+fn permission(leave: Leave, who: &str) -> Option<Permission> {
+    Some(Permission {
+        leave,
+        who: who.to_string(),
+        cost_minor: None,
+        paper: String::new(),
+        extra: Default::default(),
+    })
+}
+
+fn travel(to: &str, minutes: u32) -> Travel {
+    Travel {
+        to: place_id(to),
+        minutes,
+        extra: Default::default(),
+    }
 }
 
 fn place(
@@ -173,6 +259,9 @@ fn place(
     Place {
         address: address.to_string(),
         position_deg: Some(position_deg),
+        zone: Some("Europe/Lisbon".to_string()),
+        mains_hz: Some(50),
+        hospital: "Call 112; the hospital's name and way are to be written here.".to_string(),
         cautions: owned(cautions),
         remark: remark.to_string(),
         ..Place::new(place_id(id), name)
@@ -410,6 +499,10 @@ mod tests {
             }
         }
         assert_eq!(plan.ideas.len(), 4);
+        assert_eq!(model::validate::problems(&plan), []);
+        for setup in &plan.setups {
+            assert!(setup.optics.is_some(), "{}", setup.id);
+        }
         let text = serde_json::to_string(&plan).unwrap();
         assert_eq!(serde_json::from_str::<Project>(&text).unwrap(), plan);
         let lines = lyric_lines(composed, true);

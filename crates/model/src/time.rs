@@ -299,6 +299,8 @@ impl FrameRate {
     pub const FPS_24: Self = Self { num: 24, den: 1 };
     /// 25 frames per second.
     pub const FPS_25: Self = Self { num: 25, den: 1 };
+    /// 50 frames per second.
+    pub const FPS_50: Self = Self { num: 50, den: 1 };
     /// 24000/1001 frames per second.
     pub const FPS_23_976: Self = Self {
         num: 24_000,
