@@ -122,9 +122,7 @@ pub fn repeats(rate: FrameRate, pulses_hz: u32) -> bool {
 /// Formula: an exposure sees ⌊p⌋ whole pulses and a part of one more, which gives between nothing
 /// and all of a pulse's light; pulses short against the exposure reach it.
 pub fn contrast_bound(pulses: f64) -> f64 {
-    if pulses <= 0.0 {
-        0.0
-    } else if (pulses - pulses.round()).abs() < 1e-9 * pulses {
+    if pulses <= 0.0 || (pulses - pulses.round()).abs() < 1e-9 * pulses {
         0.0
     } else {
         1.0 / pulses

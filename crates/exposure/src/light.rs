@@ -160,7 +160,7 @@ mod tests {
                 seen += r * cos * cos / square;
                 far += r / (distance * distance);
             }
-            let stops = -(seen / far as f64).log2();
+            let stops = -(seen / far).log2();
             assert!(
                 (disc_stops(size, distance).unwrap() - stops).abs() < 1e-6,
                 "{size} {distance}"
