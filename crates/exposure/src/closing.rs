@@ -11,12 +11,6 @@ use crate::light::{Beam, stops_density};
 use model::KitId;
 use serde::Serialize;
 
-/// Rates that cameras usually have, frames a second (common practice).
-const USUAL_FPS: [f64; 17] = [
-    12.0, 16.0, 18.0, 20.0, 24.0, 25.0, 30.0, 36.0, 40.0, 48.0, 50.0, 60.0, 72.0, 75.0, 96.0,
-    100.0, 120.0,
-];
-
 /// One thing set to another value.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "by", rename_all = "kebab-case")]
@@ -99,12 +93,18 @@ pub struct Nearest {
 pub struct Reach {
     /// Sensitivities that the camera is cleanest at.
     pub base_iso: Vec<u32>,
+    /// The least sensitivity it has.
+    pub least_iso: Option<f64>,
     /// The greatest sensitivity the maker will use.
     pub most_iso: Option<u32>,
     /// Widest T-stop.
     pub widest_t: Option<f64>,
     /// Narrowest T-stop.
     pub narrowest_t: Option<f64>,
+    /// The narrowest shutter angle worth proposing, degrees.
+    pub least_shutter_deg: Option<f64>,
+    /// The rates it has, frames a second; any when empty.
+    pub rates_fps: Vec<f64>,
     /// Mains of the lamps in the picture, hertz.
     pub mains_hz: Option<u32>,
 }
@@ -132,7 +132,7 @@ pub fn by_camera(taking: &Taking, gap_stops: f64, reach: &Reach) -> Result<Vec<C
         iso(taking.iso * (-gap_stops).exp2(), reach),
         t_stop(taking.t_stop * (gap_stops / 2.0).exp2(), reach),
         shutter(taking, gap_stops, reach)?,
-        rate(taking.rate.fps() * gap_stops.exp2()),
+        rate(taking.rate.fps() * gap_stops.exp2(), &reach.rates_fps),
     ];
     if gap_stops > 0.0 || taking.filter_stops > 0.0 {
         closings.push(filters(taking.filter_stops + gap_stops));
@@ -189,9 +189,14 @@ pub fn by_lamp(lamp: &Lamp, total_lux: f64, gap_stops: f64) -> Result<Vec<Closin
 }
 
 fn iso(iso: f64, reach: &Reach) -> Closing {
+    let least = reach.least_iso.unwrap_or(0.0);
     let most = reach.most_iso.map_or(f64::INFINITY, f64::from);
-    let within = iso <= most && ISO.check(iso).is_ok();
-    let limit = (iso > most).then_some(most);
+    let within = (least..=most).contains(&iso) && ISO.check(iso).is_ok();
+    let limit = if iso > most {
+        Some(most)
+    } else {
+        (iso < least).then_some(least)
+    };
     let steps = reach.base_iso.iter().map(|base| f64::from(*base));
     let nearest = nearest(
         iso,
@@ -229,8 +234,12 @@ fn t_stop(t_stop: f64, reach: &Reach) -> Closing {
 
 fn shutter(taking: &Taking, gap_stops: f64, reach: &Reach) -> Result<Closing, Error> {
     let deg = taking.shutter_deg * (-gap_stops).exp2();
-    let within = SHUTTER_DEG.check(deg).is_ok();
-    let held = deg.clamp(0.1, 360.0);
+    // An angle that is narrower already is left to its maker.
+    let least = reach
+        .least_shutter_deg
+        .map_or(0.1, |least| least.clamp(0.1, 360.0).min(taking.shutter_deg));
+    let within = SHUTTER_DEG.check(deg).is_ok() && deg >= least;
+    let held = deg.clamp(least, 360.0);
     let pulses = reach.mains_hz.map(flicker::mains_pulses);
     let flicker_safe = match pulses {
         Some(hz) if within => Some(flicker::is_safe(flicker::pulses_seen(
@@ -254,12 +263,20 @@ fn shutter(taking: &Taking, gap_stops: f64, reach: &Reach) -> Result<Closing, Er
     })
 }
 
-fn rate(fps: f64) -> Closing {
+fn rate(fps: f64, rates: &[f64]) -> Closing {
+    let good = || {
+        rates
+            .iter()
+            .copied()
+            .filter(|fps| RATE_FPS.check(*fps).is_ok())
+    };
+    let [slowest, fastest] = [good().fold(1000.0, f64::min), good().fold(1.0, f64::max)];
     Closing {
         change: Change::Rate { fps },
-        within: RATE_FPS.check(fps).is_ok(),
+        within: RATE_FPS.check(fps).is_ok()
+            && (rates.is_empty() || (slowest..=fastest).contains(&fps)),
         flicker_safe: None,
-        nearest: nearest(fps, USUAL_FPS.into_iter(), -1.0, |fps| Change::Rate { fps }),
+        nearest: nearest(fps, good(), -1.0, |fps| Change::Rate { fps }),
     }
 }
 
@@ -341,6 +358,8 @@ mod tests {
             widest_t: Some(1.5),
             narrowest_t: Some(16.0),
             mains_hz: Some(50),
+            rates_fps: vec![12.0, 24.0, 25.0],
+            ..Reach::default()
         };
         let closings = by_camera(&taking(), -4.0, &reach).unwrap();
         let iso = find(&closings, |c| matches!(c, Change::Iso { .. }));
@@ -358,7 +377,12 @@ mod tests {
             shutter.nearest.unwrap().change,
             Change::Shutter { deg: 345.6 }
         );
-        assert!(find(&closings, |c| matches!(c, Change::Rate { .. })).within);
+        // 1.5 frames a second would do it; the slowest is 12.
+        let rate = find(&closings, |c| matches!(c, Change::Rate { .. }));
+        assert!(!rate.within);
+        let near = rate.nearest.unwrap();
+        assert_eq!(near.change, Change::Rate { fps: 12.0 });
+        assert!((near.leaves_stops + 3.0).abs() < 1e-9);
         // Half a stop of filters can't give four stops.
         let filters = find(&closings, |c| matches!(c, Change::Filters { .. }));
         assert!(!filters.within);
@@ -423,11 +447,12 @@ mod tests {
             let taking = Taking { filter_stops: filter, shutter_deg: 20.0, ..taking() };
             // The light at which the gap is what it is said to be.
             let lux = taking.correct_lux().unwrap() * gap.exp2();
-            for closing in by_camera(&taking, gap, &Reach::default()).unwrap() {
+            let reach = Reach { base_iso: vec![100, 800], rates_fps: vec![18.0, 24.0, 60.0], ..Reach::default() };
+            for closing in by_camera(&taking, gap, &reach).unwrap() {
                 if closing.within {
                     prop_assert!(with(&taking, &closing.change).stops(lux).unwrap().abs() < 1e-5, "{:?}", closing);
                 }
-                if let Some(near) = closing.nearest.filter(|n| !matches!(n.change, Change::Rate { fps } if fps < 1.0)) {
+                if let Some(near) = closing.nearest {
                     let left = with(&taking, &near.change).stops(lux).unwrap();
                     prop_assert!((left - near.leaves_stops).abs() < 1e-5, "{:?} {}", near, left);
                 }

@@ -24,6 +24,14 @@ pub struct Practice {
     pub background_stops: f64,
     /// How far from its target an exposure may lie before it is told of, stops.
     pub slack_stops: f64,
+    /// The least sensitivity a camera is expected to have.
+    pub least_iso: f64,
+    /// The narrowest shutter angle proposed, degrees: below it movement looks chopped.
+    pub least_shutter_deg: f64,
+    /// Rates a camera is expected to have where it does not list its own, frames a second.
+    pub rates_fps: &'static [f64],
+    /// Ambient light from here on is daylight, which does not pulse, lux.
+    pub daylight_lux: f64,
     /// How much of a standing grown-up each framing holds from top to bottom, metres: wide, full,
     /// medium, close, detail.
     pub framing_m: [f64; 5],
@@ -66,6 +74,13 @@ impl Default for Practice {
             face_stops: 0.0,
             background_stops: -2.0,
             slack_stops: 1.0 / 3.0,
+            least_iso: 100.0,
+            least_shutter_deg: 45.0,
+            rates_fps: &[
+                12.0, 16.0, 18.0, 20.0, 24.0, 25.0, 30.0, 36.0, 40.0, 48.0, 50.0, 60.0, 72.0, 75.0,
+                96.0, 100.0, 120.0,
+            ],
+            daylight_lux: 5000.0,
             framing_m: [4.0, 1.9, 0.9, 0.5, 0.15],
             sizes_away: 5.0,
             mixed_mired: 20.0,

@@ -19,6 +19,7 @@ mod camera;
 mod finding;
 mod mixed;
 mod pulse;
+mod says;
 mod side;
 #[cfg(test)]
 mod tests;
@@ -26,10 +27,10 @@ mod view;
 
 pub use ambient::{AmbientFrom, AmbientLight};
 pub use camera::CameraSet;
-pub use finding::{Finding, Found, On, What};
+pub use finding::{Finding, Found, Gap, On, What};
 pub use pulse::{Pulse, PulseOf};
 pub use side::{Part, Side};
-pub use view::View;
+pub use view::{LensThere, View};
 
 use crate::offspeed::{OffSpeed, off_speed};
 use crate::practice::Practice;
@@ -53,7 +54,7 @@ pub struct Judgement {
     pub pulses: Vec<Pulse>,
     /// What another rate than the brief's does, when it is another.
     pub off_speed: Option<OffSpeed>,
-    /// What a person should know, most pressing kinds first as they are found.
+    /// What a person should know, in the order of the fields above.
     pub findings: Vec<Found>,
 }
 

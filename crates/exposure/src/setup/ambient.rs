@@ -69,10 +69,14 @@ pub(super) fn on_both(
             white: said_white,
         },
     });
-    for (light, on) in both.iter().zip([On::Face, On::Background]) {
-        if light.from == AmbientFrom::Unknown {
-            notes.say(Finding::AmbientUnknown { on });
-        }
+    let unknown: Vec<On> = both
+        .iter()
+        .zip([On::Face, On::Background])
+        .filter(|(light, _)| light.from == AmbientFrom::Unknown)
+        .map(|(_, on)| on)
+        .collect();
+    if !unknown.is_empty() {
+        notes.say(Finding::AmbientUnknown { on: unknown });
     }
     both
 }

@@ -177,11 +177,28 @@ pub(super) fn resolve<'a>(
         taking: taking.filter(|_| correct_lux.is_some()),
         reach: Reach {
             base_iso: camera.map_or_else(Vec::new, |camera| camera.base_iso.clone()),
+            least_iso: Some(practice.least_iso),
             most_iso: camera.and_then(|camera| camera.most_iso),
             widest_t: lens.map(|lens| lens.t_stop),
             narrowest_t: lens.and_then(|lens| lens.narrowest_t),
+            least_shutter_deg: Some(practice.least_shutter_deg),
+            rates_fps: rates(camera, practice),
             mains_hz: None,
         },
+    }
+}
+
+/// The rates the camera lists, or the usual ones.
+fn rates(camera: Option<&Camera>, practice: &Practice) -> Vec<f64> {
+    let listed: Vec<f64> = camera
+        .iter()
+        .flat_map(|camera| &camera.recordings)
+        .map(|recording| recording.rate.fps())
+        .collect();
+    if listed.is_empty() {
+        practice.rates_fps.to_vec()
+    } else {
+        listed
     }
 }
 

@@ -1,10 +1,11 @@
 //! Lights of a setup that pulse, against its shutter.
 //!
 //! A lamp's pulsing counts by its share of the light on the subject. Ambient light counts as lamps
-//! on the place's mains where the place states a frequency; a light on the performer's edge counts
+//! on the place's mains where the place states a frequency and it is weaker than daylight; a light on the performer's edge counts
 //! whole, as nothing else lights the edge.
 
 use super::Notes;
+use super::ambient::AmbientLight;
 use super::camera::Resolved;
 use super::finding::Finding;
 use super::side::Side;
@@ -41,6 +42,8 @@ pub struct Pulse {
     pub seen: f64,
     /// Whether that is as good as whole.
     pub safe: bool,
+    /// Whether ambient light counts as such.
+    pub ambient: bool,
     /// Its share of the light, on the subject where it is largest; 1 where it is not known.
     pub share: f64,
     /// How much exposures differ at the most, peak to peak as a share of the mean, all light counted.
@@ -63,10 +66,27 @@ pub struct Pulse {
     pub safe_rates: Vec<FrameRate>,
 }
 
-/// Mains frequency of the lamps that count in `setup`.
-pub(super) fn mains(project: &Project, setup: &Setup) -> Option<u32> {
+/// Mains frequency of the lamps that count in `setup`: those of the place, where its ambient light is
+/// not daylight, and those that are set and follow it.
+pub(super) fn mains(
+    project: &Project,
+    setup: &Setup,
+    ambient: [AmbientLight; 2],
+    practice: &Practice,
+) -> Option<u32> {
+    let follow = || !indices(project, setup, |light, _| light.follows_mains).is_empty();
+    of_place(project, setup).filter(|_| from_lamps(ambient, practice) || follow())
+}
+
+fn of_place(project: &Project, setup: &Setup) -> Option<u32> {
     let place = setup.place.as_ref().and_then(|id| project.place(id))?;
     place.mains_hz.filter(|hz| *hz > 0)
+}
+
+/// Whether ambient light may come from lamps: it is unknown, or weaker than daylight.
+fn from_lamps(ambient: [AmbientLight; 2], practice: &Practice) -> bool {
+    let lamps = |light: AmbientLight| light.lux.is_none_or(|lux| lux < practice.daylight_lux);
+    ambient.into_iter().any(lamps)
 }
 
 pub(super) fn all(
@@ -78,7 +98,8 @@ pub(super) fn all(
     notes: &mut Notes,
 ) -> Vec<Pulse> {
     let mut pulses = Vec::new();
-    let at_place = mains(project, setup);
+    let at_place = of_place(project, setup);
+    let ambient = at_place.is_some() && from_lamps(sides.map(|side| side.ambient), practice);
     let follow: Vec<usize> = indices(project, setup, |light, _| light.follows_mains);
     let frequencies = match (at_place, follow.is_empty()) {
         (Some(hz), _) => vec![hz],
@@ -88,7 +109,7 @@ pub(super) fn all(
             vec![50, 60]
         }
     };
-    let share = share(setup, sides, &follow, at_place.is_some());
+    let share = share(setup, sides, &follow, ambient);
     // A place's lamps that give nothing here are of no account.
     for mains_hz in frequencies.into_iter().filter(|_| share > 0.0) {
         let of = PulseOf::Mains { mains_hz };
@@ -97,7 +118,7 @@ pub(super) fn all(
             of,
             f64::from(whole),
             whole,
-            share,
+            (share, ambient),
             kit,
             practice,
             notes,
@@ -115,7 +136,15 @@ pub(super) fn all(
             .unwrap_or(0.0);
         let of = PulseOf::Dimmed { light: id.clone() };
         let share = self::share(setup, sides, &[nth], false);
-        pulses.extend(one(of, hz, hz.round() as u32, share, kit, practice, notes));
+        pulses.extend(one(
+            of,
+            hz,
+            hz.round() as u32,
+            (share, false),
+            kit,
+            practice,
+            notes,
+        ));
     }
     for pulse in pulses.iter().filter(|pulse| pulse.visible) {
         notes.say(Finding::Flicker {
@@ -171,7 +200,7 @@ fn one(
     of: PulseOf,
     pulses_hz: f64,
     whole_hz: u32,
-    share: f64,
+    (share, ambient): (f64, bool),
     kit: &Resolved,
     practice: &Practice,
     notes: &mut Notes,
@@ -201,6 +230,7 @@ fn one(
         pulses_hz,
         seen,
         safe,
+        ambient,
         share,
         contrast,
         contrast_stops: flicker::contrast_stops(contrast),

@@ -3,7 +3,7 @@
 use super::Notes;
 use super::ambient::{self, AmbientFrom, AmbientLight};
 use super::camera::{self, Resolved};
-use super::finding::{Finding, On};
+use super::finding::{Finding, Gap, On};
 use crate::closing::{self, Closing, Lamp};
 use crate::colour::{self, White};
 use crate::light::{self, Beam};
@@ -62,23 +62,30 @@ pub(super) fn both(
         .enumerate()
         .filter_map(|(nth, used)| known(project, nth, used, practice, notes))
         .collect();
-    let [on_face, on_background] = ambient::on_both(project, setup, practice, notes);
-    let mut judge = |on, ambient, target| {
-        one(
-            setup, project, kit, &lamps, on, ambient, target, practice, notes,
-        )
+    let ambient = ambient::on_both(project, setup, practice, notes);
+    let scene = Scene {
+        mains_hz: super::pulse::mains(project, setup, ambient, practice),
+        kit,
+        lamps: &lamps,
+        practice,
     };
-    let face = judge(
-        On::Face,
-        on_face,
-        setup.face_stops.unwrap_or(practice.face_stops),
-    );
-    let background = judge(
-        On::Background,
-        on_background,
-        setup.background_stops.unwrap_or(practice.background_stops),
-    );
+    let [on_face, on_background] = ambient;
+    let target = setup.face_stops.unwrap_or(practice.face_stops);
+    let face = scene.judge(On::Face, on_face, target, None, notes);
+    let target = setup.background_stops.unwrap_or(practice.background_stops);
+    let face_gap = face
+        .gap_stops
+        .filter(|gap| gap.abs() > practice.slack_stops);
+    let background = scene.judge(On::Background, on_background, target, face_gap, notes);
     [face, background]
+}
+
+/// What face and background have in common.
+struct Scene<'a> {
+    mains_hz: Option<u32>,
+    kit: &'a Resolved<'a>,
+    lamps: &'a [Known],
+    practice: &'a Practice,
 }
 
 /// A light of the setup whose figures are known and good.
@@ -155,106 +162,106 @@ fn doubts(figures: &Light, used: &LightUse, practice: &Practice, notes: &mut Not
     }
 }
 
-#[allow(clippy::too_many_arguments, reason = "one call, all of it needed")]
-fn one(
-    setup: &Setup,
-    project: &Project,
-    kit: &Resolved,
-    lamps: &[Known],
-    on: On,
-    ambient: AmbientLight,
-    target_stops: f64,
-    practice: &Practice,
-    notes: &mut Notes,
-) -> Side {
-    let here: Vec<&Known> = lamps
-        .iter()
-        .filter(|lamp| on.lit_by(lamp.falls_on))
-        .collect();
-    let lamps_lux: f64 = here.iter().map(|lamp| lamp.lux).sum();
-    let ambient_lux = ambient
-        .lux
-        .and_then(|lux| notes.kept(crate::error::LUX_OR_NONE.check(lux)));
-    let any = !here.is_empty() || ambient_lux.is_some();
-    let total = lamps_lux + ambient_lux.unwrap_or(0.0);
-    let share = |lux: f64| if total > 0.0 { lux / total } else { 0.0 };
-    let mut parts: Vec<Part> = here
-        .iter()
-        .map(|known| Part {
-            light: Some(known.lamp.light.clone()),
-            nth: Some(known.lamp.nth),
-            lux: known.lux,
-            share: share(known.lux),
-            white: known.white,
-        })
-        .collect();
-    if let Some(lux) = ambient_lux {
-        parts.push(Part {
-            light: None,
-            nth: None,
-            lux,
-            share: share(lux),
-            white: ambient.white,
-        });
+impl Scene<'_> {
+    /// One subject; `face_gap` is the face's, when that is to be closed too.
+    fn judge(
+        &self,
+        on: On,
+        ambient: AmbientLight,
+        target_stops: f64,
+        face_gap: Option<f64>,
+        notes: &mut Notes,
+    ) -> Side {
+        let (kit, practice) = (self.kit, self.practice);
+        let here: Vec<&Known> = self
+            .lamps
+            .iter()
+            .filter(|lamp| on.lit_by(lamp.falls_on))
+            .collect();
+        let lamps_lux: f64 = here.iter().map(|lamp| lamp.lux).sum();
+        let ambient_lux = ambient
+            .lux
+            .and_then(|lux| notes.kept(crate::error::LUX_OR_NONE.check(lux)));
+        let any = !here.is_empty() || ambient_lux.is_some();
+        let total = lamps_lux + ambient_lux.unwrap_or(0.0);
+        let share = |lux: f64| if total > 0.0 { lux / total } else { 0.0 };
+        let mut parts: Vec<Part> = here
+            .iter()
+            .map(|known| Part {
+                light: Some(known.lamp.light.clone()),
+                nth: Some(known.lamp.nth),
+                lux: known.lux,
+                share: share(known.lux),
+                white: known.white,
+            })
+            .collect();
+        if let Some(lux) = ambient_lux {
+            parts.push(Part {
+                light: None,
+                nth: None,
+                lux,
+                share: share(lux),
+                white: ambient.white,
+            });
+        }
+        let mut side = Side {
+            lux: any.then_some(total),
+            white: together(&parts, notes),
+            parts,
+            ambient,
+            stops: None,
+            stops_range: None,
+            target_stops,
+            gap_stops: None,
+            closings: Vec::new(),
+        };
+        if any && total <= 0.0 {
+            notes.say(Finding::Dark { on });
+        }
+        let (Some(taking), true) = (&kit.taking, total > 0.0) else {
+            return side;
+        };
+        let Some(stops) = notes.kept(taking.stops(total)) else {
+            return side;
+        };
+        let gap = stops - target_stops;
+        let spread = ambient.plus_minus_stops;
+        let at = |stops_off: f64| {
+            let lux = lamps_lux + ambient_lux.unwrap_or(0.0) * stops_off.exp2();
+            stops + (lux / total).log2()
+        };
+        let range = [at(-spread), at(spread)];
+        side.stops = Some(stops);
+        side.stops_range = Some(range);
+        side.gap_stops = Some(gap);
+        if gap.abs() <= practice.slack_stops {
+            return side;
+        }
+        let reach = closing::Reach {
+            mains_hz: self.mains_hz,
+            ..kit.reach.clone()
+        };
+        let mut closings = notes
+            .kept(closing::by_camera(taking, gap, &reach))
+            .unwrap_or_default();
+        for known in &here {
+            closings.extend(
+                notes
+                    .kept(closing::by_lamp(&known.lamp, total, gap))
+                    .unwrap_or_default(),
+            );
+        }
+        notes.say(Finding::Gap(Gap {
+            on,
+            stops: gap,
+            between: [range[0] - target_stops, range[1] - target_stops],
+            ambient_unknown: ambient.from == AmbientFrom::Unknown,
+            with_face_right: face_gap.map(|face| gap - face),
+            closings: closings.clone(),
+        }));
+        side.closings = closings;
+        side
     }
-    let mut side = Side {
-        lux: any.then_some(total),
-        white: together(&parts, notes),
-        parts,
-        ambient,
-        stops: None,
-        stops_range: None,
-        target_stops,
-        gap_stops: None,
-        closings: Vec::new(),
-    };
-    if any && total <= 0.0 {
-        notes.say(Finding::Dark { on });
-    }
-    let (Some(taking), true) = (&kit.taking, total > 0.0) else {
-        return side;
-    };
-    let Some(stops) = notes.kept(taking.stops(total)) else {
-        return side;
-    };
-    let gap = stops - target_stops;
-    let spread = ambient.plus_minus_stops;
-    let at = |stops_off: f64| {
-        let lux = lamps_lux + ambient_lux.unwrap_or(0.0) * stops_off.exp2();
-        stops + (lux / total).log2()
-    };
-    let range = [at(-spread), at(spread)];
-    side.stops = Some(stops);
-    side.stops_range = Some(range);
-    side.gap_stops = Some(gap);
-    if gap.abs() <= practice.slack_stops {
-        return side;
-    }
-    let reach = closing::Reach {
-        mains_hz: super::pulse::mains(project, setup),
-        ..kit.reach.clone()
-    };
-    let mut closings = notes
-        .kept(closing::by_camera(taking, gap, &reach))
-        .unwrap_or_default();
-    for known in &here {
-        closings.extend(
-            notes
-                .kept(closing::by_lamp(&known.lamp, total, gap))
-                .unwrap_or_default(),
-        );
-    }
-    // Ambient light that is unknown can only add: an exposure over is certain, one under is not.
-    let unknown = ambient.from == AmbientFrom::Unknown;
-    notes.say(Finding::Gap {
-        on,
-        stops: gap,
-        between: [range[0] - target_stops, range[1] - target_stops],
-        ambient_unknown: unknown,
-        closings: closings.clone(),
-    });
-    side.closings = closings;
-    side
 }
 
 /// The colour of all parts together, when each is known.
