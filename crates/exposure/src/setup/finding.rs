@@ -85,103 +85,191 @@ impl What {
 /// What was found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
-#[allow(
-    missing_docs,
-    reason = "the fields are named by their unit and the sentence says the rest"
-)]
 pub enum Finding {
     /// The setup names no camera.
     NoCamera,
     /// Kit that is not there.
-    UnknownItem { item: KitId },
+    UnknownItem {
+        /// The id that is used.
+        item: KitId,
+    },
     /// Kit without the figures it is used for.
-    NoFigures { item: KitId, what: What },
+    NoFigures {
+        /// Which item.
+        item: KitId,
+        /// Which figures.
+        what: What,
+    },
     /// A setting nobody has said and nothing gives.
-    Unsaid { what: What },
+    Unsaid {
+        /// Which setting.
+        what: What,
+    },
     /// Figures that can't be computed with.
-    NotComputed { why: String },
+    NotComputed {
+        /// What is wrong, with the value and the range allowed.
+        why: String,
+    },
     /// A photograph whose figures can't be.
-    BadPhoto { file: String, why: String },
+    BadPhoto {
+        /// Its path.
+        file: String,
+        /// What is wrong, with the value and the range allowed.
+        why: String,
+    },
     /// More sensitivity than the maker wants of the camera.
-    BeyondCamera { iso: u32, most: u32 },
+    BeyondCamera {
+        /// As set.
+        iso: u32,
+        /// The most wanted.
+        most: u32,
+    },
     /// A setting the lens does not have.
     BeyondLens {
+        /// Which setting.
         what: What,
+        /// As set.
         value: f64,
+        /// The least it has.
         least: f64,
+        /// The most it has, when that is stated.
         most: Option<f64>,
     },
     /// Nothing is known of the light that is already there.
-    AmbientUnknown { on: Vec<On> },
+    AmbientUnknown {
+        /// On which subjects.
+        on: Vec<On>,
+    },
     /// It was estimated from photographs.
     AmbientGuessed {
+        /// The estimate.
         lux: f64,
+        /// It may be this much brighter or darker.
         plus_minus_stops: f64,
+        /// How many photographs it stands on.
         photographs: usize,
     },
     /// No light at all.
-    Dark { on: On },
+    Dark {
+        /// On which subject.
+        on: On,
+    },
     /// An exposure off its target.
     Gap(Gap),
     /// A light too near for inverse square.
-    InverseSquare { item: KitId, sizes: f64, stops: f64 },
+    InverseSquare {
+        /// Which light.
+        item: KitId,
+        /// How many times its size away it stands.
+        sizes: f64,
+        /// From how many on inverse square is trusted (common practice).
+        trusted: f64,
+        /// How much darker an even disc would be there, stops.
+        stops: f64,
+    },
     /// A light dimmed further than it dims.
-    TooDim { item: KitId, level: f64, least: f64 },
+    TooDim {
+        /// Which light.
+        item: KitId,
+        /// As set, share of full.
+        level: f64,
+        /// The lowest it dims to, share of full.
+        least: f64,
+    },
     /// A gel whose loss is not said.
-    GelLoss { item: KitId },
+    GelLoss {
+        /// Which light.
+        item: KitId,
+    },
     /// A filter that lifts the shadows.
-    Diffusion { item: KitId },
+    Diffusion {
+        /// Which filter.
+        item: KitId,
+    },
     /// Sources of different colours on one subject.
     Mixed {
+        /// On which subject.
         on: On,
+        /// The light that can be corrected.
         item: KitId,
+        /// What it differs from; none for ambient light.
         against: Option<KitId>,
+        /// Its colour, gel counted.
         own: White,
+        /// The other's colour.
         other: White,
+        /// Whether a gel is before it already.
         gel_there: bool,
+        /// What brings it there.
         gel: Gel,
     },
     /// Pulsing light that is expected to be seen.
     Flicker {
+        /// What pulses, and how it meets the shutter.
         pulse: Pulse,
+        /// The shutter angle set, degrees.
         shutter_deg: f64,
+        /// The camera's rate.
         rate: FrameRate,
     },
     /// A lamp follows mains of unknown frequency.
     MainsUnknown,
     /// Another rate than the brief's.
     OffSpeed {
+        /// The camera's rate.
         shot: FrameRate,
+        /// The brief's rate.
         shown: FrameRate,
+        /// Speed of the song on set.
         speed: Ratio,
+        /// Light lost against the shown rate at the same angle.
         lost_stops: f64,
     },
     /// The frame holds something else than planned.
     OtherFraming {
+        /// From the sensor to the subject.
         subject_m: f64,
+        /// What the frame holds there from top to bottom.
         height_m: f64,
+        /// What the trade calls that.
         framing: Framing,
+        /// What is planned.
         wanted: Framing,
+        /// From where that is had.
         wanted_m: f64,
     },
     /// The camera would stand in the wall.
     NoRoom {
+        /// How far off the camera would stand.
         wanted_m: f64,
+        /// How far off it can.
         room_m: f64,
+        /// The focal length that shows the same from there.
         focal_mm: f64,
+        /// A lens of the kit that does.
         lens: Option<LensThere>,
     },
     /// Nearer than the lens focuses.
     TooNear {
+        /// Where the subject is.
         subject_m: f64,
+        /// The nearest the lens focuses.
         close_focus_m: f64,
+        /// What the frame is called from there.
         framing_there: Option<Framing>,
     },
     /// The picture is enlarged.
-    Enlarged { times: f64, px: [u32; 2] },
+    Enlarged {
+        /// How many times.
+        times: f64,
+        /// The recorded pixels that are delivered.
+        px: [u32; 2],
+    },
     /// Sensor and picture have different shapes.
     SensorShape {
+        /// Width and height of the part recorded.
         sensor_mm: [f64; 2],
+        /// Width and height of its picture, pixels.
         frame: [u32; 2],
     },
 }

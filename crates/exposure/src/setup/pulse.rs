@@ -14,6 +14,9 @@ use crate::practice::Practice;
 use model::{FallsOn, FrameRate, KitId, Project, Readout, Setup};
 use serde::Serialize;
 
+/// Angles and rates listed at most: mains of 60 Hz at 1 frame a second have 120.
+const MOST_LISTED: usize = 120;
+
 /// What pulses.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "of", rename_all = "kebab-case")]
@@ -60,7 +63,7 @@ pub struct Pulse {
     pub beat_hz: f64,
     /// The safe angle nearest to the one set.
     pub nearest_safe: Option<SafeAngle>,
-    /// All safe angles (of lamps on mains).
+    /// The safe angles, narrowest first, at most 120 (of lamps on mains).
     pub safe_angles: Vec<SafeAngle>,
     /// Rates at which the angle set is safe, nearest to the rate first, at most four (of lamps on mains).
     pub safe_rates: Vec<FrameRate>,
@@ -221,7 +224,10 @@ fn one(
     let frames_repeat = f64::from(whole_hz) == pulses_hz && flicker::repeats(rate, whole_hz);
     let mut safe_rates: Vec<FrameRate> = Vec::new();
     if mains {
-        safe_rates = notes.kept(flicker::safe_rates(deg, whole_hz))?.collect();
+        safe_rates = notes
+            .kept(flicker::safe_rates(deg, whole_hz))?
+            .take(MOST_LISTED)
+            .collect();
         let off = |other: &FrameRate| (other.fps() / rate.fps()).ln().abs();
         safe_rates.sort_by(|a, b| off(a).total_cmp(&off(b)));
         safe_rates.truncate(4);
@@ -241,7 +247,9 @@ fn one(
         beat_hz: notes.kept(flicker::beat_hz(rate, pulses_hz))?,
         nearest_safe: notes.kept(flicker::nearest_safe(deg, rate, whole_hz))?,
         safe_angles: if mains {
-            flicker::safe_angles(rate, whole_hz).collect()
+            flicker::safe_angles(rate, whole_hz)
+                .take(MOST_LISTED)
+                .collect()
         } else {
             Vec::new()
         },

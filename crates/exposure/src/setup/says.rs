@@ -47,9 +47,10 @@ impl Finding {
             ),
             Self::Dark { on } => format!("no light falls on the {}: 0 lux", on.word()),
             Self::Gap(gap) => gap_says(gap),
-            Self::InverseSquare { item, sizes, stops: less } => format!(
-                "`{item}` stands {} times its size away; inverse square is trusted from 5 on, an even disc would give about {} less there",
+            Self::InverseSquare { item, sizes, trusted, stops: less } => format!(
+                "`{item}` stands {} times its size away; inverse square is trusted from {} on, an even disc would give about {} less there",
                 num(*sizes, 1),
+                num(*trusted, 1),
                 stops_fine(*less)
             ),
             Self::TooDim { item, level, least } => format!(
@@ -294,10 +295,10 @@ fn mixed(
 }
 
 fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> String {
-    let shows = if pulse.bands {
-        "bands or pulsing"
-    } else {
-        "pulsing"
+    let shows = match (pulse.bands, pulse.frames_repeat) {
+        (true, true) => "bands that stand still",
+        (true, false) => "bands or pulsing",
+        (false, _) => "pulsing",
     };
     let seen = format!(
         "{} degrees at {} frames a second sees {} pulses",
@@ -311,18 +312,13 @@ fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> String {
     );
     match &pulse.of {
         PulseOf::Mains { mains_hz } => {
-            let angles: Vec<String> = pulse
-                .safe_angles
-                .iter()
-                .map(|angle| num(angle.deg.value(), 2))
-                .collect();
-            let way = match (pulse.nearest_safe, angles.is_empty()) {
-                (Some(nearest), _) => format!(
-                    "the nearest safe angle is {} degrees (of {})",
+            let way = match pulse.nearest_safe {
+                Some(nearest) => format!(
+                    "the nearest safe angle is {} degrees{}",
                     num(nearest.deg.value(), 2),
-                    angles.join(", ")
+                    of_angles(pulse)
                 ),
-                (None, _) => {
+                None => {
                     let rates: Vec<String> = pulse
                         .safe_rates
                         .iter()
@@ -353,6 +349,20 @@ fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> String {
                 num(angle.deg.value(), 2)
             ))
         ),
+    }
+}
+
+/// The safe angles there are, when they are few enough to read.
+fn of_angles(pulse: &Pulse) -> String {
+    let angles: Vec<String> = pulse
+        .safe_angles
+        .iter()
+        .map(|angle| num(angle.deg.value(), 2))
+        .collect();
+    if (2..=8).contains(&angles.len()) {
+        format!(" (of {})", angles.join(", "))
+    } else {
+        String::new()
     }
 }
 

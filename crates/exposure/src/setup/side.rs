@@ -142,6 +142,7 @@ fn doubts(figures: &Light, used: &LightUse, practice: &Practice, notes: &mut Not
         notes.say(Finding::InverseSquare {
             item: used.light.clone(),
             sizes: used.distance_m / size,
+            trusted: practice.sizes_away,
             stops,
         });
     }

@@ -305,6 +305,27 @@ fn lamps_that_pulse_are_told_with_the_way_out() {
 }
 
 #[test]
+fn frames_that_repeat_still_show_bands_line_by_line() {
+    // 24 frames on 60 Hz: five pulses to a frame, two and a half to 180 degrees.
+    let mut project = project(STAIR);
+    project.places[0].mains_hz = Some(60);
+    project.setups[0].optics.as_mut().unwrap().shutter_deg = Some(180.0);
+    let got = judge(&project, &project.setups[0]);
+    assert!(got.pulses[0].frames_repeat && got.pulses[0].visible);
+    let says = sentences(&got).join("\n");
+    assert!(says.contains("bands that stand still"), "{says}");
+    // Read all at once, every frame is alike.
+    let camera = project
+        .kit
+        .iter_mut()
+        .find_map(|item| item.camera.as_mut())
+        .unwrap();
+    camera.readout = model::Readout::Global;
+    let got = judge(&project, &project.setups[0]);
+    assert!(!got.pulses[0].visible && !got.pulses[0].safe);
+}
+
+#[test]
 fn a_light_dimmed_by_pulses() {
     let says = |hz: &str| {
         let setup = "[setups.optics]\ncamera = \"body\"\nlens = \"prime\"\nt_stop = 3.65\n[setups.ambient]\nface_lux = 0.0\nbackground_lux = 50.0\n[[setups.lights]]\nlight = \"key\"\ndistance_m = 1.414\nlevel = 0.5\n";
