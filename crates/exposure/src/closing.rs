@@ -120,6 +120,8 @@ pub struct Lamp {
     pub beam: Beam,
     /// Lowest level it dims to.
     pub least_level: f64,
+    /// The nearest it may stand, metres, unless it stands nearer already.
+    pub least_distance_m: f64,
 }
 
 /// What camera, lens and filters can do about a gap of `gap_stops`, each alone.
@@ -153,6 +155,8 @@ pub fn by_lamp(lamp: &Lamp, total_lux: f64, gap_stops: f64) -> Result<Vec<Closin
     if wanted <= wanted_total * 1e-3 {
         return Ok(Vec::new());
     }
+    // The gap that is left when it gives this many times what is wanted of it.
+    let leaves = |times: f64| ((wanted_total - wanted + wanted * times) / wanted_total).log2();
     let mut closings = Vec::new();
     let change = |distance_m| Change::Distance {
         light: lamp.light.clone(),
@@ -161,12 +165,16 @@ pub fn by_lamp(lamp: &Lamp, total_lux: f64, gap_stops: f64) -> Result<Vec<Closin
     };
     if lamp.beam.level > 0.0 {
         let distance = lamp.beam.distance_for(wanted)?;
-        let held = distance.clamp(0.01, 10_000.0);
+        let least = lamp.least_distance_m.clamp(0.01, 10_000.0);
+        let held = distance.clamp(least.min(lamp.beam.distance_m), 10_000.0);
         closings.push(Closing {
             change: change(distance),
             within: distance == held,
             flicker_safe: None,
-            nearest: None,
+            nearest: (distance != held).then(|| Nearest {
+                change: change(held),
+                leaves_stops: leaves((distance / held).powi(2)),
+            }),
         });
     }
     let level = lamp.beam.level_for(wanted)?;
@@ -182,7 +190,7 @@ pub fn by_lamp(lamp: &Lamp, total_lux: f64, gap_stops: f64) -> Result<Vec<Closin
         flicker_safe: None,
         nearest: (level != held).then(|| Nearest {
             change: change(held),
-            leaves_stops: ((wanted_total - wanted + wanted * held / level) / wanted_total).log2(),
+            leaves_stops: leaves(held / level),
         }),
     });
     Ok(closings)
@@ -423,10 +431,24 @@ mod tests {
                 loss_stops: 0.0,
             },
             least_level: 0.1,
+            least_distance_m: 1.0,
         };
         // 50 lux of its own, 50 others; two stops under: 400 wanted, 350 from it; full gives 100.
         let got = by_lamp(&lamp, 100.0, -2.0).unwrap();
-        assert!(got[0].within && !got[1].within);
+        // 350 lux of 200 cd are had from 0.756 m; at a metre it gives 200, with the others 250.
+        assert!(!got[0].within && !got[1].within);
+        let near = got[0].nearest.clone().unwrap();
+        assert!((near.leaves_stops - (250.0f64 / 400.0).log2()).abs() < 1e-9);
+        let near_already = Lamp {
+            beam: Beam {
+                distance_m: 0.9,
+                ..lamp.beam
+            },
+            ..lamp.clone()
+        };
+        // One that stands nearer already may stay near: 0.2 stops less are had from just under a metre.
+        let got_near = by_lamp(&near_already, 296.9, 0.2).unwrap();
+        assert!(got_near[0].within);
         let near = got[1].nearest.clone().unwrap();
         assert!((near.leaves_stops - (150.0f64 / 400.0).log2()).abs() < 1e-9);
         // Two stops over: the others alone give too much.
@@ -462,7 +484,7 @@ mod tests {
         #[test]
         fn every_lamp_change_closes_the_gap(candela in 10.0f64..1e5, distance in 0.3f64..20.0, level in 0.05f64..=1.0, other in 0.0f64..500.0, gap in -4.0f64..4.0) {
             let beam = Beam { candela, distance_m: distance, level, loss_stops: 0.5 };
-            let lamp = Lamp { light: KitId::new("key").unwrap(), nth: 0, beam, least_level: 0.0 };
+            let lamp = Lamp { light: KitId::new("key").unwrap(), nth: 0, beam, least_level: 0.0, least_distance_m: 0.01 };
             let total = beam.lux().unwrap() + other;
             for closing in by_lamp(&lamp, total, gap).unwrap() {
                 let changed = match closing.change {

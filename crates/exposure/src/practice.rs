@@ -30,6 +30,8 @@ pub struct Practice {
     pub least_shutter_deg: f64,
     /// Rates a camera is expected to have where it does not list its own, frames a second.
     pub rates_fps: &'static [f64],
+    /// The nearest a light is proposed to stand, metres: nearer it is in the picture, or hot.
+    pub least_light_m: f64,
     /// Ambient light from here on is daylight, which does not pulse, lux.
     pub daylight_lux: f64,
     /// How much of a standing grown-up each framing holds from top to bottom, metres: wide, full,
@@ -80,6 +82,7 @@ impl Default for Practice {
                 12.0, 16.0, 18.0, 20.0, 24.0, 25.0, 30.0, 36.0, 40.0, 48.0, 50.0, 60.0, 72.0, 75.0,
                 96.0, 100.0, 120.0,
             ],
+            least_light_m: 0.5,
             daylight_lux: 5000.0,
             framing_m: [4.0, 1.9, 0.9, 0.5, 0.15],
             sizes_away: 5.0,

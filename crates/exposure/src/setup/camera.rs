@@ -139,7 +139,11 @@ pub(super) fn resolve<'a>(
         assumed.push("rate");
     }
     if optics.is_some() {
-        for (missing, what) in [(iso.is_none(), What::Iso), (t_stop.is_none(), What::TStop)] {
+        for (missing, what) in [
+            (iso.is_none(), What::Iso),
+            (t_stop.is_none(), What::TStop),
+            (focal_mm.is_none(), What::Focal),
+        ] {
             if missing {
                 notes.say(Finding::Unsaid { what });
             }
@@ -155,7 +159,7 @@ pub(super) fn resolve<'a>(
         constant_c: practice.constant_c,
     });
     let correct_lux = taking.and_then(|taking| notes.kept(taking.correct_lux()));
-    within_limits(optics, camera, lens, notes);
+    within_limits(optics, camera, lens, rate, notes);
     Resolved {
         set: CameraSet {
             iso,
@@ -223,9 +227,19 @@ fn within_limits(
     optics: Option<&model::Optics>,
     camera: Option<&Camera>,
     lens: Option<&Lens>,
+    rate: FrameRate,
     notes: &mut Notes,
 ) {
     let Some(optics) = optics else { return };
+    if let Some(camera) = camera
+        && !camera.recordings.is_empty()
+        && camera.recordings.iter().all(|way| way.rate != rate)
+    {
+        notes.say(Finding::NoSuchRate {
+            item: optics.camera.clone(),
+            rate,
+        });
+    }
     if let (Some(iso), Some(most)) = (optics.iso, camera.and_then(|camera| camera.most_iso))
         && iso > most
     {

@@ -124,6 +124,13 @@ pub enum Finding {
         /// The most wanted.
         most: u32,
     },
+    /// A rate the camera does not list.
+    NoSuchRate {
+        /// Which camera.
+        item: KitId,
+        /// The rate wanted.
+        rate: FrameRate,
+    },
     /// A setting the lens does not have.
     BeyondLens {
         /// Which setting.

@@ -20,6 +20,13 @@ impl Finding {
             Self::Unsaid { what: What::Iso } => {
                 "no ISO is set, and the camera states no base ISO, so exposure is not computed".into()
             }
+            Self::Unsaid { what: What::Focal } => {
+                "no focal length is set, and no lens states one, so the view is not computed".into()
+            }
+            Self::NoSuchRate { item, rate } => format!(
+                "`{item}` lists no recording at {} frames a second",
+                num(rate.fps(), 3)
+            ),
             Self::Unsaid { what } => {
                 format!("no {} is set, and no lens states one, so exposure is not computed", what.word())
             }

@@ -126,6 +126,9 @@ fn known(
             nth,
             beam,
             least_level: figures.least_level.unwrap_or(0.0),
+            least_distance_m: practice
+                .least_light_m
+                .max(figures.size_m.unwrap_or(0.0) * practice.sizes_away),
         },
         lux,
         white,

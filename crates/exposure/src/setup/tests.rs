@@ -181,12 +181,13 @@ fn kit_without_figures_is_named() {
         "filters = [\"box\"]\n[setups.optics]\ncamera = \"box\"\nlens = \"box\"\n[[setups.lights]]\nlight = \"box\"\ndistance_m = 1.0\n",
     );
     assert_eq!(
-        sentences(&got)[..6],
+        sentences(&got)[..7],
         [
             "the kit item `box` has no camera figures",
             "the kit item `box` has no lens figures",
             "no ISO is set, and the camera states no base ISO, so exposure is not computed",
             "no T-stop is set, and no lens states one, so exposure is not computed",
+            "no focal length is set, and no lens states one, so the view is not computed",
             "the kit item `box` has no filter figures",
             "the kit item `box` has no light figures",
         ]
@@ -365,6 +366,32 @@ fn off_speed_is_told_with_its_price() {
 }
 
 #[test]
+fn a_rate_the_camera_does_not_list() {
+    let mut project = project(STAIR);
+    let camera = project
+        .kit
+        .iter_mut()
+        .find_map(|item| item.camera.as_mut())
+        .unwrap();
+    let way: model::Recording = serde_json::from_str(r#"{"rate": 50, "mbit_s": 200.0}"#).unwrap();
+    camera.recordings = vec![way];
+    let got = judge(&project, &project.setups[0]);
+    assert!(sentences(&got).contains(&"`body` lists no recording at 24 frames a second"));
+    // Among its own rates 50 is the slowest, and too fast for more light.
+    let rate = got
+        .face
+        .closings
+        .iter()
+        .find(|c| matches!(c.change, Change::Rate { .. }))
+        .unwrap();
+    assert!(!rate.within);
+    assert_eq!(
+        rate.nearest.as_ref().unwrap().change,
+        Change::Rate { fps: 50.0 }
+    );
+}
+
+#[test]
 fn settings_the_kit_does_not_have() {
     let got = judged(
         "[setups.optics]\ncamera = \"body\"\nlens = \"prime\"\nfocal_mm = 50.0\nt_stop = 1.2\niso = 12800\n[setups.ambient]\nface_lux = 0.0\nbackground_lux = 0.0\n[[setups.lights]]\nlight = \"key\"\ndistance_m = 3.0\nlevel = 0.05\ngel_mired = 160.0\nfalls_on = \"edge\"\n",
@@ -441,6 +468,7 @@ fn every_change_named_closes_the_gap_in_the_document_too() {
         assert!(after.face.closings.is_empty());
         closed += 1;
     }
+    // The ISO, and the key: 1.54 m is just beyond five times its 30 cm.
     assert_eq!(closed, 2);
 }
 
