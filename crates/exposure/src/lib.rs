@@ -14,6 +14,22 @@
 //! - Shutter angles and speeds are exact fractions where they decide anything ([`ratio::Ratio`]).
 //! - Colour temperatures in kelvin, differences in mired, Duv in CIE 1960 (u, v), green positive.
 //!
+//! # Example
+//! How far under is a face in 60 lux at T2.8, 180 degrees, 24 frames and ISO 800?
+//! ```
+//! use exposure::exposure::Taking;
+//! let taking = Taking {
+//!     iso: 800.0,
+//!     t_stop: 2.8,
+//!     shutter_deg: 180.0,
+//!     rate: model::FrameRate::FPS_24,
+//!     filter_stops: 0.0,
+//!     constant_c: 250.0,
+//! };
+//! assert_eq!(format!("{:+.1}", taking.stops(60.0)?), "-1.0");
+//! # Ok::<(), exposure::Error>(())
+//! ```
+//!
 //! # Left out
 //! Spectra, a camera's curve and noise, the beam of a light to its sides, light that walls throw
 //! back, the time of day. Nothing here reads files or clocks, and the same question has the same

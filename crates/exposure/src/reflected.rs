@@ -13,6 +13,7 @@
 
 use crate::error::{CONSTANT_K, EXPOSURE_S, Error, F_NUMBER, ISO, REFLECTANCE, STOPS};
 use crate::practice::Practice;
+use model::Photo;
 use serde::Serialize;
 
 /// What a photograph says of the light at a place.
@@ -84,6 +85,16 @@ pub fn from_photo(
         plus_minus_stops: stops,
         doubts,
     })
+}
+
+/// What `photo` says of the light; `None` when its camera did not write time, f-number and ISO.
+///
+/// # Errors
+/// As [`from_photo`].
+pub fn of_photo(photo: &Photo, practice: &Practice) -> Option<Result<Estimate, Error>> {
+    let (time, n, iso) = (photo.exposure_s?, photo.f_number?, photo.iso?);
+    let bias = photo.bias_stops.unwrap_or(0.0);
+    Some(from_photo(time, n, iso, bias, practice))
 }
 
 /// The light that falls on a matt surface of `reflectance` and `luminance_cd_m2`, lux: π L/ρ.
@@ -193,6 +204,25 @@ mod tests {
         assert!((both.lux / (one.lux * 4.0) - 1.0).abs() < 1e-12);
         assert!((both.plus_minus_stops - 2.0).abs() < 1e-12);
         assert!(both.doubts.contains(&Doubt::Disagree));
+    }
+
+    #[test]
+    fn a_photograph_of_the_document() {
+        let read = |json: &str| serde_json::from_str::<Photo>(json).unwrap();
+        let file =
+            r#""file": {"path": "a.jpg", "hash": "00000000000000000000000000000000", "bytes": 1}"#;
+        let whole = read(&format!(
+            "{{{file}, \"exposure_s\": 0.02, \"f_number\": 2.0, \"iso\": 100.0}}"
+        ));
+        let practice = Practice::default();
+        assert_eq!(
+            of_photo(&whole, &practice),
+            Some(Ok(photo(0.02, 2.0, 100.0, 0.0)))
+        );
+        let part = read(&format!(
+            "{{{file}, \"exposure_s\": 0.02, \"f_number\": 2.0}}"
+        ));
+        assert_eq!(of_photo(&part, &practice), None);
     }
 
     #[test]

@@ -92,15 +92,13 @@ fn from_place(place: Option<&Place>, practice: &Practice, notes: &mut Notes) -> 
     }
     let mut estimates = Vec::new();
     for photo in place.iter().flat_map(|place| &place.photos) {
-        if let (Some(time), Some(n), Some(iso)) = (photo.exposure_s, photo.f_number, photo.iso) {
-            let bias = photo.bias_stops.unwrap_or(0.0);
-            match reflected::from_photo(time, n, iso, bias, practice) {
-                Ok(estimate) => estimates.push(estimate),
-                Err(error) => notes.say(Finding::BadPhoto {
-                    file: photo.file.path.clone(),
-                    why: error.to_string(),
-                }),
-            }
+        match reflected::of_photo(photo, practice) {
+            Some(Ok(estimate)) => estimates.push(estimate),
+            Some(Err(error)) => notes.say(Finding::BadPhoto {
+                file: photo.file.path.clone(),
+                why: error.to_string(),
+            }),
+            None => {}
         }
     }
     match reflected::together(&estimates) {
