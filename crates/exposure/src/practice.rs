@@ -1,0 +1,117 @@
+//! What the trade does by custom rather than by standard, in one place and editable.
+//!
+//! Every value here is common practice. A caller who works otherwise hands in another
+//! [`Practice`]; nothing in this crate reads these values from anywhere else.
+
+use crate::gel::{SHEETS, Sheet};
+use model::Framing;
+
+/// Customs that a judgement goes by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Practice {
+    /// Calibration constant C of incident light, lux · s · ISO / f-number squared (ISO 2720: 240 to
+    /// 400 for a flat receptor, 250 usual). The light computed here falls on a flat surface.
+    pub constant_c: f64,
+    /// Calibration constant K of reflected light, cd/m² (ISO 2720: 10.6 to 13.4, 12.5 usual).
+    pub constant_k: f64,
+    /// What the scene in a photograph is taken to reflect on average, share.
+    pub scene_reflectance: f64,
+    /// Shutter angle where none is said, degrees.
+    pub shutter_deg: f64,
+    /// Where the face is wanted where the setup does not say, stops from correct.
+    pub face_stops: f64,
+    /// Where the background is wanted where the setup does not say, stops from correct.
+    pub background_stops: f64,
+    /// How far from its target an exposure may lie before it is told of, stops.
+    pub slack_stops: f64,
+    /// The least sensitivity a camera is expected to have.
+    pub least_iso: f64,
+    /// The narrowest shutter angle proposed, degrees: below it movement looks chopped.
+    pub least_shutter_deg: f64,
+    /// Rates a camera is expected to have where it does not list its own, frames a second.
+    pub rates_fps: &'static [f64],
+    /// The nearest a light is proposed to stand, metres: nearer it is in the picture, or hot.
+    pub least_light_m: f64,
+    /// Ambient light from here on is daylight, which does not pulse, lux.
+    pub daylight_lux: f64,
+    /// How much of a standing grown-up each framing holds from top to bottom, metres: wide, full,
+    /// medium, close, detail.
+    pub framing_m: [f64; 5],
+    /// Inverse square is trusted from this many times a source's size.
+    pub sizes_away: f64,
+    /// Sources on one subject are told of as mixed beyond this difference, mired.
+    pub mixed_mired: f64,
+    /// The same across the locus, in CIE 1960 (u, v).
+    pub mixed_duv: f64,
+    /// A source that gives less than this share of the light on a subject is not told of.
+    pub least_share: f64,
+    /// Bands and pulsing below this contrast (peak to peak, share of the mean) are taken to be unseen.
+    pub seen_contrast: f64,
+    /// Sheets of colour correction to choose from.
+    pub sheets: &'static [Sheet],
+    /// What a phone's or camera's own judgement may be off by, stops: automatic exposure aims at an
+    /// average scene, and tones are mapped afterwards.
+    pub photo_stops: f64,
+    /// More of it when sensitivity or time stand at a limit, where automatic exposure gives up.
+    pub photo_limit_stops: f64,
+    /// More of it in scenes darker than `night_cd_m2`, which are meant to look dark.
+    pub photo_night_stops: f64,
+    /// From this sensitivity on a photograph counts as at its limit.
+    pub limit_iso: f64,
+    /// From this exposure time on a photograph counts as at its limit, seconds.
+    pub limit_s: f64,
+    /// Below this luminance a scene counts as night, cd/m²: EV 5 at ISO 100.
+    pub night_cd_m2: f64,
+    /// A picture enlarged by more than this is told of.
+    pub enlarged: f64,
+}
+
+impl Default for Practice {
+    fn default() -> Self {
+        Self {
+            constant_c: 250.0,
+            constant_k: 12.5,
+            scene_reflectance: 0.18,
+            shutter_deg: 180.0,
+            face_stops: 0.0,
+            background_stops: -2.0,
+            slack_stops: 1.0 / 3.0,
+            least_iso: 100.0,
+            least_shutter_deg: 45.0,
+            rates_fps: &[
+                12.0, 16.0, 18.0, 20.0, 24.0, 25.0, 30.0, 36.0, 40.0, 48.0, 50.0, 60.0, 72.0, 75.0,
+                96.0, 100.0, 120.0,
+            ],
+            least_light_m: 0.5,
+            daylight_lux: 5000.0,
+            framing_m: [4.0, 1.9, 0.9, 0.5, 0.15],
+            sizes_away: 5.0,
+            mixed_mired: 20.0,
+            mixed_duv: 0.006,
+            least_share: 0.1,
+            seen_contrast: 0.02,
+            sheets: &SHEETS,
+            photo_stops: 1.0,
+            photo_limit_stops: 1.0,
+            photo_night_stops: 1.0,
+            limit_iso: 3200.0,
+            limit_s: 1.0 / 15.0,
+            night_cd_m2: 4.0,
+            enlarged: 1.1,
+        }
+    }
+}
+
+impl Practice {
+    /// How much of a standing grown-up `framing` holds from top to bottom, metres.
+    pub fn height_m(&self, framing: Framing) -> f64 {
+        let [wide, full, medium, close, detail] = self.framing_m;
+        match framing {
+            Framing::Wide => wide,
+            Framing::Full => full,
+            Framing::Medium => medium,
+            Framing::Close => close,
+            Framing::Detail => detail,
+        }
+    }
+}

@@ -1,0 +1,138 @@
+//! One setup of the document judged: light, exposure, lens, flicker, speed and colour together.
+//!
+//! [`judge`] never fails. What the document does not say is taken as the model's words have it
+//! (widest T-stop, 180 degrees, first base ISO, the brief's rate) and listed in
+//! [`CameraSet::assumed`]; what can't be assumed is a finding, and the figures that hang on it
+//! are left out.
+//!
+//! # Where ambient light comes from
+//! What the setup says; else the newest meter reading of its place (the last in its list); else what the place's
+//! photographs say together, with their doubt; else it is unknown and counted as none. A reading
+//! or photograph is taken to hold for face and background alike.
+//!
+//! # Left out
+//! The hour: readings and photographs are not moved along with the sun. Light that walls throw
+//! back. Where on the camera's curve a stop under ends up.
+
+mod ambient;
+mod camera;
+mod finding;
+mod mixed;
+mod pulse;
+mod says;
+mod side;
+#[cfg(test)]
+mod tests;
+mod view;
+
+pub use ambient::{AmbientFrom, AmbientLight};
+pub use camera::CameraSet;
+pub use finding::{Finding, Found, Gap, On, What};
+pub use pulse::{Pulse, PulseOf};
+pub use side::{Part, Side};
+pub use view::{LensThere, View};
+
+use crate::offspeed::{OffSpeed, off_speed};
+use crate::practice::Practice;
+use model::{Project, Setup, SetupId};
+use serde::Serialize;
+
+/// Everything computed for one setup.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Judgement {
+    /// Which setup.
+    pub setup: SetupId,
+    /// The camera as it is set, with what was assumed.
+    pub camera: CameraSet,
+    /// The face.
+    pub face: Side,
+    /// The background.
+    pub background: Side,
+    /// What the lens shows and holds sharp, when camera and focal length are known.
+    pub view: Option<View>,
+    /// Lights that pulse, against the shutter.
+    pub pulses: Vec<Pulse>,
+    /// What another rate than the brief's does, when it is another.
+    pub off_speed: Option<OffSpeed>,
+    /// What a person should know, in the order of the fields above.
+    pub findings: Vec<Found>,
+}
+
+/// [`judge_by`] the usual customs.
+pub fn judge(project: &Project, setup: &Setup) -> Judgement {
+    judge_by(project, setup, &Practice::default())
+}
+
+/// Everything that can be computed for `setup` of `project`, by the customs of `practice`.
+pub fn judge_by(project: &Project, setup: &Setup, practice: &Practice) -> Judgement {
+    let mut notes = Notes::default();
+    let kit = camera::resolve(project, setup, practice, &mut notes);
+    let [face, background] = side::both(project, setup, &kit, practice, &mut notes);
+    let view = view::look(project, setup, &kit, practice, &mut notes);
+    let pulses = pulse::all(
+        project,
+        setup,
+        &kit,
+        [&face, &background],
+        practice,
+        &mut notes,
+    );
+    mixed::tell(setup, [&face, &background], practice, &mut notes);
+    let off_speed = (kit.set.rate != kit.set.shown_rate)
+        .then(|| {
+            notes.kept(off_speed(
+                kit.set.rate,
+                kit.set.shown_rate,
+                kit.set.shutter_deg,
+            ))
+        })
+        .flatten();
+    if let Some(off) = &off_speed {
+        notes.say(Finding::OffSpeed {
+            shot: kit.set.rate,
+            shown: kit.set.shown_rate,
+            speed: off.ratio,
+            lost_stops: off.lost_stops,
+        });
+    }
+    Judgement {
+        setup: setup.id.clone(),
+        camera: kit.set,
+        face,
+        background,
+        view,
+        pulses,
+        off_speed,
+        findings: notes.found,
+    }
+}
+
+/// Findings as they come up.
+#[derive(Default)]
+struct Notes {
+    found: Vec<Found>,
+}
+
+impl Notes {
+    /// Adds a finding, once.
+    fn say(&mut self, finding: Finding) {
+        let found = Found {
+            says: finding.sentence(),
+            finding,
+        };
+        if !self.found.contains(&found) {
+            self.found.push(found);
+        }
+    }
+
+    /// The value, or a finding that says why there is none.
+    fn kept<T>(&mut self, result: Result<T, crate::Error>) -> Option<T> {
+        result
+            .map_err(|error| {
+                self.say(Finding::NotComputed {
+                    why: error.to_string(),
+                });
+            })
+            .ok()
+    }
+}

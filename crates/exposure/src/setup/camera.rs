@@ -1,0 +1,270 @@
+//! Camera, lens and filters of a setup, with what is assumed where nothing is said.
+
+use super::Notes;
+use super::finding::{Finding, What};
+use crate::closing::Reach;
+use crate::exposure::Taking;
+use crate::focus;
+use crate::practice::Practice;
+use model::{Camera, FrameRate, KitId, KitItem, Lens, Project, Setup};
+use serde::Serialize;
+
+/// The camera as it is set.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CameraSet {
+    /// Exposure index.
+    pub iso: Option<f64>,
+    /// T-stop.
+    pub t_stop: Option<f64>,
+    /// f-number, which depth of field goes by.
+    pub f_number: Option<f64>,
+    /// Focal length, millimetres.
+    pub focal_mm: Option<f64>,
+    /// Shutter angle, degrees of 360.
+    pub shutter_deg: f64,
+    /// The camera's rate.
+    pub rate: FrameRate,
+    /// The rate it is shown at.
+    pub shown_rate: FrameRate,
+    /// How long one exposure lasts, seconds.
+    pub exposure_s: Option<f64>,
+    /// Lost in filters, stops.
+    pub filter_stops: f64,
+    /// Shift of colour by filters, mired; positive warms.
+    pub filter_mired: f64,
+    /// The light that is correct at these settings, lux.
+    pub correct_lux: Option<f64>,
+    /// What of these the setup does not say and was assumed, by field name.
+    pub assumed: Vec<&'static str>,
+}
+
+/// The kit of a setup, found in the document.
+pub(super) struct Resolved<'a> {
+    pub set: CameraSet,
+    pub camera: Option<&'a Camera>,
+    pub lens: Option<&'a Lens>,
+    /// All that exposure needs, when all of it is known and good.
+    pub taking: Option<Taking>,
+    pub reach: Reach,
+}
+
+/// The item `id`, or a finding that it is not there.
+pub(super) fn item<'a>(project: &'a Project, id: &KitId, notes: &mut Notes) -> Option<&'a KitItem> {
+    let item = project.item(id);
+    if item.is_none() {
+        notes.say(Finding::UnknownItem { item: id.clone() });
+    }
+    item
+}
+
+/// What `table` says of the item `id`, or a finding that it says nothing.
+fn figures<'a, T>(
+    project: &'a Project,
+    id: &KitId,
+    what: What,
+    table: fn(&KitItem) -> &Option<T>,
+    notes: &mut Notes,
+) -> Option<&'a T> {
+    let figures = table(item(project, id, notes)?).as_ref();
+    if figures.is_none() {
+        notes.say(Finding::NoFigures {
+            item: id.clone(),
+            what,
+        });
+    }
+    figures
+}
+
+/// The figures of the light `id`.
+pub(super) fn light<'a>(
+    project: &'a Project,
+    id: &KitId,
+    notes: &mut Notes,
+) -> Option<&'a model::Light> {
+    figures(project, id, What::Light, |item| &item.light, notes)
+}
+
+pub(super) fn resolve<'a>(
+    project: &'a Project,
+    setup: &Setup,
+    practice: &Practice,
+    notes: &mut Notes,
+) -> Resolved<'a> {
+    let optics = setup.optics.as_ref();
+    if optics.is_none() {
+        notes.say(Finding::NoCamera);
+    }
+    let camera = optics.and_then(|optics| {
+        figures(
+            project,
+            &optics.camera,
+            What::Camera,
+            |item| &item.camera,
+            notes,
+        )
+    });
+    let lens = optics
+        .and_then(|optics| optics.lens.as_ref())
+        .and_then(|id| figures(project, id, What::Lens, |item| &item.lens, notes));
+    let mut assumed = Vec::new();
+    let mut or = |said: Option<f64>, field: &'static str, otherwise: Option<f64>| {
+        if said.is_none() && otherwise.is_some() {
+            assumed.push(field);
+        }
+        said.or(otherwise)
+    };
+    let iso = or(
+        optics.and_then(|optics| optics.iso).map(f64::from),
+        "iso",
+        camera
+            .and_then(|camera| camera.base_iso.first())
+            .map(|iso| f64::from(*iso)),
+    );
+    let t_stop = or(
+        optics.and_then(|optics| optics.t_stop),
+        "t_stop",
+        lens.map(|lens| lens.t_stop),
+    );
+    // Of a zoom whose focal length is not said, the shortest.
+    let focal_mm = or(
+        optics.and_then(|optics| optics.focal_mm),
+        "focal_mm",
+        lens.map(|lens| lens.focal_mm[0]),
+    );
+    let said_deg = optics.and_then(|optics| optics.shutter_deg);
+    let shutter_deg =
+        or(said_deg, "shutter_deg", Some(practice.shutter_deg)).unwrap_or(practice.shutter_deg);
+    let rate = setup.shot_rate.unwrap_or(project.brief.rate);
+    if setup.shot_rate.is_none() {
+        assumed.push("rate");
+    }
+    if optics.is_some() {
+        for (missing, what) in [
+            (iso.is_none(), What::Iso),
+            (t_stop.is_none(), What::TStop),
+            (focal_mm.is_none(), What::Focal),
+        ] {
+            if missing {
+                notes.say(Finding::Unsaid { what });
+            }
+        }
+    }
+    let (filter_stops, filter_mired) = filters(project, setup, notes);
+    let taking = iso.zip(t_stop).map(|(iso, t_stop)| Taking {
+        iso,
+        t_stop,
+        shutter_deg,
+        rate,
+        filter_stops,
+        constant_c: practice.constant_c,
+    });
+    let correct_lux = taking.and_then(|taking| notes.kept(taking.correct_lux()));
+    within_limits(optics, camera, lens, rate, notes);
+    Resolved {
+        set: CameraSet {
+            iso,
+            t_stop,
+            f_number: t_stop
+                .map(|t| lens.map_or(t, |lens| focus::f_number(t, lens.t_stop, lens.f_number))),
+            focal_mm,
+            shutter_deg,
+            rate,
+            shown_rate: project.brief.rate,
+            exposure_s: crate::exposure::exposure_s(shutter_deg, rate.fps()).ok(),
+            filter_stops,
+            filter_mired,
+            correct_lux,
+            assumed,
+        },
+        camera,
+        lens,
+        taking: taking.filter(|_| correct_lux.is_some()),
+        reach: Reach {
+            base_iso: camera.map_or_else(Vec::new, |camera| camera.base_iso.clone()),
+            least_iso: Some(practice.least_iso),
+            most_iso: camera.and_then(|camera| camera.most_iso),
+            widest_t: lens.map(|lens| lens.t_stop),
+            narrowest_t: lens.and_then(|lens| lens.narrowest_t),
+            least_shutter_deg: Some(practice.least_shutter_deg),
+            rates_fps: rates(camera, practice),
+            mains_hz: None,
+        },
+    }
+}
+
+/// The rates the camera lists, or the usual ones.
+fn rates(camera: Option<&Camera>, practice: &Practice) -> Vec<f64> {
+    let listed: Vec<f64> = camera
+        .iter()
+        .flat_map(|camera| &camera.recordings)
+        .map(|recording| recording.rate.fps())
+        .collect();
+    if listed.is_empty() {
+        practice.rates_fps.to_vec()
+    } else {
+        listed
+    }
+}
+
+/// What the filters take together, stops and mired.
+fn filters(project: &Project, setup: &Setup, notes: &mut Notes) -> (f64, f64) {
+    let (mut stops, mut mired) = (0.0, 0.0);
+    for id in &setup.filters {
+        let Some(filter) = figures(project, id, What::Filter, |item| &item.filter, notes) else {
+            continue;
+        };
+        stops += filter.stops;
+        mired += filter.mired.unwrap_or(0.0);
+        if filter.diffusion {
+            notes.say(Finding::Diffusion { item: id.clone() });
+        }
+    }
+    (stops, mired)
+}
+
+/// Tells of settings that camera or lens do not have.
+fn within_limits(
+    optics: Option<&model::Optics>,
+    camera: Option<&Camera>,
+    lens: Option<&Lens>,
+    rate: FrameRate,
+    notes: &mut Notes,
+) {
+    let Some(optics) = optics else { return };
+    if let Some(camera) = camera
+        && !camera.recordings.is_empty()
+        && camera.recordings.iter().all(|way| way.rate != rate)
+    {
+        notes.say(Finding::NoSuchRate {
+            item: optics.camera.clone(),
+            rate,
+        });
+    }
+    if let (Some(iso), Some(most)) = (optics.iso, camera.and_then(|camera| camera.most_iso))
+        && iso > most
+    {
+        notes.say(Finding::BeyondCamera { iso, most });
+    }
+    let Some(lens) = lens else { return };
+    if let Some(t) = optics.t_stop
+        && (t < lens.t_stop || lens.narrowest_t.is_some_and(|narrowest| t > narrowest))
+    {
+        notes.say(Finding::BeyondLens {
+            what: What::TStop,
+            value: t,
+            least: lens.t_stop,
+            most: lens.narrowest_t,
+        });
+    }
+    let [shortest, longest] = lens.focal_mm;
+    if let Some(focal) = optics.focal_mm
+        && !(shortest..=longest).contains(&focal)
+    {
+        notes.say(Finding::BeyondLens {
+            what: What::Focal,
+            value: focal,
+            least: shortest,
+            most: Some(longest),
+        });
+    }
+}

@@ -1,0 +1,188 @@
+//! What a setup's lens shows and holds sharp, and whether the camera can stand there.
+
+use super::Notes;
+use super::camera::Resolved;
+use super::finding::Finding;
+use crate::error::METRES;
+use crate::focus::{self, Depth};
+use crate::framing;
+use crate::lens::{self, Delivered};
+use crate::practice::Practice;
+use model::{Camera, Framing, KitId, Project, Setup};
+use serde::Serialize;
+
+/// How much nearer or farther than needed still counts as there.
+const SLACK: f64 = 1.02;
+
+/// What the lens shows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct View {
+    /// The part of the sensor that reaches the finished picture.
+    pub delivered: Delivered,
+    /// How many times that part is enlarged in the finished picture; below 1 it is reduced.
+    pub enlargement: f64,
+    /// Angle of view of that part, degrees: across, up, diagonal.
+    pub angle_deg: [f64; 3],
+    /// From the sensor to the subject, metres: as said, else from where the framing is had, held
+    /// within the room.
+    pub subject_m: f64,
+    /// Whether the distance was assumed.
+    pub subject_assumed: bool,
+    /// From where the framing is had, metres.
+    pub framing_m: f64,
+    /// What the frame holds at the subject, metres: across and up.
+    pub field_m: [f64; 2],
+    /// What the trade calls that.
+    pub framing: Framing,
+    /// Circle of confusion, millimetres.
+    pub circle_mm: f64,
+    /// Hyperfocal distance, metres, when the f-number is known.
+    pub hyperfocal_m: Option<f64>,
+    /// Depth of field at the subject, when the f-number is known.
+    pub depth: Option<Depth>,
+}
+
+/// A lens of the kit that does what is wanted.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LensThere {
+    /// Which.
+    pub item: KitId,
+    /// The longest focal length of it that does, millimetres.
+    pub focal_mm: f64,
+}
+
+pub(super) fn look(
+    project: &Project,
+    setup: &Setup,
+    kit: &Resolved,
+    practice: &Practice,
+    notes: &mut Notes,
+) -> Option<View> {
+    let (camera, focal) = (kit.camera?, kit.set.focal_mm?);
+    let brief = &project.brief;
+    let aspect = brief.active.unwrap_or(brief.frame);
+    let part = lens::delivered(camera.sensor_mm, camera.frame, aspect, brief.fit);
+    let delivered = notes.kept(part)?;
+    shape(camera, notes);
+    let active = lens::active_px(brief.frame, brief.active);
+    let enlargement = lens::enlargement(&delivered, active, brief.fit);
+    if enlargement > practice.enlarged {
+        notes.say(Finding::Enlarged {
+            times: enlargement,
+            px: delivered.even_px,
+        });
+    }
+    let [across, up] = delivered.mm;
+    let framing_m = notes.kept(framing::distance_m(setup.framing, up, focal, practice))?;
+    let optics = setup.optics.as_ref()?;
+    let room = optics.room_m.filter(|room| METRES.check(*room).is_ok());
+    let subject_m = match optics.subject_m {
+        Some(subject) => notes.kept(METRES.check(subject))?,
+        None => framing_m.min(room.unwrap_or(f64::INFINITY)),
+    };
+    let field = |side| lens::field_m(side, focal, subject_m);
+    let field_m = [notes.kept(field(across))?, notes.kept(field(up))?];
+    let framing = framing::called(field_m[1], practice);
+    if optics.subject_m.is_some() && framing != setup.framing {
+        notes.say(Finding::OtherFraming {
+            subject_m,
+            height_m: field_m[1],
+            framing,
+            wanted: setup.framing,
+            wanted_m: framing_m,
+        });
+    }
+    let wanted = optics.subject_m.unwrap_or(framing_m);
+    if let Some(room_m) = room
+        && wanted > room_m * SLACK
+    {
+        let height = match optics.subject_m {
+            // From a distance that is said, what it would hold there is what is wanted.
+            Some(_) => field_m[1],
+            None => practice.height_m(setup.framing),
+        };
+        if let Some(focal_mm) = notes.kept(lens::focal_mm(up, room_m, height)) {
+            notes.say(Finding::NoRoom {
+                wanted_m: wanted,
+                room_m,
+                focal_mm,
+                lens: lens_for(project, kit, focal_mm),
+            });
+        }
+    }
+    // The camera can't stand farther off than the room allows.
+    let stands = subject_m.min(room.unwrap_or(f64::INFINITY));
+    if let Some(close) = kit.lens.and_then(|lens| lens.close_focus_m)
+        && stands < close
+    {
+        let height = notes.kept(lens::field_m(up, focal, close));
+        notes.say(Finding::TooNear {
+            subject_m: stands,
+            close_focus_m: close,
+            framing_there: height.map(|height| framing::called(height, practice)),
+        });
+    }
+    let circle_mm = camera
+        .circle_mm
+        .unwrap_or(delivered.diagonal_mm() / focus::CIRCLES_PER_DIAGONAL);
+    let hyperfocal_m = kit.set.f_number.and_then(|n| {
+        notes
+            .kept(focus::hyperfocal_mm(focal, n, circle_mm))
+            .map(|mm| mm / 1000.0)
+    });
+    let depth = kit
+        .set
+        .f_number
+        .and_then(|n| notes.kept(focus::depth(focal, n, circle_mm, subject_m * 1000.0)));
+    Some(View {
+        angle_deg: [
+            notes.kept(lens::angle_deg(across, focal))?,
+            notes.kept(lens::angle_deg(up, focal))?,
+            notes.kept(lens::angle_deg(delivered.diagonal_mm(), focal))?,
+        ],
+        delivered,
+        enlargement,
+        subject_m,
+        subject_assumed: optics.subject_m.is_none(),
+        framing_m,
+        field_m,
+        framing,
+        circle_mm,
+        hyperfocal_m,
+        depth,
+    })
+}
+
+/// Tells of a recorded part whose shape is not that of its picture (a lens that squeezes, or a slip).
+fn shape(camera: &Camera, notes: &mut Notes) {
+    let [w, h] = camera.sensor_mm;
+    let [across, up] = camera.frame.map(f64::from);
+    let stretch = (w / h) / (across / up);
+    // Two per cent is more than makers round their sensor sizes by.
+    if (stretch - 1.0).abs() > 0.02 {
+        notes.say(Finding::SensorShape {
+            sensor_mm: camera.sensor_mm,
+            frame: camera.frame,
+        });
+    }
+}
+
+/// The lens that reaches down to `focal_mm` by the least change: the one that is on, else the kit's
+/// longest that does.
+fn lens_for(project: &Project, kit: &Resolved, focal_mm: f64) -> Option<LensThere> {
+    let lenses = project
+        .kit
+        .iter()
+        .filter_map(|item| Some((item, item.lens.as_ref()?)));
+    let longest = |lens: &model::Lens| lens.focal_mm[1].min(focal_mm);
+    lenses
+        .filter(|(_, lens)| lens.focal_mm[0] <= focal_mm)
+        .max_by(|(_, a), (_, b)| {
+            let on = |lens: &model::Lens| kit.lens.is_some_and(|on| std::ptr::eq(on, lens));
+            on(a).cmp(&on(b)).then(longest(a).total_cmp(&longest(b)))
+        })
+        .map(|(item, lens)| LensThere {
+            item: item.id.clone(),
+            focal_mm: longest(lens),
+        })
+}
