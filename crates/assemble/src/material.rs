@@ -379,15 +379,11 @@ pub fn intent(
     parts.0 += match (named, source.setup) {
         (Some(hit), _) => f64::from(u8::from(hit)),
         (None, None) => 0.5,
-        (None, Some(setup)) if nowhere_named(&q.setups[setup]) => 0.5,
+        (None, Some(setup)) if q.setups[setup].is_over_all() => 0.5,
         (None, Some(setup)) => f64::from(u8::from(planned[setup].iter().any(|s| s.holds(at)))),
     };
     parts.1 += 1.0;
     parts.0 / parts.1
-}
-
-fn nowhere_named(setup: &Setup) -> bool {
-    setup.sections.is_empty() && setup.bars.is_empty() && setup.stretches.is_empty()
 }
 
 /// The stretches each setup is planned over by name; empty for those planned over the whole song.
@@ -395,19 +391,11 @@ pub fn planned(q: &Question) -> Vec<Vec<Stretch>> {
     q.setups
         .iter()
         .map(|setup| {
-            let mut all: Vec<Stretch> = setup
-                .sections
-                .iter()
-                .flat_map(|call| q.map.sections_called(call))
-                .collect();
-            all.extend(
-                setup
-                    .bars
-                    .iter()
-                    .filter_map(|[first, last]| q.map.bars_stretch(*first, *last)),
-            );
-            all.extend(&setup.stretches);
-            all
+            if setup.is_over_all() {
+                Vec::new()
+            } else {
+                q.map.planned(setup)
+            }
         })
         .collect()
 }

@@ -12,10 +12,9 @@ pub fn planned(
     setups
         .iter()
         .map(|setup| {
-            if setup.sections.is_empty() && setup.bars.is_empty() && setup.stretches.is_empty() {
+            if setup.is_over_all() {
                 return None;
             }
-            let mut all = Vec::new();
             for call in &setup.sections {
                 let found = map.sections_called(call);
                 if found.is_empty() {
@@ -25,19 +24,16 @@ pub fn planned(
                         calls(map)
                     ));
                 }
-                all.extend(found);
             }
             for [first, last] in &setup.bars {
-                match map.bars_stretch(*first, *last) {
-                    Some(stretch) => all.push(stretch),
-                    None => notes.push(format!(
+                if map.bars_stretch(*first, *last).is_none() {
+                    notes.push(format!(
                         "setup `{}` is planned over bars {first} to {last}, which the song does not have; {}",
                         setup.id,
                         bar_range(map)
-                    )),
+                    ));
                 }
             }
-            all.extend(&setup.stretches);
             let whole = Stretch::new(SongTime::ZERO, SongTime::ZERO + map.length);
             for stretch in &setup.stretches {
                 if whole.is_none_or(|whole| whole.overlap(*stretch).is_none()) {
@@ -47,7 +43,7 @@ pub fn planned(
                     ));
                 }
             }
-            Some(merged(all))
+            Some(map.planned(setup))
         })
         .collect()
 }
@@ -94,22 +90,6 @@ pub fn holds_half(stretches: Option<&[Stretch]>, bar: Stretch) -> bool {
         .map(|shared| shared.length().ticks())
         .sum();
     held >= bar.length().ticks() - held
-}
-
-fn merged(mut all: Vec<Stretch>) -> Vec<Stretch> {
-    all.sort();
-    let mut merged: Vec<Stretch> = Vec::new();
-    for stretch in all {
-        match merged.last_mut() {
-            Some(last) if stretch.start() <= last.end() => {
-                if let Some(longer) = Stretch::new(last.start(), last.end().max(stretch.end())) {
-                    *last = longer;
-                }
-            }
-            _ => merged.push(stretch),
-        }
-    }
-    merged
 }
 
 fn calls(map: &SongMap) -> String {

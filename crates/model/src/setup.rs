@@ -160,6 +160,11 @@ impl Setup {
         }
     }
 
+    /// Whether it names no part of the song, and so is planned over all of it.
+    pub fn is_over_all(&self) -> bool {
+        self.sections.is_empty() && self.bars.is_empty() && self.stretches.is_empty()
+    }
+
     /// Whether it uses the item called `id` for anything.
     pub fn uses(&self, id: &KitId) -> bool {
         let optics = self

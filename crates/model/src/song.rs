@@ -1,6 +1,7 @@
 //! The song: its file, what was heard in it, and what a person corrected.
 
 use crate::noun::noun;
+use crate::setup::Setup;
 use crate::time::{Length, SongTime, Stretch};
 use serde::{Deserialize, Serialize};
 
@@ -214,5 +215,38 @@ impl SongMap {
             })
             .map(|(_, section)| section.at)
             .collect()
+    }
+
+    /// Where `setup` is planned on the song: its sections, bars and stretches, what touches joined, in
+    /// order and cut to the song; the whole song for one that names nothing. Empty when the song has
+    /// nothing of what it names.
+    pub fn planned(&self, setup: &Setup) -> Vec<Stretch> {
+        let Some(song) = Stretch::new(SongTime::ZERO, SongTime::ZERO + self.length) else {
+            return Vec::new();
+        };
+        if setup.is_over_all() {
+            return vec![song];
+        }
+        let mut all: Vec<Stretch> = setup
+            .sections
+            .iter()
+            .flat_map(|call| self.sections_called(call))
+            .collect();
+        let bars = setup.bars.iter();
+        all.extend(bars.filter_map(|[first, last]| self.bars_stretch(*first, *last)));
+        all.extend(&setup.stretches);
+        let mut all: Vec<Stretch> = all.into_iter().filter_map(|at| at.overlap(song)).collect();
+        all.sort_by_key(|at| (at.start(), at.end()));
+        let mut out: Vec<Stretch> = Vec::new();
+        for at in all {
+            match out.last_mut() {
+                Some(last) if at.start() <= last.end() => {
+                    let end = last.end().max(at.end());
+                    *last = Stretch::new(last.start(), end).unwrap_or(*last);
+                }
+                _ => out.push(at),
+            }
+        }
+        out
     }
 }
