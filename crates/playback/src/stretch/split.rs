@@ -186,11 +186,9 @@ fn medians(rows: [&[f32]; 9], out: &mut [f32]) {
             lane[..count].copy_from_slice(&row[from..from + count]);
         }
         for (a, b) in EXCHANGES {
-            for k in 0..LANES {
-                let (x, y) = (lanes[a][k], lanes[b][k]);
-                lanes[a][k] = if x < y { x } else { y };
-                lanes[b][k] = if x < y { y } else { x };
-            }
+            let (low, high) = (lanes[a], lanes[b]);
+            lanes[a] = std::array::from_fn(|k| if low[k] < high[k] { low[k] } else { high[k] });
+            lanes[b] = std::array::from_fn(|k| if low[k] < high[k] { high[k] } else { low[k] });
         }
         out[from..from + count].copy_from_slice(&lanes[4][..count]);
     }
