@@ -313,7 +313,7 @@ mod tests {
             let mut channels: Vec<Vec<f32>> = (0..2).map(|_| (0..20_000).map(|n: usize| {
                 state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
                 let x = (state >> 8) as f32 / 8_388_608.0 - 1.0;
-                x * level * if n / 3_000 % 2 == 0 { 1.0 } else { 0.1 }
+                x * level * if (n / 3_000).is_multiple_of(2) { 1.0 } else { 0.1 }
             }).collect()).collect();
             let reading = finish(&mut channels, 48_000, limiter).unwrap();
             prop_assert!(reading.true_peak_dbtp <= CEILING_DBTP);

@@ -195,7 +195,7 @@ mod tests {
                 out_from: 0,
                 count,
             };
-            let out = lay(&[song.clone()], map, 48_000).remove(0);
+            let out = lay(std::slice::from_ref(&song), map, 48_000).remove(0);
             let mut expected = vec![0_f32; count];
             at.iter()
                 .for_each(|n| expected[speed.out_near(*n as i64) as usize] = 1.0);
@@ -222,7 +222,7 @@ mod tests {
                 out_from: 0,
                 count,
             };
-            let out = lay(&[song.clone()], map, 48_000).remove(0);
+            let out = lay(std::slice::from_ref(&song), map, 48_000).remove(0);
             let ratio = energy(&out[2_000..count - 2_000]) / energy(&song);
             assert!((ratio - 1.0).abs() < 0.1, "{speed}: {ratio}");
         }
