@@ -7,7 +7,7 @@
 //! the error stream.
 
 use model::{FrameRate, SongTime, Stretch};
-use playback::{CountIn, Level, Pitch, Request, Spacing, Speed, Timecode, make};
+use playback::{CountIn, Level, Pitch, Request, Spacing, Speed, Timecode, make, report};
 use std::error::Error;
 use std::time::Instant;
 
@@ -99,44 +99,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     writer.finalize()?;
 
-    let layout = &made.layout;
-    let timecode = layout.timecode.map(|course| {
-        serde_json::json!({
-            "rate": format!("{}/{}", course.rate.frames().num(), course.rate.frames().den()),
-            "drop": course.rate.drop(),
-            "start": course.label(0).to_string(),
-            "start_s": course.first_start / f64::from(layout.rate_hz),
-            "label_s": course.spacing / f64::from(layout.rate_hz),
-            "labels": course.frames,
-            "song_zero": course.rate.label(course.zero).to_string(),
-            "song_per_label": course.song_per_label,
-        })
-    });
-    let seconds = |sample| layout.seconds(sample);
-    let file = serde_json::json!({
-        "setup": "example",
-        "file": out_path,
-        "song": song_path,
-        "speed": layout.speed.to_string(),
-        "pitch_kept": made.pitch_kept,
-        "timecode": timecode,
-        "rate_hz": layout.rate_hz,
-        "starts_at_s": layout.song_at(layout.music_start).seconds(),
-        "music_start_s": seconds(layout.music_start),
-        "music_end_s": seconds(layout.music_end),
-        "stretch_start_s": seconds(layout.stretch_start),
-        "stretch_end_s": seconds(layout.stretch_end),
-        "song_at_stretch_s": layout.song_at_stretch.seconds(),
-        "head_beep_s": seconds(layout.head_beep),
-        "tail_beep_s": seconds(layout.tail_beep),
-        "beep_length_s": seconds(layout.beep_samples),
-        "clicks_s": layout.clicks.iter().map(|c| seconds(c.sample)).collect::<Vec<_>>(),
-        "accents": layout.clicks.iter().map(|c| c.accent).collect::<Vec<_>>(),
-        "clicks_song_s": layout.clicks.iter().map(|c| c.song.seconds()).collect::<Vec<_>>(),
-        "true_peak_dbtp": made.reading.true_peak_dbtp,
-        "loudness_lufs": made.reading.loudness_lufs,
-        "length_s": seconds(layout.samples),
-    });
+    let mut file = serde_json::to_value(report(&made))?;
+    file["setup"] = "example".into();
+    file["file"] = out_path.into();
+    file["song"] = song_path.into();
     println!("{}", serde_json::json!({ "files": [file] }));
     Ok(())
 }

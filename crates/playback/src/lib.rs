@@ -29,6 +29,7 @@ mod layout;
 mod level;
 pub mod ltc;
 mod make;
+mod report;
 mod resample;
 mod speed;
 mod stretch;
@@ -39,6 +40,7 @@ pub use error::Error;
 pub use layout::{Click, Course, Layout, Spacing};
 pub use level::{CEILING_DBTP, Level, Reading};
 pub use make::{Made, Note, Request, Timecode, make};
+pub use report::{Report, ReportTimecode, report};
 pub use speed::{FOLLOWS_RANGE, KEPT_RANGE, Pitch, Speed};
 pub use tones::{ACCENT_HZ, BEAT_HZ, BEEP_HZ};
 

@@ -58,6 +58,23 @@ pub(crate) fn stretch(
     Ok(out)
 }
 
+/// `channel` from `start` on times `window`, silence outside, into `out`.
+fn windowed(channel: &[f32], start: i64, window: &[f32], out: &mut [f32]) {
+    let inside = usize::try_from(start)
+        .ok()
+        .and_then(|start| channel.get(start..start + window.len()));
+    if let Some(part) = inside {
+        for ((out, x), w) in out.iter_mut().zip(part).zip(window) {
+            *out = x * w;
+        }
+    } else {
+        for ((out, at), w) in out.iter_mut().zip(start..).zip(window) {
+            let x = usize::try_from(at).ok().and_then(|at| channel.get(at));
+            *out = x.map_or(0.0, |x| x * w);
+        }
+    }
+}
+
 /// Which song sample sounds at which sample of playback.
 #[derive(Clone, Copy, Debug)]
 struct Map {

@@ -4,6 +4,7 @@
 //! Steady sound is a ridge along time, struck sound one along frequency: the median over the other
 //! direction removes it. Both parts add up to the song exactly, whatever the masks say.
 
+use super::windowed;
 use crate::Error;
 use rayon::prelude::*;
 use realfft::RealFftPlanner;
@@ -99,10 +100,7 @@ fn struck_of_block(channels: &[Vec<f32>], frame: usize, first: usize) -> Vec<Vec
         let mut size = vec![0_f32; bins];
         let mut of_channels = Vec::with_capacity(channels.len());
         for channel in channels {
-            for (n, (x, w)) in input.iter_mut().zip(&window).enumerate() {
-                let at = usize::try_from(start + n as i64).ok();
-                *x = at.and_then(|at| channel.get(at)).map_or(0.0, |x| x * w);
-            }
+            windowed(channel, start, &window, &mut input);
             let mut spectrum = forward.make_output_vec();
             // Lengths are the plan's own, so the transform cannot refuse.
             let _ = forward.process_with_scratch(&mut input, &mut spectrum, &mut scratch);

@@ -8,7 +8,7 @@
 //! as it lies in the song (after Röbel, "A new approach to transient processing in the phase
 //! vocoder", 2003). All channels are turned alike.
 
-use super::Map;
+use super::{Map, windowed};
 use crate::Error;
 use rayon::prelude::*;
 use realfft::num_complex::Complex;
@@ -118,13 +118,8 @@ impl Frames {
     }
 
     fn spectrum(&self, channel: &[f32], start: i64) -> Vec<Complex<f32>> {
-        let mut input: Vec<f32> = (start..)
-            .zip(&self.window)
-            .map(|(at, w)| {
-                let at = usize::try_from(at).ok();
-                at.and_then(|at| channel.get(at)).map_or(0.0, |x| x * w)
-            })
-            .collect();
+        let mut input = self.forward.make_input_vec();
+        windowed(channel, start, &self.window, &mut input);
         let mut out = self.forward.make_output_vec();
         // Lengths are the plan's own, so the transform cannot refuse.
         let _ = self.forward.process(&mut input, &mut out);
