@@ -25,6 +25,8 @@ pub enum Need {
     Chromium,
     /// Python 3.10 or later with `venv`.
     Python,
+    /// The library that reads timecode for the checks.
+    Libltc,
 }
 
 /// With what rights an installing command may be run.
@@ -77,6 +79,9 @@ impl Manager {
             // OpenTimelineIO's newest wheels stop at 3.13.
             (Manager::Brew, Need::Python) => &["python@3.13"],
             (Manager::Winget, Need::Python) => &["Python.Python.3.13"],
+            (Manager::Apt, Need::Libltc) => &["libltc11"],
+            (Manager::Dnf | Manager::Brew, Need::Libltc) => &["libltc"],
+            (Manager::Winget, Need::Libltc) => &[],
         }
     }
 
@@ -143,6 +148,7 @@ impl Need {
             Need::Ffmpeg => "ffmpeg",
             Need::Chromium => "Chromium",
             Need::Python => "Python 3.10 or later with venv",
+            Need::Libltc => "libltc",
         }
     }
 }
@@ -205,6 +211,12 @@ mod tests {
                 Need::Ffmpeg,
                 Rights::Direct,
                 "brew install ffmpeg",
+            ),
+            (
+                Manager::Dnf,
+                Need::Libltc,
+                Rights::Direct,
+                "dnf install --assumeyes libltc",
             ),
             (
                 Manager::Winget,

@@ -68,8 +68,8 @@ pub fn for_demo(options: Options) -> Tools {
     tools
 }
 
-/// ffmpeg, the parts of the Rust toolchain that check source, a browser, and the Python
-/// environment of `root`.
+/// ffmpeg, the parts of the Rust toolchain that check source, a browser, the Python environment
+/// of `root`, and the library that reads timecode for the checks.
 pub fn for_tests(root: &Path, options: Options) -> Tools {
     let installer = Installer::new(options);
     let mut tools = Tools::default();
@@ -79,6 +79,7 @@ pub fn for_tests(root: &Path, options: Options) -> Tools {
     match python::environment(root, &installer) {
         Ok(environment) => {
             tools.lacking.extend(environment.lacking);
+            libltc(&environment.python, &installer, &mut tools);
             tools.python = Some(environment.python);
         }
         Err(error) => tools
@@ -175,6 +176,30 @@ fn browser(installer: &Installer, tools: &mut Tools) {
     }
 }
 
+/// The library that reads timecode in the check of playback files, through the checks' Python.
+fn libltc(python: &Path, installer: &Installer, tools: &mut Tools) {
+    let answers = || {
+        let mut load = Command::new(python);
+        load.args([
+            "-c",
+            "import ctypes, ctypes.util as u; ctypes.CDLL(u.find_library('ltc') or 'libltc.so.11')",
+        ]);
+        run::gathered(&mut load, Duration::from_secs(60), Show::Quietly)
+            .is_ok_and(|ended| ended.good)
+    };
+    if answers() {
+        return;
+    }
+    let why = match installer.bring(Need::Libltc) {
+        Ok(()) if answers() => return,
+        Ok(()) => "was installed but Python does not find it".to_owned(),
+        Err(error) => format!("is not there and could not be installed ({error:#})"),
+    };
+    tools.lacking.push(format!(
+        "libltc {why}; timecode is read by our own reader alone"
+    ));
+}
+
 fn find_browser() -> Option<PathBuf> {
     BROWSERS
         .iter()
@@ -224,6 +249,9 @@ impl Installer {
         let Some(manager) = self.manager else {
             bail!("none of apt-get, dnf, winget and brew is there to install it with");
         };
+        if manager.packages(need).is_empty() {
+            bail!("{} has no package of it", manager.program());
+        }
         let lines = manager.install(need, self.rights);
         if lines.is_empty() {
             bail!(

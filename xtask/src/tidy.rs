@@ -25,11 +25,12 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
     ("timeline", &["model"]),
     ("strip", &["model"]),
     ("exposure", &["model"]),
+    ("playback", &["model"]),
     (
         "steps",
         &[
             "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
-            "strip",
+            "strip", "playback",
         ],
     ),
     ("demo", &["model", "media"]),
@@ -46,6 +47,7 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
 /// The crates that are functions from values to values.
 const PURE: [&str; 8] = [
     "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "exposure",
+    "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "playback",
 ];
 
 /// What a pure crate may not name, as tokens, and what to do instead.
