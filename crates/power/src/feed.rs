@@ -340,7 +340,7 @@ mod tests {
                 r#"{"source":{"battery":"block"},"inverter":"inverter"}"#,
             ]
         );
-        assert!(wiring.reaches_mains(0) && wiring.reaches_mains(1) && !wiring.reaches_mains(3));
+        assert!(wiring.reaches_mains(0) && wiring.reaches_mains(1) && !wiring.reaches_mains(5));
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! - Each consumer is fed directly, or all that hang on one inverter together; this is an *outlet*.
 //! - A piece (one of several alike) feeds one outlet, unless its connector can be shared; a free piece goes
 //!   before one to be shared, and the fullest before others. An outlet keeps its piece from setup to setup
-//!   while that lasts through the next pass.
+//!   where that lasts through all of the next.
 //! - At rigging and at every reset, a piece that won't last through the next pass is changed for one that
 //!   will, if there is one. Otherwise it is used down to its reserve and changed then.
 //! - When no piece above its reserve is left, the outlet goes on below it, and that is said; when that is used
@@ -549,8 +549,14 @@ impl<'a> Run<'_, 'a> {
     }
 
     /// Puts outlet `o` on its first piece of the slot, or on one again after the dark.
-    fn attach(&mut self, o: usize, at_min: f64, need_wh: f64, load: &Load<'a>) {
+    fn attach(&mut self, o: usize, phases: &[Phase], n: usize, load: &Load<'a>) {
+        let at_min = phases[n].from;
         let minute = self.outlets[o].load_w / 60.0;
+        let next_wh = self.need_wh(o, phases, n, load);
+        let all_wh: f64 = phases[n..]
+            .iter()
+            .map(|phase| self.draw(o, phase, load).0 * (phase.to - phase.from) / 60.0)
+            .sum();
         let key = self.key(&self.outlets[o], load);
         let unit = load.consumers[self.outlets[o].consumers[0]].unit;
         let last = self
@@ -567,10 +573,10 @@ impl<'a> Run<'_, 'a> {
                         self.fits(o, *piece, *socket, *shared, unit).is_some()
                     })
             });
-        let lasting = last.filter(|piece| self.above_line(*piece) >= need_wh.max(EPS_WH));
-        let piece = lasting
-            .or_else(|| self.seek(o, load, need_wh, false))
-            .or_else(|| last.filter(|piece| self.above_line(*piece) >= minute.max(EPS_WH)))
+        let piece = last
+            .filter(|piece| self.above_line(*piece) >= all_wh.max(EPS_WH))
+            .or_else(|| self.seek(o, load, all_wh, false))
+            .or_else(|| self.seek(o, load, next_wh, false))
             .or_else(|| self.seek(o, load, minute, false))
             .or_else(|| self.seek(o, load, minute, true));
         match piece {
@@ -700,7 +706,7 @@ impl<'a> Run<'_, 'a> {
             }
             let need = self.need_wh(o, phases, n, load);
             match self.outlets[o].on {
-                None => self.attach(o, t, need, load),
+                None => self.attach(o, phases, n, load),
                 Some(on) if !phase.pass && self.above_line(on) < need => {
                     let other = self.seek(o, load, need, false);
                     // What has come above its reserve in a bay goes before a reserve.
@@ -715,6 +721,10 @@ impl<'a> Run<'_, 'a> {
                 }
                 Some(_) => {}
             }
+        }
+        // What came to its reserve or floor as the last phase ended is looked after now that it is used on.
+        for (piece, _) in self.drains() {
+            self.drained(piece, t, &phase, load);
         }
         while t < phase.to - EPS_MIN {
             for o in 0..self.outlets.len() {
@@ -761,8 +771,10 @@ impl<'a> Run<'_, 'a> {
             }
             self.charge(&charging, t, until);
             t = until;
-            for (piece, _) in drains {
-                self.drained(piece, t, &phase, load);
+            if t < phase.to - EPS_MIN {
+                for (piece, _) in drains {
+                    self.drained(piece, t, &phase, load);
+                }
             }
         }
     }
@@ -786,7 +798,6 @@ impl<'a> Run<'_, 'a> {
         if !empty && (self.above_line(piece) > EPS_WH || self.out.pieces[piece].below) {
             return;
         }
-        let left_in_phase = t < phase.to - EPS_MIN;
         for o in 0..self.outlets.len() {
             if self.outlets[o].on != Some(piece) || self.outlets[o].load_w <= 0.0 {
                 continue;
@@ -805,7 +816,7 @@ impl<'a> Run<'_, 'a> {
                 other => other,
             };
             match other {
-                Some(other) => self.change(o, other, t, phase.pass && left_in_phase, load),
+                Some(other) => self.change(o, other, t, phase.pass, load),
                 None if empty => self.go_dark(o, t, load),
                 None => {}
             }
