@@ -240,11 +240,15 @@ pub fn day_power(
     let habits = habits.checked(&mut findings);
     let timed = slots(project, day, lengths, &habits, &mut findings);
     let scene = Scene::new(project, day.air_c, timed, habits, &mut findings);
-    let outcome = simulate(&scene, &scene.slots, &Tweak::default(), true);
+    let mut outcome = simulate(&scene, &scene.slots, &Tweak::default(), true);
+    // At one time the dark goes before a reserve.
+    outcome
+        .shorts
+        .sort_by(|a, b| a.at_min.total_cmp(&b.at_min).then(a.why.cmp(&b.why)));
     let mut day_power = described(&scene, day, &outcome);
     missing(&scene, &outcome, &mut findings);
     findings.extend(outcome.findings.iter().cloned());
-    if let Some(first) = first(&outcome) {
+    if let Some(first) = outcome.shorts.first() {
         day_power.fixes = fixes(&scene, day, &outcome, first);
         if day_power.fixes.is_empty() {
             findings.push(Finding::NoSingleFix {
@@ -255,12 +259,6 @@ pub fn day_power(
     }
     day_power.findings = without_repeats(findings);
     day_power
-}
-
-/// The first shortage; at one time the dark goes before a reserve.
-fn first(outcome: &Outcome) -> Option<&crate::simulate::Short> {
-    let shorts = outcome.shorts.iter();
-    shorts.min_by(|a, b| a.at_min.total_cmp(&b.at_min).then(a.why.cmp(&b.why)))
 }
 
 /// Items the day counts on and nobody has yet.
@@ -291,7 +289,7 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
     };
     let air_c = day.air_c.filter(|air| air.is_finite()).unwrap_or(scene.habits.indoor_c);
     let sum = |of: fn(&crate::simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
-    let mut shortages: Vec<Shortage> = outcome
+    let shortages: Vec<Shortage> = outcome
         .shorts
         .iter()
         .map(|short| Shortage {
@@ -307,10 +305,6 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
             dark: ids(&short.items),
         })
         .collect();
-    shortages.sort_by(|a, b| {
-        let reserve = |s: &Shortage| s.reason == Reason::BelowReserve;
-        a.at_min.total_cmp(&b.at_min).then(reserve(a).cmp(&reserve(b)))
-    });
     DayPower {
         day: day.id.clone(),
         typed: !day.order.is_empty(),

@@ -237,15 +237,18 @@ fn replay(project: &Project, day: &Day, habits: &Habits, power: &DayPower) -> Re
         let (mut stored, mut out_w, mut in_w, mut at) = (entry.start_wh, 0.0, 0.0, 0.0);
         for (time, out, into, span) in edges {
             stored += (in_w - out_w) * (time - at) / 60.0;
+            // What ends as something else begins is no overlap.
+            if time - at > 1e-6 {
+                prop_assert!(out_w < 1e-6 || in_w < 1e-6, "charged while in use: {entry:?}");
+                if let Some(most) = battery.most_w {
+                    prop_assert!(out_w <= most + 1e-6, "{out_w} W of {entry:?}");
+                }
+            }
             at = time;
             out_w += out;
             in_w += into;
             let crumb = 1e-3 * battery.wh.max(1e-3) + 1e-4;
             prop_assert!(stored >= -crumb && stored <= battery.wh + crumb, "{stored} of {entry:?}");
-            prop_assert!(out_w < 1e-6 || in_w < 1e-6, "charged while in use: {entry:?}");
-            if let Some(most) = battery.most_w {
-                prop_assert!(out_w <= most + 1e-6, "{out_w} W of {entry:?}");
-            }
             if span == usize::MAX || out >= 0.0 {
                 continue;
             }
