@@ -48,9 +48,7 @@ pub fn cold_share(chemistry: Chemistry, air_c: f64, habits: &Habits) -> f64 {
 
 /// What it gives from full to empty at `air_c`, watt-hours: printed × usable × cold.
 pub fn usable_wh(battery: &Battery, air_c: f64, habits: &Habits) -> f64 {
-    full_wh(battery)
-        * usable_share(battery, habits)
-        * cold_share(battery.chemistry, air_c, habits)
+    full_wh(battery) * usable_share(battery, habits) * cold_share(battery.chemistry, air_c, habits)
 }
 
 /// The stored energy at which it stops at `air_c`, watt-hours.
@@ -140,7 +138,10 @@ mod tests {
         // Common practice: lithium iron phosphate 0.8 to 0.9, lead-acid 0.5; 0 °C costs 20 to 30 %.
         let phosphate = usable_share(&battery(1.0, Chemistry::LithiumIronPhosphate), &habits);
         assert!((0.8..=0.9).contains(&phosphate));
-        assert_eq!(usable_share(&battery(1.0, Chemistry::LeadAcid), &habits), 0.5);
+        assert_eq!(
+            usable_share(&battery(1.0, Chemistry::LeadAcid), &habits),
+            0.5
+        );
         for chemistry in [
             Chemistry::LithiumIon,
             Chemistry::LithiumIronPhosphate,

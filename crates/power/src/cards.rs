@@ -146,9 +146,14 @@ fn media(
     habits: &Habits,
     findings: &mut Vec<Finding>,
 ) -> Option<SetupMedia> {
-    let item = setup.optics.as_ref().and_then(|optics| project.item(&optics.camera));
+    let item = setup
+        .optics
+        .as_ref()
+        .and_then(|optics| project.item(&optics.camera));
     let Some((item, camera)) = item.and_then(|item| Some((item, item.camera.as_ref()?))) else {
-        findings.push(Finding::NoCamera { setup: setup.id.clone() });
+        findings.push(Finding::NoCamera {
+            setup: setup.id.clone(),
+        });
         return None;
     };
     let rate = setup.shot_rate.unwrap_or(project.brief.rate);
@@ -272,7 +277,11 @@ fn fill(setups: &[SetupMedia], open: &mut [Open], findings: &mut Vec<Finding>) -
         }
     }
     if let Some((setup, pass)) = full.filter(|_| !open.is_empty()) {
-        findings.push(Finding::CardsFull { setup, pass, short_gb });
+        findings.push(Finding::CardsFull {
+            setup,
+            pass,
+            short_gb,
+        });
     }
     short_gb
 }
@@ -317,12 +326,16 @@ fn copying(
     let mut all_min = Some(0.0);
     for card in open {
         let Some(reads) = card.reads_mb_s else {
-            findings.push(Finding::ReadSpeedUnsaid { card: card.load.card.clone() });
+            findings.push(Finding::ReadSpeedUnsaid {
+                card: card.load.card.clone(),
+            });
             all_min = None;
             continue;
         };
         let megabytes = card.load.gigabytes * 1000.0;
-        let writes = drives.iter().filter_map(|(_, drive)| speed(drive.writes_mb_s));
+        let writes = drives
+            .iter()
+            .filter_map(|(_, drive)| speed(drive.writes_mb_s));
         let slowest = writes.fold(reads, f64::min);
         // A copy whose drive is missing is checked as fast as the card reads.
         let check_s: f64 = (0..habits.copies as usize)
@@ -368,12 +381,20 @@ mod tests {
     }
 
     fn ids(names: &[&str]) -> Vec<SetupId> {
-        names.iter().map(|name| SetupId::new(*name).unwrap()).collect()
+        names
+            .iter()
+            .map(|name| SetupId::new(*name).unwrap())
+            .collect()
     }
 
     #[test]
     fn gigabytes_by_hand() {
-        let plan = card_plan(&project(), &ids(&["a", "b"]), &|_| Some(180.0), &Habits::default());
+        let plan = card_plan(
+            &project(),
+            &ids(&["a", "b"]),
+            &|_| Some(180.0),
+            &Habits::default(),
+        );
         // 200 s at 400 Mbit/s are 80,000 Mbit, 10 GB; at 48 a pass is 90 + 20 = 110 s at 800: 11 GB.
         assert_eq!(plan.setups[0].gigabytes, 30.0);
         assert_eq!(plan.setups[1].gigabytes, 22.0);
@@ -390,18 +411,30 @@ mod tests {
         assert!((plan.copying_min.unwrap() - 52.0 / 30.0 * 4.0).abs() < 1e-9);
         // 800 Mbit/s are 100 MB/s, more than 90.
         let slow: Vec<_> = plan.findings.iter().map(ToString::to_string).collect();
-        assert_eq!(slow, ["`card` writes 90 MB/s and `b` needs 100 MB/s; use a faster card there"]);
+        assert_eq!(
+            slow,
+            ["`card` writes 90 MB/s and `b` needs 100 MB/s; use a faster card there"]
+        );
     }
 
     #[test]
     fn what_does_not_fit_is_said() {
         let mut project = project();
         project.kit[1].count = 1;
-        let plan = card_plan(&project, &ids(&["a", "b", "c", "d", "gone"]), &|_| Some(180.0), &Habits::default());
+        let plan = card_plan(
+            &project,
+            &ids(&["a", "b", "c", "d", "gone"]),
+            &|_| Some(180.0),
+            &Habits::default(),
+        );
         let has = |of: fn(&Finding) -> bool| plan.findings.iter().any(of);
         assert!(has(|f| matches!(f, Finding::CardsFull { pass: 1, .. })));
         // Both passes of b, and c: 180 / 1.25 + 20 s at 400 Mbit/s (24 is nearer to 30 than 48 is).
-        assert!((plan.short_gb - 22.0 - 8.2).abs() < 1e-9, "{}", plan.short_gb);
+        assert!(
+            (plan.short_gb - 22.0 - 8.2).abs() < 1e-9,
+            "{}",
+            plan.short_gb
+        );
         assert!(has(|f| matches!(f, Finding::RecordingNearest { .. })));
         assert!(has(|f| matches!(f, Finding::NoCamera { .. })));
         assert!(has(|f| matches!(f, Finding::UnknownSetup { .. })));

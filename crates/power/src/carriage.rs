@@ -76,13 +76,19 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
     let mut findings = Vec::new();
     let mut spares: u32 = 0;
     for item in kit {
-        let Some(battery) = &item.battery else { continue };
+        let Some(battery) = &item.battery else {
+            continue;
+        };
         let id = || item.id.clone();
         let lithium = matches!(
             battery.chemistry,
             Chemistry::LithiumIon | Chemistry::LithiumIronPhosphate
         );
-        let allowance = if lithium { allowance(battery.wh) } else { Allowance::Unknown };
+        let allowance = if lithium {
+            allowance(battery.wh)
+        } else {
+            Allowance::Unknown
+        };
         let wh = positive(battery.wh);
         match allowance {
             Allowance::Carried => {}
@@ -106,12 +112,19 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
     }
     let allowed = people.saturating_mul(SPARES_A_PERSON);
     if spares > allowed {
-        findings.push(Finding::TooManySpares { spares, allowed, people });
+        findings.push(Finding::TooManySpares {
+            spares,
+            allowed,
+            people,
+        });
     }
     if !batteries.is_empty() {
         findings.push(Finding::CheckWithTheAirline);
     }
-    Carriage { batteries, findings }
+    Carriage {
+        batteries,
+        findings,
+    }
 }
 
 #[cfg(test)]
@@ -149,7 +162,9 @@ mod tests {
         let many = |count, people| {
             let findings = carriage(&kit(count, 148.0, false), people).findings;
             assert_eq!(findings.last(), Some(&Finding::CheckWithTheAirline));
-            findings.iter().any(|f| matches!(f, Finding::TooManySpares { .. }))
+            findings
+                .iter()
+                .any(|f| matches!(f, Finding::TooManySpares { .. }))
         };
         assert!(!many(2, 1));
         assert!(many(3, 1));
@@ -167,6 +182,9 @@ mod tests {
         let mut kit = kit(1, 148.0, false);
         kit[0].battery.as_mut().unwrap().chemistry = Chemistry::LeadAcid;
         let carriage = carriage(&kit, 1);
-        assert!(matches!(carriage.findings[0], Finding::OtherChemistry { .. }));
+        assert!(matches!(
+            carriage.findings[0],
+            Finding::OtherChemistry { .. }
+        ));
     }
 }

@@ -51,7 +51,10 @@ fn one_lamp_on_one_battery() {
     let power = run(&project, &day(order));
     assert_eq!(said(&power), Vec::<String>::new());
     assert_eq!(power.spans.len(), 1);
-    assert_eq!((power.spans[0].from_min, power.spans[0].to_min), (1090.0, 1140.0));
+    assert_eq!(
+        (power.spans[0].from_min, power.spans[0].to_min),
+        (1090.0, 1140.0)
+    );
     assert!((power.ledger[0].left_wh - 50.0).abs() < 1e-9);
     // Until 19:30 it would run 80 minutes: the reserve begins at 18:10 + 72 = 19:22.
     let longer = r#"{"setup": "one", "start": "18:00", "shoot": "18:20", "end": "19:30"}"#;
@@ -79,7 +82,8 @@ fn one_lamp_on_one_battery() {
 fn cold_shortens_it() {
     // At 0 °C 67.5 Wh, 54 above the reserve: 54 minutes from 18:10.
     let kit = format!("{LAMP}, {BLOCK}");
-    let setups = r#"{"id": "one", "place": "quay", "lights": [{"light": "lamp", "distance_m": 2}]}"#;
+    let setups =
+        r#"{"id": "one", "place": "quay", "lights": [{"light": "lamp", "distance_m": 2}]}"#;
     let mut cold = day(r#"{"setup": "one", "start": "18:00", "shoot": "18:20", "end": "19:30"}"#);
     cold.air_c = Some(0.0);
     let power = run(&project(&kit, setups, ""), &cold);
@@ -94,7 +98,12 @@ fn batteries_are_changed_between_passes() {
     // 30 Wh give 27, 21.6 above the reserve. A pass of 3 minutes and a reset of 2 at 60 W take 5 Wh; lit from
     // 18:07:30. 7.5 Wh until 18:15, then 5 each round: at 18:25, before the third pass, 4.1 are left, less than
     // the 3 + 2 that reset and pass take, so it is changed at the reset.
-    let kit = format!("{LAMP}, {}", BLOCK.replace("100", "30").replace(r#""count": 1"#, r#""count": 2"#));
+    let kit = format!(
+        "{LAMP}, {}",
+        BLOCK
+            .replace("100", "30")
+            .replace(r#""count": 1"#, r#""count": 2"#)
+    );
     let setups = r#"{"id": "one", "place": "quay", "passes": 4, "lights": [{"light": "lamp", "distance_m": 2}]}"#;
     let power = run(&project(&kit, setups, ""), &day(""));
     assert_eq!(said(&power), Vec::<String>::new());
@@ -109,7 +118,12 @@ fn batteries_are_changed_between_passes() {
 
 #[test]
 fn a_change_in_a_pass_is_said_and_a_built_in_battery_bridges_it() {
-    let kit = format!("{LAMP}, {}", BLOCK.replace("100", "30").replace(r#""count": 1"#, r#""count": 2"#));
+    let kit = format!(
+        "{LAMP}, {}",
+        BLOCK
+            .replace("100", "30")
+            .replace(r#""count": 1"#, r#""count": 2"#)
+    );
     let setups = r#"{"id": "one", "place": "quay", "passes": 1, "lights": [{"light": "lamp", "distance_m": 2}]}"#;
     let shot = |kit: &str| {
         let project = project(kit, setups, "");
@@ -139,7 +153,11 @@ fn an_inverter_takes_its_share() {
     assert_eq!(said(&power), Vec::<String>::new());
     assert_eq!(power.spans.len(), 1);
     assert!((power.spans[0].watts - 106.0).abs() < 1e-9);
-    let watts: Vec<f64> = power.draws[0].consumers.iter().filter_map(|c| c.source_w).collect();
+    let watts: Vec<f64> = power.draws[0]
+        .consumers
+        .iter()
+        .filter_map(|c| c.source_w)
+        .collect();
     assert!((watts[0] - 56.0).abs() < 1e-9 && (watts[1] - 50.0).abs() < 1e-9);
     let feed = power.draws[0].consumers[0].feed.as_ref().unwrap();
     assert_eq!(feed.inverter.as_ref().unwrap().as_str(), "inv");
@@ -187,9 +205,16 @@ fn mains_bear_what_they_bear() {
     assert_eq!(power.totals.drawn_wh, 0.0);
     assert!((power.totals.mains_wh - 1000.0 * 12.5 / 60.0).abs() < 1e-9);
     // Typed on mains where there are none.
-    let nowhere = setups.replace("wash", "quay").replace(r#""distance_m": 2"#, r#""distance_m": 2, "fed_from": "mains""#);
+    let nowhere = setups.replace("wash", "quay").replace(
+        r#""distance_m": 2"#,
+        r#""distance_m": 2, "fed_from": "mains""#,
+    );
     let power = run(&project(kit, &nowhere, ""), &day(""));
-    assert!(power.shortages.iter().any(|s| s.reason == Reason::NoMains), "{:#?}", said(&power));
+    assert!(
+        power.shortages.iter().any(|s| s.reason == Reason::NoMains),
+        "{:#?}",
+        said(&power)
+    );
 }
 
 #[test]
@@ -210,16 +235,28 @@ fn batteries_are_charged_where_there_are_mains() {
     // Block 1 gives 60 Wh by 19:00 and is charged from 19:30 (there) to 21:30: 40 Wh. The other gives from 20:00
     // on 72 Wh until 21:12, by when block 1 has 28.333 above its reserve line.
     let first = &power.ledger[0];
-    assert!((first.charged_wh - 102.0 / 60.0 * 20.0).abs() < 1e-6, "{first:?}");
+    assert!(
+        (first.charged_wh - 102.0 / 60.0 * 20.0).abs() < 1e-6,
+        "{first:?}"
+    );
     assert!((power.totals.into_chargers_wh - power.totals.charged_wh / 0.8).abs() < 1e-9);
     assert_eq!(power.charges[0].from_min, 1170.0);
     // Below freezing nothing lithium is charged out of doors.
     let mut cold = day(order);
     cold.air_c = Some(-2.0);
-    let outdoors = project(&kit, &setups.replace("wash", "quay"), r#", "mains": {"volts": 230, "amperes": 10}"#);
+    let outdoors = project(
+        &kit,
+        &setups.replace("wash", "quay"),
+        r#", "mains": {"volts": 230, "amperes": 10}"#,
+    );
     let power = run(&outdoors, &cold);
     assert_eq!(power.totals.charged_wh, 0.0);
-    assert!(power.findings.iter().any(|f| matches!(f, Finding::TooColdToCharge { .. })));
+    assert!(
+        power
+            .findings
+            .iter()
+            .any(|f| matches!(f, Finding::TooColdToCharge { .. }))
+    );
 }
 
 #[test]
@@ -283,7 +320,12 @@ fn order_mends_it_when_charging_comes_in_time() {
     let mut powdered = project.clone();
     powdered.setups[2].state = 1;
     let power = run(&powdered, &today);
-    assert!(!power.fixes.iter().any(|fix| matches!(fix, Fix::SwapSetups { .. })));
+    assert!(
+        !power
+            .fixes
+            .iter()
+            .any(|fix| matches!(fix, Fix::SwapSetups { .. }))
+    );
 }
 
 #[test]
@@ -321,7 +363,17 @@ fn connectors_and_adapters_are_said() {
 fn one_socket_feeds_one_and_two_feed_two() {
     let lit = r#"{"id": "one", "place": "quay", "lights": [{"light": "lamp", "distance_m": 2}, {"light": "lamp", "distance_m": 3}]}"#;
     let single = run(&project(&format!("{LAMP}, {BLOCK}"), lit, ""), &day(""));
-    assert_eq!(single.shortages[0].reason, Reason::Empty, "{:#?}", said(&single));
+    assert_eq!(
+        single.shortages[0].reason,
+        Reason::Taken,
+        "{:#?}",
+        said(&single)
+    );
+    assert_eq!(
+        said(&single)[0],
+        "note: at 18:07 in `one` `lamp` goes dark, as `block` feeds something else and can't bear it as well; see the fixes"
+    );
+    assert_eq!(single.fixes[0].to_string(), "bring 1 more of `block`");
     let double = BLOCK.replace(r#"["dc"]"#, r#"["dc", "dc"]"#);
     let double = run(&project(&format!("{LAMP}, {double}"), lit, ""), &day(""));
     assert_eq!(said(&double), Vec::<String>::new());
@@ -334,6 +386,11 @@ fn findings_carry_their_sentence_in_json() {
     let setups = r#"{"id": "one", "lights": [{"light": "lamp", "distance_m": 2}], "passes": 60}"#;
     let json = serde_json::to_value(run(&project(&kit, setups, ""), &day(""))).unwrap();
     assert_eq!(json["findings"][0]["finding"], "below-reserve");
-    assert!(json["findings"][0]["says"].as_str().unwrap().contains("reserve"));
+    assert!(
+        json["findings"][0]["says"]
+            .as_str()
+            .unwrap()
+            .contains("reserve")
+    );
     assert!(json["shortages"][0]["says"].is_string() && json["fixes"][0]["says"].is_string());
 }

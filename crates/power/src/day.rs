@@ -172,6 +172,8 @@ pub struct Totals {
 pub enum Reason {
     /// The battery is empty and no other is left.
     Empty,
+    /// What is left of it feeds something else and can't bear this as well.
+    Taken,
     /// The source can't give that much at once, or gives nothing.
     TooMuch,
     /// There are no mains at the place.
@@ -201,10 +203,25 @@ impl std::fmt::Display for Shortage {
         let (at, source, setup) = (clock(self.at_min), &self.source, &self.setup);
         let dark = listed(&self.dark);
         match self.reason {
-            Reason::Empty => write!(f, "at {at} in `{setup}` `{source}` is empty: {dark} without power"),
-            Reason::TooMuch => write!(f, "at {at} in `{setup}` `{source}` can't give as much as is asked: {dark} without power"),
-            Reason::NoMains => write!(f, "at {at} in `{setup}` there are no mains: {dark} without power"),
-            Reason::BelowReserve => write!(f, "at {at} in `{setup}` `{source}` goes below its reserve"),
+            Reason::Empty => write!(
+                f,
+                "at {at} in `{setup}` `{source}` is empty: {dark} without power"
+            ),
+            Reason::Taken => write!(
+                f,
+                "at {at} in `{setup}` every `{source}` feeds something else: {dark} without power"
+            ),
+            Reason::TooMuch => write!(
+                f,
+                "at {at} in `{setup}` `{source}` can't give as much as is asked: {dark} without power"
+            ),
+            Reason::NoMains => write!(
+                f,
+                "at {at} in `{setup}` there are no mains: {dark} without power"
+            ),
+            Reason::BelowReserve => {
+                write!(f, "at {at} in `{setup}` `{source}` goes below its reserve")
+            }
         }
     }
 }
@@ -266,15 +283,26 @@ fn missing(scene: &Scene<'_>, outcome: &Outcome, findings: &mut Vec<Finding>) {
     let kit = &scene.project.kit;
     let mut say = |at: usize| {
         if kit[at].holding == Holding::Missing {
-            findings.push(Finding::StillMissing { item: kit[at].id.clone() });
+            findings.push(Finding::StillMissing {
+                item: kit[at].id.clone(),
+            });
         }
     };
     for piece in outcome.pieces.iter().filter(|piece| piece.drawn_wh > 0.0) {
         say(scene.cells[piece.cells].item);
     }
     let first = |consumer: &crate::scene::Consumer<'_>| consumer.routes.first().cloned();
-    for route in scene.loads.iter().flat_map(|load| &load.consumers).filter_map(first) {
-        route.inverter.iter().chain(&route.adapters).for_each(|at| say(*at));
+    for route in scene
+        .loads
+        .iter()
+        .flat_map(|load| &load.consumers)
+        .filter_map(first)
+    {
+        route
+            .inverter
+            .iter()
+            .chain(&route.adapters)
+            .for_each(|at| say(*at));
     }
 }
 
@@ -287,7 +315,10 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
         battery: id(&scene.cells[outcome.pieces[at].cells].item),
         piece: outcome.pieces[at].nth,
     };
-    let air_c = day.air_c.filter(|air| air.is_finite()).unwrap_or(scene.habits.indoor_c);
+    let air_c = day
+        .air_c
+        .filter(|air| air.is_finite())
+        .unwrap_or(scene.habits.indoor_c);
     let sum = |of: fn(&crate::simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
     let shortages: Vec<Shortage> = outcome
         .shorts
@@ -298,6 +329,7 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
             source: short.source.described(kit),
             reason: match short.why {
                 Why::Dark => Reason::Empty,
+                Why::Taken => Reason::Taken,
                 Why::Overload => Reason::TooMuch,
                 Why::NoMains => Reason::NoMains,
                 Why::BelowReserve => Reason::BelowReserve,
@@ -309,7 +341,9 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
         day: day.id.clone(),
         typed: !day.order.is_empty(),
         slots: scene.slots.iter().map(|slot| slot.times.clone()).collect(),
-        draws: (0..scene.slots.len()).map(|slot| slot_draw(scene, slot)).collect(),
+        draws: (0..scene.slots.len())
+            .map(|slot| slot_draw(scene, slot))
+            .collect(),
         spans: outcome
             .flows
             .iter()
@@ -384,7 +418,9 @@ fn slot_draw(scene: &Scene<'_>, slot: usize) -> SlotDraw {
                 let idles = !inverters.contains(&at);
                 inverters.push(at);
                 let inverter = scene.inverter(at);
-                let idle = inverter.and_then(|i| i.idle_w).map_or(0.0, crate::battery::positive);
+                let idle = inverter
+                    .and_then(|i| i.idle_w)
+                    .map_or(0.0, crate::battery::positive);
                 at_source_w(inverter, consumer.watts) - if idles { 0.0 } else { idle }
             }
             None => consumer.watts,

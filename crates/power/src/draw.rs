@@ -13,7 +13,11 @@ pub fn light_w(light: &Light, level: f64) -> f64 {
     let full = positive(light.full_w);
     let least = positive(light.least_w.unwrap_or(0.0)).min(full);
     let lowest = positive(light.least_level.unwrap_or(0.0)).min(1.0);
-    let level = if level.is_finite() { level.clamp(0.0, 1.0) } else { 1.0 };
+    let level = if level.is_finite() {
+        level.clamp(0.0, 1.0)
+    } else {
+        1.0
+    };
     if level >= 1.0 || lowest >= 1.0 {
         return full;
     }
@@ -49,8 +53,7 @@ mod tests {
 
     #[test]
     fn lights_draw_along_a_line() {
-        let mut light: Light =
-            serde_json::from_str(r#"{"candela": 9000, "full_w": 60}"#).unwrap();
+        let mut light: Light = serde_json::from_str(r#"{"candela": 9000, "full_w": 60}"#).unwrap();
         assert_eq!(light_w(&light, 1.0), 60.0);
         assert_eq!(light_w(&light, 0.5), 30.0);
         assert_eq!(light_w(&light, 0.0), 0.0);

@@ -118,10 +118,7 @@ impl Wiring {
     pub fn new(kit: &[KitItem]) -> Self {
         let mut names = vec![MAINS.to_string()];
         let mut numbers = |words: &[String]| -> Vec<u32> {
-            words
-                .iter()
-                .map(|word| number(&mut names, word))
-                .collect()
+            words.iter().map(|word| number(&mut names, word)).collect()
         };
         let fed_by = kit.iter().map(|item| numbers(&item.fed_by)).collect();
         let feeds = kit
@@ -204,7 +201,11 @@ impl Wiring {
                         source,
                         inverter: now.inverter,
                         adapters: now.adapters.clone(),
-                        near: if now.inverter.is_some() { now.near } else { now.adapters.len() },
+                        near: if now.inverter.is_some() {
+                            now.near
+                        } else {
+                            now.adapters.len()
+                        },
                         socket: Some(now.connector),
                         // A strip makes many sockets of one.
                         split: now.split || now.connector == MAINS_NO,

@@ -70,19 +70,53 @@ impl fmt::Display for Fix {
         match self {
             Self::UseMains { places } => {
                 let names: Vec<String> = places.iter().map(|place| format!("`{place}`")).collect();
-                write!(f, "use the mains at {}, through a residual-current device", names.join(" and "))
+                write!(
+                    f,
+                    "use the mains at {}, through a residual-current device",
+                    names.join(" and ")
+                )
             }
-            Self::ChargeBefore { place, after, minutes, before, delay_min } => {
-                write!(f, "stay at `{place}` for {minutes} minutes after `{after}` and charge before `{before}`")?;
+            Self::ChargeBefore {
+                place,
+                after,
+                minutes,
+                before,
+                delay_min,
+            } => {
+                write!(
+                    f,
+                    "stay at `{place}` for {minutes} minutes after `{after}` and charge before `{before}`"
+                )?;
                 if *delay_min > 0.5 {
                     write!(f, "; the day grows {delay_min:.0} minutes longer")?;
                 }
                 Ok(())
             }
-            Self::SwapSetups { earlier, later } => write!(f, "shoot `{later}` where `{earlier}` stands in the order and the other way round, if light and people allow"),
-            Self::Dim { source, setup: Some(setup), percent, stops } => write!(f, "dim the lights on `{source}` in `{setup}` to {percent} % or less, {stops:.1} stops"),
-            Self::Dim { source, setup: None, percent, stops } => write!(f, "dim the lights on `{source}` all day to {percent} % or less, {stops:.1} stops"),
-            Self::MoreBatteries { battery, count, .. } => write!(f, "bring {count} more of `{battery}`"),
+            Self::SwapSetups { earlier, later } => write!(
+                f,
+                "shoot `{later}` where `{earlier}` stands in the order and the other way round, if light and people allow"
+            ),
+            Self::Dim {
+                source,
+                setup: Some(setup),
+                percent,
+                stops,
+            } => write!(
+                f,
+                "dim the lights on `{source}` in `{setup}` to {percent} % or less, {stops:.1} stops"
+            ),
+            Self::Dim {
+                source,
+                setup: None,
+                percent,
+                stops,
+            } => write!(
+                f,
+                "dim the lights on `{source}` all day to {percent} % or less, {stops:.1} stops"
+            ),
+            Self::MoreBatteries { battery, count, .. } => {
+                write!(f, "bring {count} more of `{battery}`")
+            }
         }
     }
 }
@@ -144,7 +178,10 @@ impl Search<'_, '_> {
         for (slot, load) in self.scene.slots.iter().zip(&self.scene.loads) {
             let moves = load.consumers.iter().any(|consumer| {
                 consumer.to_mains.is_some()
-                    && consumer.routes.first().is_some_and(|route| route.source == self.source)
+                    && consumer
+                        .routes
+                        .first()
+                        .is_some_and(|route| route.source == self.source)
                     && self.source != Src::Mains
             });
             if let Some(place) = slot.place.filter(|_| moves) {
@@ -154,7 +191,10 @@ impl Search<'_, '_> {
                 }
             }
         }
-        let tweak = Tweak { mains: true, ..Tweak::default() };
+        let tweak = Tweak {
+            mains: true,
+            ..Tweak::default()
+        };
         (!places.is_empty() && self.mends(&self.scene.slots, &tweak))
             .then_some(Fix::UseMains { places })
     }
@@ -173,15 +213,20 @@ impl Search<'_, '_> {
             let access = &self.scene.loads[slot.nth].access;
             access.is_empty()
                 || access.iter().any(|window| {
-                    window[0] <= slot.times.start_min + 1e-6 && slot.times.end_min <= window[1] + 1e-6
+                    window[0] <= slot.times.start_min + 1e-6
+                        && slot.times.end_min <= window[1] + 1e-6
                 })
         };
         end(slots) <= latest + 1e-6
-            && slots.iter().all(|slot| open(slot) || !open(&self.scene.slots[slot.nth]))
+            && slots
+                .iter()
+                .all(|slot| open(slot) || !open(&self.scene.slots[slot.nth]))
     }
 
     fn charge(&self) -> Option<Fix> {
-        let Src::Battery(item) = self.source else { return None };
+        let Src::Battery(item) = self.source else {
+            return None;
+        };
         let cells = self.scene.cells.iter().find(|cells| cells.item == item)?;
         if cells.chargers.is_empty() && !cells.by_itself {
             return None;
@@ -226,14 +271,19 @@ impl Search<'_, '_> {
         let state = |slot: usize| scene.project.setups[scene.slots[slot].setup].state;
         // Setups that stand before one of an earlier state: powder can't be undone.
         let backwards = |order: &[usize]| {
-            let after = |n: usize| order[n + 1..].iter().filter(move |b| state(order[n]) > state(**b));
+            let after = |n: usize| {
+                order[n + 1..]
+                    .iter()
+                    .filter(move |b| state(order[n]) > state(**b))
+            };
             (0..order.len()).map(|n| after(n).count()).sum::<usize>()
         };
         let plain: Vec<usize> = (0..count).collect();
         let was = backwards(&plain);
         let with = (0..count).filter(|other| *other != self.slot);
-        let mut pairs: Vec<(usize, usize)> =
-            with.map(|other| (self.slot.min(other), self.slot.max(other))).collect();
+        let mut pairs: Vec<(usize, usize)> = with
+            .map(|other| (self.slot.min(other), self.slot.max(other)))
+            .collect();
         pairs.extend((1..self.slot).map(|at| (at - 1, at)));
         let mut best: Option<(f64, usize, Fix)> = None;
         for (a, b) in pairs {
@@ -244,7 +294,9 @@ impl Search<'_, '_> {
             }
             let slots = again(scene.project, &scene.slots, &order, None, &scene.habits);
             let end = slots.last().map_or(0.0, |slot| slot.times.end_min);
-            let better = best.as_ref().is_none_or(|(e, apart, _)| (end, b - a) < (*e, *apart));
+            let better = best
+                .as_ref()
+                .is_none_or(|(e, apart, _)| (end, b - a) < (*e, *apart));
             if better && self.may(&slots, false) && self.mends(&slots, &Tweak::default()) {
                 let fix = Fix::SwapSetups {
                     earlier: scene.slots[a].times.setup.clone(),
@@ -270,10 +322,17 @@ impl Search<'_, '_> {
                 continue;
             }
             for consumer in &load.consumers {
-                let on = consumer.routes.first().is_some_and(|route| route.source == self.source);
+                let on = consumer
+                    .routes
+                    .first()
+                    .is_some_and(|route| route.source == self.source);
                 if let Some(light) = consumer.light.filter(|_| on) {
                     let level = consumer.level;
-                    brightest = brightest.max(if level.is_finite() { level.clamp(0.0, 1.0) } else { 1.0 });
+                    brightest = brightest.max(if level.is_finite() {
+                        level.clamp(0.0, 1.0)
+                    } else {
+                        1.0
+                    });
                     let least = light.least_level.filter(|level| level.is_finite());
                     lowest = lowest.max(least.unwrap_or(0.0).min(1.0));
                 }
@@ -309,22 +368,27 @@ impl Search<'_, '_> {
     }
 
     fn more(&self) -> Option<Fix> {
-        let Src::Battery(item) = self.source else { return None };
+        let Src::Battery(item) = self.source else {
+            return None;
+        };
         let cells = self.scene.cells_of(item)?;
         if self.scene.cells[cells].battery.built_in {
             return None;
         }
         let count = (1..=self.scene.habits.most_more).find(|count| {
-            let tweak = Tweak { more: Some((cells, *count)), ..Tweak::default() };
+            let tweak = Tweak {
+                more: Some((cells, *count)),
+                ..Tweak::default()
+            };
             self.mends(&self.scene.slots, &tweak)
         })?;
         let item = &self.scene.project.kit[item];
         Some(Fix::MoreBatteries {
             battery: item.id.clone(),
             count,
-            cost_minor: item.cost_minor.map(|cost| {
-                cost.saturating_mul(i64::from(count)) / i64::from(item.count.max(1))
-            }),
+            cost_minor: item
+                .cost_minor
+                .map(|cost| cost.saturating_mul(i64::from(count)) / i64::from(item.count.max(1))),
         })
     }
 }

@@ -130,12 +130,7 @@ impl Default for Habits {
             },
             cold: ByChemistry {
                 lithium_ion: vec![[-20.0, 0.5], [-10.0, 0.65], [0.0, 0.75], [20.0, 1.0]],
-                lithium_iron_phosphate: vec![
-                    [-20.0, 0.4],
-                    [-10.0, 0.55],
-                    [0.0, 0.7],
-                    [20.0, 1.0],
-                ],
+                lithium_iron_phosphate: vec![[-20.0, 0.4], [-10.0, 0.55], [0.0, 0.7], [20.0, 1.0]],
                 nickel_metal_hydride: vec![[-20.0, 0.5], [0.0, 0.8], [20.0, 1.0]],
                 lead_acid: vec![[-20.0, 0.5], [0.0, 0.8], [20.0, 1.0]],
             },

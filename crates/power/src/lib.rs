@@ -36,7 +36,7 @@ pub use battery::{
     cold_share, floor_wh, reserve_line_wh, runtime_min, usable_share, usable_wh, watt_hours,
 };
 pub use cards::{CardLoad, CardPlan, CopyTime, SetupMedia, card_plan};
-pub use carriage::{Allowance, Carried, Carriage, allowance, carriage};
+pub use carriage::{Allowance, Carriage, Carried, allowance, carriage};
 pub use day::{
     Charge, ConsumerDraw, DayPower, Ledger, Piece, Reason, Shortage, SlotDraw, Span, Swap, Totals,
     day_power,

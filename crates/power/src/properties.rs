@@ -51,7 +51,12 @@ fn battery(n: usize, wild: bool) -> impl Strategy<Value = Value> {
 }
 
 fn kit(wild: bool) -> impl Strategy<Value = Vec<Value>> {
-    let light = (figure(5.0, 200.0, wild), maybe(figure(0.0, 5.0, wild)), maybe(figure(0.0, 0.3, wild)), connectors());
+    let light = (
+        figure(5.0, 200.0, wild),
+        maybe(figure(0.0, 5.0, wild)),
+        maybe(figure(0.0, 0.3, wild)),
+        connectors(),
+    );
     let lights = prop::collection::vec(light, 3).prop_map(|all| {
         let one = |(n, (full_w, least_w, least_level, fed_by))| {
             json!({"id": format!("light{n}"), "count": 3, "fed_by": fed_by, "light":
@@ -69,23 +74,34 @@ fn kit(wild: bool) -> impl Strategy<Value = Vec<Value>> {
             ]
         },
     );
-    let inverter = (figure(0.5, 1.0, wild), maybe(figure(0.0, 10.0, wild)), figure(50.0, 400.0, wild), 1u32..3)
+    let inverter = (
+        figure(0.5, 1.0, wild),
+        maybe(figure(0.0, 10.0, wild)),
+        figure(50.0, 400.0, wild),
+        1u32..3,
+    )
         .prop_map(|(efficiency, idle_w, most_w, count)| {
             json!({"id": "inverter", "count": count, "fed_by": ["12v"], "inverter":
                 {"efficiency": efficiency, "idle_w": idle_w, "most_w": most_w}})
         });
-    let charger = (figure(5.0, 150.0, wild), 1u32..4, maybe(figure(0.5, 1.0, wild)), connectors()).prop_map(
-        |(into_w, bays, efficiency, feeds)| {
+    let charger = (
+        figure(5.0, 150.0, wild),
+        1u32..4,
+        maybe(figure(0.5, 1.0, wild)),
+        connectors(),
+    )
+        .prop_map(|(into_w, bays, efficiency, feeds)| {
             json!({"id": "charger", "fed_by": ["mains"], "feeds": feeds, "charger":
                 {"into_w": into_w, "bays": bays, "efficiency": efficiency}})
-        },
-    );
+        });
     let batteries = (battery(0, wild), battery(1, wild), battery(2, wild));
-    (lights, others, inverter, charger, batteries).prop_map(|(mut all, others, inverter, charger, (a, b, c))| {
-        all.extend(others);
-        all.extend([inverter, charger, a, b, c]);
-        all
-    })
+    (lights, others, inverter, charger, batteries).prop_map(
+        |(mut all, others, inverter, charger, (a, b, c))| {
+            all.extend(others);
+            all.extend([inverter, charger, a, b, c]);
+            all
+        },
+    )
 }
 
 fn setup() -> impl Strategy<Value = Value> {
@@ -110,7 +126,11 @@ fn setup() -> impl Strategy<Value = Value> {
 }
 
 fn project(wild: bool) -> impl Strategy<Value = (Project, Day, Habits)> {
-    let mains = (figure(100.0, 240.0, wild), figure(0.2, 16.0, wild), prop::option::of(any::<bool>()));
+    let mains = (
+        figure(100.0, 240.0, wild),
+        figure(0.2, 16.0, wild),
+        prop::option::of(any::<bool>()),
+    );
     let order = prop::collection::vec((0u32..90, 0u32..40, 1u32..90), 6);
     (
         kit(wild),
@@ -181,7 +201,10 @@ fn close(a: f64, b: f64) -> bool {
 
 /// The temperature the batteries stand at in a slot, by the documented rule.
 fn air_c(project: &Project, day: &Day, setup: &model::SetupId, habits: &Habits) -> f64 {
-    let place = project.setup(setup).and_then(|s| s.place.as_ref()).and_then(|id| project.place(id));
+    let place = project
+        .setup(setup)
+        .and_then(|s| s.place.as_ref())
+        .and_then(|id| project.place(id));
     match place.and_then(|place| place.interior) {
         Some(true) => habits.indoor_c,
         _ => day.air_c.unwrap_or(habits.indoor_c),
@@ -190,36 +213,75 @@ fn air_c(project: &Project, day: &Day, setup: &model::SetupId, habits: &Habits) 
 
 fn balances(power: &DayPower) -> Result<(), TestCaseError> {
     let spans_wh = |piece: Option<&Piece>| -> f64 {
-        let ours = power.spans.iter().filter(|span| span.piece.as_ref() == piece);
-        ours.map(|span| span.watts * (span.to_min - span.from_min) / 60.0).sum()
+        let ours = power
+            .spans
+            .iter()
+            .filter(|span| span.piece.as_ref() == piece);
+        ours.map(|span| span.watts * (span.to_min - span.from_min) / 60.0)
+            .sum()
     };
     for entry in &power.ledger {
         let left = entry.start_wh - entry.drawn_wh + entry.charged_wh;
-        prop_assert!((left - entry.left_wh).abs() <= 1e-3 * entry.start_wh.max(1e-3), "{entry:?}");
-        prop_assert!(close(spans_wh(Some(&entry.piece)), entry.drawn_wh), "{entry:?}");
-        let charged = power.charges.iter().filter(|charge| charge.piece == entry.piece);
-        prop_assert!(close(charged.map(|charge| charge.wh).sum(), entry.charged_wh), "{entry:?}");
+        prop_assert!(
+            (left - entry.left_wh).abs() <= 1e-3 * entry.start_wh.max(1e-3),
+            "{entry:?}"
+        );
+        prop_assert!(
+            close(spans_wh(Some(&entry.piece)), entry.drawn_wh),
+            "{entry:?}"
+        );
+        let charged = power
+            .charges
+            .iter()
+            .filter(|charge| charge.piece == entry.piece);
+        prop_assert!(
+            close(charged.map(|charge| charge.wh).sum(), entry.charged_wh),
+            "{entry:?}"
+        );
     }
     let totals = &power.totals;
     prop_assert!(close(spans_wh(None), totals.mains_wh), "{totals:?}");
-    prop_assert!(close(totals.drawn_wh + totals.mains_wh, totals.used_wh + totals.lost_wh), "{totals:?}");
-    prop_assert!(totals.into_chargers_wh >= totals.charged_wh * (1.0 - 1e-9), "{totals:?}");
+    prop_assert!(
+        close(
+            totals.drawn_wh + totals.mains_wh,
+            totals.used_wh + totals.lost_wh
+        ),
+        "{totals:?}"
+    );
+    prop_assert!(
+        totals.into_chargers_wh >= totals.charged_wh * (1.0 - 1e-9),
+        "{totals:?}"
+    );
     Ok(())
 }
 
 /// Replays each battery and holds it against its limits, and its reserve against the findings.
-fn replay(project: &Project, day: &Day, habits: &Habits, power: &DayPower) -> Result<(), TestCaseError> {
+fn replay(
+    project: &Project,
+    day: &Day,
+    habits: &Habits,
+    power: &DayPower,
+) -> Result<(), TestCaseError> {
     for entry in &power.ledger {
         let item = project.item(&entry.piece.battery).unwrap();
         let battery = item.battery.as_ref().unwrap();
         let ours = |piece: &Option<Piece>| piece.as_ref() == Some(&entry.piece);
         // Each change of power, in and out, at its time.
         let mut edges: Vec<(f64, f64, f64, usize)> = Vec::new();
-        for (n, span) in power.spans.iter().enumerate().filter(|(_, span)| ours(&span.piece)) {
+        for (n, span) in power
+            .spans
+            .iter()
+            .enumerate()
+            .filter(|(_, span)| ours(&span.piece))
+        {
             edges.push((span.from_min, span.watts, 0.0, n));
             edges.push((span.to_min, -span.watts, 0.0, n));
         }
-        for charge in power.charges.iter().filter(|charge| charge.piece == entry.piece) {
+        for charge in power
+            .charges
+            .iter()
+            .filter(|charge| charge.piece == entry.piece)
+        {
             let watts = charge.wh / (charge.to_min - charge.from_min) * 60.0;
             edges.push((charge.from_min, 0.0, watts, usize::MAX));
             edges.push((charge.to_min, 0.0, -watts, usize::MAX));
@@ -229,8 +291,14 @@ fn replay(project: &Project, day: &Day, habits: &Habits, power: &DayPower) -> Re
             .findings
             .iter()
             .filter_map(|finding| match finding {
-                Finding::BelowReserve { battery, piece, at_min, .. }
-                    if *battery == entry.piece.battery && *piece == entry.piece.piece => Some(*at_min),
+                Finding::BelowReserve {
+                    battery,
+                    piece,
+                    at_min,
+                    ..
+                } if *battery == entry.piece.battery && *piece == entry.piece.piece => {
+                    Some(*at_min)
+                }
                 _ => None,
             })
             .collect();
@@ -239,7 +307,10 @@ fn replay(project: &Project, day: &Day, habits: &Habits, power: &DayPower) -> Re
             stored += (in_w - out_w) * (time - at) / 60.0;
             // What ends as something else begins is no overlap.
             if time - at > 1e-6 {
-                prop_assert!(out_w < 1e-6 || in_w < 1e-6, "charged while in use: {entry:?}");
+                prop_assert!(
+                    out_w < 1e-6 || in_w < 1e-6,
+                    "charged while in use: {entry:?}"
+                );
                 if let Some(most) = battery.most_w {
                     prop_assert!(out_w <= most + 1e-6, "{out_w} W of {entry:?}");
                 }
@@ -248,17 +319,24 @@ fn replay(project: &Project, day: &Day, habits: &Habits, power: &DayPower) -> Re
             out_w += out;
             in_w += into;
             let crumb = 1e-3 * battery.wh.max(1e-3) + 1e-4;
-            prop_assert!(stored >= -crumb && stored <= battery.wh + crumb, "{stored} of {entry:?}");
+            prop_assert!(
+                stored >= -crumb && stored <= battery.wh + crumb,
+                "{stored} of {entry:?}"
+            );
             if span == usize::MAX || out >= 0.0 {
                 continue;
             }
             // A span has ended: was it drawn below what its place's temperature leaves?
             let air = air_c(project, day, &power.spans[span].setup, habits);
-            prop_assert!(stored >= floor_wh(battery, air, habits) - crumb, "{stored} of {entry:?}");
+            prop_assert!(
+                stored >= floor_wh(battery, air, habits) - crumb,
+                "{stored} of {entry:?}"
+            );
             if stored < reserve_line_wh(battery, air, habits) - crumb {
                 prop_assert!(
                     told.iter().any(|told| *told <= time + 1e-6),
-                    "{entry:?} at {stored} Wh at {} without a finding", clock(time)
+                    "{entry:?} at {stored} Wh at {} without a finding",
+                    clock(time)
                 );
             }
         }

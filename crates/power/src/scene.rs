@@ -78,7 +78,9 @@ impl<'a> Scene<'a> {
         let wiring = Wiring::new(&project.kit);
         let air_c = air_c.filter(|air| air.is_finite());
         if air_c.is_none() && project.kit.iter().any(|item| item.battery.is_some()) {
-            findings.push(Finding::AirUnknown { used_c: habits.indoor_c });
+            findings.push(Finding::AirUnknown {
+                used_c: habits.indoor_c,
+            });
         }
         let loads = slots
             .iter()
@@ -125,7 +127,9 @@ impl<'a> Scene<'a> {
         let vehicle = self.habits.vehicle.as_ref();
         let mut items = Vec::new();
         for (at, item) in kit.iter().enumerate() {
-            let Some(charger) = &item.charger else { continue };
+            let Some(charger) = &item.charger else {
+                continue;
+            };
             let in_vehicle = vehicle.is_some_and(|v| wiring.fits_words(at, &v.feeds));
             items.push(at);
             self.chargers.push(Charger {
@@ -142,7 +146,9 @@ impl<'a> Scene<'a> {
         }
         let anywhere = vehicle.is_some() || self.loads.iter().any(|load| load.mains_w.is_some());
         for (at, item) in kit.iter().enumerate() {
-            let Some(battery) = &item.battery else { continue };
+            let Some(battery) = &item.battery else {
+                continue;
+            };
             let full = full_wh(battery);
             if full <= 0.0 {
                 findings.push(Finding::GivesNothing {
@@ -159,17 +165,25 @@ impl<'a> Scene<'a> {
                 .filter(|n| {
                     let gives = wiring.feeds(items[*n]);
                     // A battery's own plate is often also what its charger holds it by.
-                    let plate: &[u32] = if wiring.fed_by(at).is_empty() { wiring.feeds(at) } else { &[] };
+                    let plate: &[u32] = if wiring.fed_by(at).is_empty() {
+                        wiring.feeds(at)
+                    } else {
+                        &[]
+                    };
                     meets(wiring.fed_by(at), gives) || meets(plate, gives) || unsaid(items[*n])
                 })
                 .collect();
             let reaches = wiring.reaches_mains(at);
             let charge_w = battery.charge_w.map(positive);
             if anywhere && fits.iter().any(|n| unsaid(items[*n])) {
-                findings.push(Finding::ChargerUnsaid { battery: item.id.clone() });
+                findings.push(Finding::ChargerUnsaid {
+                    battery: item.id.clone(),
+                });
             }
             if anywhere && reaches && charge_w.is_none() && fits.is_empty() {
-                findings.push(Finding::ChargingPowerUnsaid { battery: item.id.clone() });
+                findings.push(Finding::ChargingPowerUnsaid {
+                    battery: item.id.clone(),
+                });
             }
             self.cells.push(Cells {
                 item: at,
@@ -231,7 +245,9 @@ impl<'a> Reader<'a, '_> {
             }
         }
         for used in &setup.kit {
-            let Some(at) = self.at(&used.item) else { continue };
+            let Some(at) = self.at(&used.item) else {
+                continue;
+            };
             let item = &self.project.kit[at];
             let feeds_others =
                 item.battery.is_some() || item.inverter.is_some() || item.charger.is_some();
@@ -280,8 +296,65 @@ impl<'a> Reader<'a, '_> {
                 to_mains,
             });
         }
+        self.inverters(&mut consumers);
         self.adapters(&consumers);
         consumers
+    }
+
+    /// An inverter hangs on one battery at a time: with as many batteries asked for as there are of it, who
+    /// comes later joins the first.
+    fn inverters(&mut self, consumers: &mut [Consumer<'a>]) {
+        let mut hung: Vec<(usize, Vec<Route>)> = Vec::new();
+        for consumer in consumers {
+            let Some(first) = consumer.routes.first().cloned() else {
+                continue;
+            };
+            let Some(inverter) = first.inverter else {
+                continue;
+            };
+            let ways: Vec<Route> = consumer
+                .routes
+                .iter()
+                .filter(|route| route.inverter == Some(inverter))
+                .cloned()
+                .collect();
+            let same = |other: &&(usize, Vec<Route>)| {
+                other.0 == inverter && other.1[0].source == first.source
+            };
+            if hung.iter().find(same).is_some() {
+                continue;
+            }
+            let item = &self.project.kit[inverter];
+            let taken = hung.iter().filter(|other| other.0 == inverter).count();
+            if taken < item.count.max(1) as usize {
+                hung.push((inverter, ways));
+                continue;
+            }
+            let Some((_, joined)) = hung.iter().find(|other| other.0 == inverter) else {
+                continue;
+            };
+            self.findings.push(Finding::InverterTaken {
+                setup: self.setup.id.clone(),
+                item: self.project.kit[consumer.item].id.clone(),
+                inverter: item.id.clone(),
+                wanted: first.source.described(&self.project.kit).to_string(),
+                used: joined[0].source.described(&self.project.kit).to_string(),
+            });
+            // Its own adapters before the inverter, the other's behind it.
+            let near = &first.adapters[..first.near.min(first.adapters.len())];
+            consumer.routes = joined
+                .iter()
+                .map(|route| {
+                    let mut route = route.clone();
+                    let behind = route
+                        .adapters
+                        .split_off(route.near.min(route.adapters.len()));
+                    route.adapters = [near, behind.as_slice()].concat();
+                    route.near = near.len();
+                    route
+                })
+                .collect();
+        }
     }
 
     fn is_built_in(&self, route: &Route) -> bool {
@@ -357,11 +430,8 @@ impl<'a> Reader<'a, '_> {
             });
             match typed {
                 Some(battery) if route.source != Src::Battery(battery) => {
-                    let instead = Wiring::as_typed(
-                        Src::Battery(battery),
-                        route.inverter,
-                        Vec::new(),
-                    );
+                    let instead =
+                        Wiring::as_typed(Src::Battery(battery), route.inverter, Vec::new());
                     let there = |other: &Route| {
                         other.source == instead.source && other.inverter == instead.inverter
                     };
@@ -491,7 +561,9 @@ impl<'a> Reader<'a, '_> {
         let mut needed: Vec<(usize, u32)> = Vec::new();
         let mut inlets: Vec<usize> = Vec::new();
         for consumer in consumers {
-            let Some(route) = consumer.routes.first() else { continue };
+            let Some(route) = consumer.routes.first() else {
+                continue;
+            };
             // What stands between battery and inverter is needed once, not for each lamp behind it.
             let mut parts = route.adapters.as_slice();
             if let Some(inverter) = route.inverter {

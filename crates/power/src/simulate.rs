@@ -69,6 +69,7 @@ pub(crate) struct Change {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Why {
     Dark,
+    Taken,
     Overload,
     NoMains,
     BelowReserve,
@@ -171,7 +172,10 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         air_c: f64::NAN,
     };
     for (at, cells) in scene.cells.iter().enumerate() {
-        let more = tweak.more.filter(|(which, _)| *which == at).map_or(0, |(_, n)| n);
+        let more = tweak
+            .more
+            .filter(|(which, _)| *which == at)
+            .map_or(0, |(_, n)| n);
         let first = run.out.pieces.len();
         let start = cells.full_wh * scene.habits.start_full;
         for nth in 0..cells.count.saturating_add(more) {
@@ -197,10 +201,15 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         run.feel(load.air_c);
         let opens = |at: f64| {
             let next = load.access.iter().filter(|window| window[1] > at);
-            next.map(|window| window[0].max(at)).fold(f64::INFINITY, f64::min)
+            next.map(|window| window[0].max(at))
+                .fold(f64::INFINITY, f64::min)
         };
         let there = slot.times.there_min;
-        let from = if load.access.is_empty() { there } else { opens(there) };
+        let from = if load.access.is_empty() {
+            there
+        } else {
+            opens(there)
+        };
         run.charge_idly(from, slot.times.start_min, load.mains_w, false);
         run.shoot(slot, load);
         let mut leave = slot.times.leave_min;
@@ -257,7 +266,12 @@ impl<'a> Run<'_, 'a> {
         let mut phases = Vec::with_capacity(3 + 2 * times.passes_min.len());
         let mut push = |from: f64, to: f64, lights: bool, pass: bool| {
             if to > from + EPS_MIN {
-                phases.push(Phase { from, to, lights, pass });
+                phases.push(Phase {
+                    from,
+                    to,
+                    lights,
+                    pass,
+                });
             }
         };
         let through = self.scene.habits.lights_through_resets;
@@ -284,7 +298,11 @@ impl<'a> Run<'_, 'a> {
                 continue;
             };
             let (item, unit) = self.key(&outlet, load);
-            match self.last_on.iter_mut().find(|(i, u, _)| (*i, *u) == (item, unit)) {
+            match self
+                .last_on
+                .iter_mut()
+                .find(|(i, u, _)| (*i, *u) == (item, unit))
+            {
                 Some(entry) => entry.2 = piece,
                 None => self.last_on.push((item, unit, piece)),
             }
@@ -293,7 +311,9 @@ impl<'a> Run<'_, 'a> {
 
     fn key(&self, outlet: &Outlet, load: &Load<'a>) -> (usize, u32) {
         let first = &load.consumers[outlet.consumers[0]];
-        outlet.inverter.map_or((first.item, first.unit), |at| (at, first.unit))
+        outlet
+            .inverter
+            .map_or((first.item, first.unit), |at| (at, first.unit))
     }
 
     fn watts(&self, consumer: &Consumer<'_>, source: Src) -> f64 {
@@ -315,7 +335,9 @@ impl<'a> Run<'_, 'a> {
         let begins = slot.times.start_min;
         for (at, consumer) in load.consumers.iter().enumerate() {
             let to_mains = consumer.to_mains.as_ref().filter(|_| self.tweak.mains);
-            let Some(route) = to_mains.or(consumer.routes.first()) else { continue };
+            let Some(route) = to_mains.or(consumer.routes.first()) else {
+                continue;
+            };
             let watts = self.watts(consumer, route.source);
             if route.source == Src::Mains {
                 let Some(most) = load.mains_w else {
@@ -324,7 +346,15 @@ impl<'a> Run<'_, 'a> {
                 };
                 if watts > mains_left + 1e-9 {
                     let before = most - mains_left;
-                    self.overload(begins, Src::Mains, Limit::MainsCircuit, before + watts, most, consumer.item, None);
+                    self.overload(
+                        begins,
+                        Src::Mains,
+                        Limit::MainsCircuit,
+                        before + watts,
+                        most,
+                        consumer.item,
+                        None,
+                    );
                     continue;
                 }
                 mains_left -= watts;
@@ -351,12 +381,14 @@ impl<'a> Run<'_, 'a> {
             if let (Some(item), Some(inverter)) = (route.inverter, inverter) {
                 // Onto one of these inverters that has room, else onto another of them.
                 let most = crate::battery::positive(inverter.most_w);
-                let ours = outlets.iter_mut().filter(|o| o.inverter == Some(item));
+                let used = outlets.iter().filter(|o| o.inverter == Some(item)).count();
+                let ours = outlets.iter_mut().filter(|o| {
+                    let same = o.from.first().map(|f| f.0) == from.first().map(|f| f.0);
+                    o.inverter == Some(item) && same
+                });
                 let mut met: Option<(f64, Limit, f64)> = None;
-                let mut used = 0;
                 let mut put = false;
                 for outlet in ours {
-                    used += 1;
                     let out_w = outlet.used_w + watts;
                     let in_w = at_source_w(Some(inverter), out_w);
                     if out_w > most + 1e-9 {
@@ -374,7 +406,7 @@ impl<'a> Run<'_, 'a> {
                 if put {
                     continue;
                 }
-                if used < scene.project.kit[item].count {
+                if used < scene.project.kit[item].count.max(1) as usize {
                     let in_w = at_source_w(Some(inverter), watts);
                     if !in_w.is_finite() {
                         self.out.findings.push(Finding::GivesNothing {
@@ -396,11 +428,27 @@ impl<'a> Run<'_, 'a> {
                     };
                 }
                 let (load_w, limit, most_w) = met.unwrap_or((watts, Limit::InverterOutput, most));
-                self.overload(begins, route.source, limit, load_w, most_w, consumer.item, Some(item));
+                self.overload(
+                    begins,
+                    route.source,
+                    limit,
+                    load_w,
+                    most_w,
+                    consumer.item,
+                    Some(item),
+                );
                 continue;
             }
             if watts > gives + 1e-9 {
-                self.overload(begins, route.source, Limit::BatteryOutput, watts, gives, consumer.item, None);
+                self.overload(
+                    begins,
+                    route.source,
+                    Limit::BatteryOutput,
+                    watts,
+                    gives,
+                    consumer.item,
+                    None,
+                );
                 continue;
             }
             outlets.push(Outlet::new(vec![at], None, from, watts));
@@ -443,7 +491,13 @@ impl<'a> Run<'_, 'a> {
 
     fn short(&mut self, at_min: f64, source: Src, why: Why, items: Vec<usize>) {
         let slot = self.slot;
-        self.out.shorts.push(Short { at_min, slot, source, why, items });
+        self.out.shorts.push(Short {
+            at_min,
+            slot,
+            source,
+            why,
+            items,
+        });
     }
 
     fn items(&self, outlet: usize, load: &Load<'a>) -> Vec<usize> {
@@ -495,7 +549,14 @@ impl<'a> Run<'_, 'a> {
     }
 
     /// Whether outlet `o` may be put on `piece`; whether it would have it alone.
-    fn fits(&self, o: usize, piece: usize, socket: Option<u32>, shared: bool, unit: u32) -> Option<bool> {
+    fn fits(
+        &self,
+        o: usize,
+        piece: usize,
+        socket: Option<u32>,
+        shared: bool,
+        unit: u32,
+    ) -> Option<bool> {
         let cells = &self.scene.cells[self.out.pieces[piece].cells];
         if cells.battery.built_in && self.out.pieces[piece].nth != unit + 1 {
             return None;
@@ -532,11 +593,17 @@ impl<'a> Run<'_, 'a> {
                 if outlet.on == Some(piece) {
                     continue;
                 }
-                let left = if into_reserve { self.above_floor(piece) } else { self.above_line(piece) };
+                let left = if into_reserve {
+                    self.above_floor(piece)
+                } else {
+                    self.above_line(piece)
+                };
                 if left <= EPS_WH || left + EPS_WH < least_wh {
                     continue;
                 }
-                let Some(alone) = self.fits(o, piece, *socket, *shared, unit) else { continue };
+                let Some(alone) = self.fits(o, piece, *socket, *shared, unit) else {
+                    continue;
+                };
                 if best.is_none_or(|(a, l, _)| (alone, left) > (a, l)) {
                     best = Some((alone, left, piece));
                 }
@@ -602,17 +669,20 @@ impl<'a> Run<'_, 'a> {
         if minutes > 0.0 {
             let unit = load.consumers[self.outlets[o].consumers[0]].unit;
             let needs = self.outlets[o].load_w * minutes / 60.0;
-            bridge = self.outlets[o].from.iter().find_map(|(cells, socket, shared)| {
-                if !self.scene.cells[*cells].battery.built_in {
-                    return None;
-                }
-                let own = self.ranges[*cells].0 + unit as usize;
-                let there = own < self.ranges[*cells].1 && own != piece && Some(own) != from;
-                (there
-                    && self.above_line(own) > needs
-                    && self.fits(o, own, *socket, *shared, unit).is_some())
-                .then_some(own)
-            });
+            bridge = self.outlets[o]
+                .from
+                .iter()
+                .find_map(|(cells, socket, shared)| {
+                    if !self.scene.cells[*cells].battery.built_in {
+                        return None;
+                    }
+                    let own = self.ranges[*cells].0 + unit as usize;
+                    let there = own < self.ranges[*cells].1 && own != piece && Some(own) != from;
+                    (there
+                        && self.above_line(own) > needs
+                        && self.fits(o, own, *socket, *shared, unit).is_some())
+                    .then_some(own)
+                });
             self.outlets[o].pending = Some((at_min + minutes, piece));
             self.outlets[o].on = bridge;
         } else {
@@ -673,19 +743,29 @@ impl<'a> Run<'_, 'a> {
             return;
         }
         self.outlets[o].dark = true;
-        let Some((cells, ..)) = self.outlets[o].from.first() else { return };
+        let Some((cells, ..)) = self.outlets[o].from.first() else {
+            return;
+        };
         let source = Src::Battery(self.scene.cells[*cells].item);
         let items = self.items(o, load);
+        // What is left elsewhere hangs on something else, or it would have been found.
+        let minute = self.outlets[o].load_w / 60.0;
+        let taken = self.outlets[o].from.iter().any(|(cells, ..)| {
+            let (first, end) = self.ranges[*cells];
+            (first..end).any(|piece| self.above_floor(piece) >= minute.max(EPS_WH))
+        });
         if self.record {
             let kit = &self.scene.project.kit;
             self.out.findings.push(Finding::Dark {
                 setup: self.setup(),
                 items: items.iter().map(|at| kit[*at].id.clone()).collect(),
                 source: source.described(kit).to_string(),
+                taken,
                 at_min,
             });
         }
-        self.short(at_min, source, Why::Dark, items);
+        let why = if taken { Why::Taken } else { Why::Dark };
+        self.short(at_min, source, why, items);
     }
 
     fn phase(&mut self, phases: &[Phase], n: usize, load: &Load<'a>) {
@@ -722,10 +802,6 @@ impl<'a> Run<'_, 'a> {
                 Some(_) => {}
             }
         }
-        // What came to its reserve or floor as the last phase ended is looked after now that it is used on.
-        for (piece, _) in self.drains() {
-            self.drained(piece, t, &phase, load);
-        }
         while t < phase.to - EPS_MIN {
             for o in 0..self.outlets.len() {
                 if let Some((until, piece)) = self.outlets[o].pending
@@ -734,6 +810,10 @@ impl<'a> Run<'_, 'a> {
                     self.outlets[o].pending = None;
                     self.outlets[o].on = Some(piece);
                 }
+            }
+            // What came to its reserve as a phase or a change ended is looked after now that it is used on.
+            for (piece, _) in self.drains() {
+                self.drained(piece, t, &phase, load);
             }
             let mut until = phase.to;
             for outlet in &self.outlets {
@@ -745,7 +825,11 @@ impl<'a> Run<'_, 'a> {
             let drains = self.drains();
             for (piece, watts) in &drains {
                 let p = &self.out.pieces[*piece];
-                let mark = if p.stored_wh > p.line_wh + EPS_WH { p.line_wh } else { p.floor_wh };
+                let mark = if p.stored_wh > p.line_wh + EPS_WH {
+                    p.line_wh
+                } else {
+                    p.floor_wh
+                };
                 until = until.min(t + ((p.stored_wh - mark).max(0.0) / watts) * 60.0);
             }
             until = self.full_at(&charging, t, until);
@@ -771,11 +855,6 @@ impl<'a> Run<'_, 'a> {
             }
             self.charge(&charging, t, until);
             t = until;
-            if t < phase.to - EPS_MIN {
-                for (piece, _) in drains {
-                    self.drained(piece, t, &phase, load);
-                }
-            }
         }
     }
 
@@ -783,7 +862,9 @@ impl<'a> Run<'_, 'a> {
     fn drains(&self) -> Vec<(usize, f64)> {
         let mut drains: Vec<(usize, f64)> = Vec::with_capacity(self.outlets.len());
         for outlet in &self.outlets {
-            let Some(on) = outlet.on.filter(|_| outlet.load_w > 0.0) else { continue };
+            let Some(on) = outlet.on.filter(|_| outlet.load_w > 0.0) else {
+                continue;
+            };
             match drains.iter_mut().find(|(piece, _)| *piece == on) {
                 Some((_, watts)) => *watts += outlet.load_w,
                 None => drains.push((on, outlet.load_w)),
@@ -821,7 +902,10 @@ impl<'a> Run<'_, 'a> {
                 None => {}
             }
         }
-        let in_use = self.outlets.iter().any(|o| o.on == Some(piece) && o.load_w > 0.0);
+        let in_use = self
+            .outlets
+            .iter()
+            .any(|o| o.on == Some(piece) && o.load_w > 0.0);
         if in_use {
             self.mind(piece, t);
         }
@@ -961,7 +1045,11 @@ impl Run<'_, '_> {
             }
             for at in &cells.chargers {
                 let charger = &scene.chargers[*at];
-                let works = if in_vehicle { charger.in_vehicle } else { charger.on_mains };
+                let works = if in_vehicle {
+                    charger.in_vehicle
+                } else {
+                    charger.on_mains
+                };
                 if works && free[*at] > 0 {
                     offer(charger.into_w, charger.efficiency, Some(*at));
                 }
@@ -971,7 +1059,11 @@ impl Run<'_, '_> {
                 if let Some(at) = charger {
                     free[at] -= 1;
                 }
-                charging.push(InBay { piece: *piece, into_w, taken_w });
+                charging.push(InBay {
+                    piece: *piece,
+                    into_w,
+                    taken_w,
+                });
             }
         }
         for piece in &mut self.out.pieces {

@@ -41,7 +41,12 @@ pub fn planned_s(setup: &Setup, map: Option<&SongMap>, whole_s: Option<f64>) -> 
     let mut all: Vec<Stretch> = setup.stretches.clone();
     match map {
         Some(map) => {
-            all.extend(setup.sections.iter().flat_map(|call| map.sections_called(call)));
+            all.extend(
+                setup
+                    .sections
+                    .iter()
+                    .flat_map(|call| map.sections_called(call)),
+            );
             let bars = setup.bars.iter();
             all.extend(bars.filter_map(|[first, last]| map.bars_stretch(*first, *last)));
             let song = Stretch::new(SongTime::ZERO, SongTime::ZERO + map.length)?;
@@ -116,7 +121,9 @@ pub(crate) fn way_min(
     let said = |from: usize, to: usize| {
         let to = &project.places[to].id;
         let ways = project.places[from].travel.iter();
-        ways.filter(|way| way.to == *to).map(|way| way.minutes).next()
+        ways.filter(|way| way.to == *to)
+            .map(|way| way.minutes)
+            .next()
     };
     match said(from, to).or_else(|| said(to, from)) {
         Some(minutes) => (f64::from(minutes.min(1440)), true),
@@ -136,7 +143,11 @@ pub(crate) fn slots(
     let order: Vec<(usize, Option<&model::Slot>)> = if typed {
         let mut known = Vec::new();
         for slot in &day.order {
-            match project.setups.iter().position(|setup| setup.id == slot.setup) {
+            match project
+                .setups
+                .iter()
+                .position(|setup| setup.id == slot.setup)
+            {
                 Some(at) => known.push((at, Some(slot))),
                 None => findings.push(Finding::UnknownSetup {
                     setup: slot.setup.clone(),
@@ -148,7 +159,9 @@ pub(crate) fn slots(
         // What another day has in its order is shot there.
         let elsewhere = |id: &SetupId| {
             let others = project.days.iter().filter(|other| other.id != day.id);
-            others.flat_map(|other| &other.order).any(|slot| slot.setup == *id)
+            others
+                .flat_map(|other| &other.order)
+                .any(|slot| slot.setup == *id)
         };
         (0..project.setups.len())
             .filter(|at| !elsewhere(&project.setups[*at].id))
@@ -219,11 +232,19 @@ pub(crate) fn slots(
         slots.push(Timed {
             setup: at,
             place,
-            slack_min: if before.is_some() { start - free - way } else { 0.0 },
+            slack_min: if before.is_some() {
+                start - free - way
+            } else {
+                0.0
+            },
             nth: slots.len(),
             times: SlotTimes {
                 setup: setup.id.clone(),
-                there_min: if before.is_some() { (free + way).min(start) } else { call.min(start) },
+                there_min: if before.is_some() {
+                    (free + way).min(start)
+                } else {
+                    call.min(start)
+                },
                 start_min: start,
                 lights_min: shoot - (shoot - start) * habits.lights_rig_share,
                 shoot_min: shoot,
@@ -257,7 +278,10 @@ pub(crate) fn again(
     stay: Option<(usize, f64)>,
     habits: &Habits,
 ) -> Vec<Timed> {
-    let moved = order.iter().enumerate().any(|(position, from)| position != *from);
+    let moved = order
+        .iter()
+        .enumerate()
+        .any(|(position, from)| position != *from);
     let mut out: Vec<Timed> = Vec::with_capacity(order.len());
     for (position, from) in order.iter().enumerate() {
         let mut slot = slots[*from].clone();
@@ -267,7 +291,11 @@ pub(crate) fn again(
             Some(before) => {
                 let (way, _) = way_min(project, before.place, slot.place, habits);
                 let stays = before.times.leave_min - before.times.end_min;
-                let wait = if stays > 0.0 || moved { slack.max(stays) } else { slack };
+                let wait = if stays > 0.0 || moved {
+                    slack.max(stays)
+                } else {
+                    slack
+                };
                 before.times.end_min + way + wait
             }
         };
@@ -393,7 +421,13 @@ mod tests {
     fn untyped_days_run_one_after_the_other() {
         let (project, day) = two_places();
         let mut findings = Vec::new();
-        let slots = slots(&project, &day, &|_| Some(180.0), &Habits::default(), &mut findings);
+        let slots = slots(
+            &project,
+            &day,
+            &|_| Some(180.0),
+            &Habits::default(),
+            &mut findings,
+        );
         let times: Vec<_> = slots
             .iter()
             .map(|s| (s.times.start_min, s.times.shoot_min, s.times.end_min))
@@ -410,7 +444,13 @@ mod tests {
         assert_eq!(slots[1].times.lights_min, 1127.5);
         assert_eq!(slots[1].times.passes_min[1], [1138.5, 1140.0]);
         assert!(findings.is_empty());
-        let turned = again(&project, &slots, &[1, 0, 2], Some((0, 10.0)), &Habits::default());
+        let turned = again(
+            &project,
+            &slots,
+            &[1, 0, 2],
+            Some((0, 10.0)),
+            &Habits::default(),
+        );
         assert_eq!(turned[0].times.start_min, 1080.0);
         assert_eq!(turned[0].times.leave_min, 1115.5);
         assert_eq!(turned[1].times.start_min, 1135.5);
@@ -437,6 +477,9 @@ mod tests {
         assert_eq!(slots[1].times.shoot_min, 1575.0);
         let kinds: Vec<String> = findings.iter().map(ToString::to_string).collect();
         assert_eq!(kinds.len(), 4, "{kinds:#?}");
-        assert!(matches!(findings[2], Finding::SlotTooShort { .. }), "{kinds:#?}");
+        assert!(
+            matches!(findings[2], Finding::SlotTooShort { .. }),
+            "{kinds:#?}"
+        );
     }
 }
