@@ -1,0 +1,190 @@
+//! Which batteries fly with their owner, by the published limits for lithium batteries.
+//!
+//! The limits for lithium-ion batteries and power banks of passengers are those that the US FAA and TSA publish
+//! (the ICAO and IATA figures are the same): to 100 Wh without approval; over 100 and to 160 Wh with the
+//! airline's approval, at most two spares a person; over 160 Wh not at all. Spares and power banks go in the
+//! cabin only, their terminals protected. Airlines may be stricter and rules change, so the last word here is
+//! always to ask the airline. Lithium iron phosphate is lithium-ion to these rules.
+
+use crate::battery::positive;
+use crate::finding::{Finding, with_sentences};
+use model::{Chemistry, KitId, KitItem};
+use serde::Serialize;
+
+/// Above this a battery needs the airline's approval, watt-hours.
+pub const WITHOUT_APPROVAL_WH: f64 = 100.0;
+/// Above this no battery flies with a passenger, watt-hours.
+pub const WITH_APPROVAL_WH: f64 = 160.0;
+/// Spares over [`WITHOUT_APPROVAL_WH`] that one person may carry.
+pub const SPARES_A_PERSON: u32 = 2;
+
+/// How a lithium battery flies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Allowance {
+    /// Without approval.
+    Carried,
+    /// With the airline's approval.
+    WithApproval,
+    /// Not with passengers.
+    Refused,
+    /// Not known: no lithium, or its energy is not.
+    Unknown,
+}
+
+/// How a lithium-ion battery of `wh` flies; unknown where that is no energy.
+pub fn allowance(wh: f64) -> Allowance {
+    if !(wh.is_finite() && wh > 0.0) {
+        Allowance::Unknown
+    } else if wh <= WITHOUT_APPROVAL_WH {
+        Allowance::Carried
+    } else if wh <= WITH_APPROVAL_WH {
+        Allowance::WithApproval
+    } else {
+        Allowance::Refused
+    }
+}
+
+/// One sort of battery on a flight.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Carried {
+    /// Which.
+    pub battery: KitId,
+    /// How many.
+    pub count: u32,
+    /// Energy of one, watt-hours.
+    pub wh: f64,
+    /// Whether it is a spare; otherwise it is built into something.
+    pub spare: bool,
+    /// How it flies.
+    pub allowance: Allowance,
+}
+
+/// The batteries on a flight.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Carriage {
+    /// Each sort.
+    pub batteries: Vec<Carried>,
+    /// What to know; the last is always to check with the airline.
+    #[serde(serialize_with = "with_sentences")]
+    pub findings: Vec<Finding>,
+}
+
+/// How the batteries of `kit` fly with `people` who share them.
+pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
+    let mut batteries = Vec::new();
+    let mut findings = Vec::new();
+    let mut spares: u32 = 0;
+    for item in kit {
+        let Some(battery) = &item.battery else {
+            continue;
+        };
+        let id = || item.id.clone();
+        let lithium = matches!(
+            battery.chemistry,
+            Chemistry::LithiumIon | Chemistry::LithiumIronPhosphate
+        );
+        let allowance = if lithium {
+            allowance(battery.wh)
+        } else {
+            Allowance::Unknown
+        };
+        let wh = positive(battery.wh);
+        match allowance {
+            Allowance::Carried => {}
+            Allowance::WithApproval => {
+                findings.push(Finding::AirlineApproval { battery: id(), wh });
+                if !battery.built_in {
+                    spares = spares.saturating_add(item.count);
+                }
+            }
+            Allowance::Refused => findings.push(Finding::NotByAir { battery: id(), wh }),
+            Allowance::Unknown if lithium => findings.push(Finding::EnergyUnsaid { battery: id() }),
+            Allowance::Unknown => findings.push(Finding::OtherChemistry { battery: id() }),
+        }
+        batteries.push(Carried {
+            battery: id(),
+            count: item.count,
+            wh,
+            spare: !battery.built_in,
+            allowance,
+        });
+    }
+    let allowed = people.saturating_mul(SPARES_A_PERSON);
+    if spares > allowed {
+        findings.push(Finding::TooManySpares {
+            spares,
+            allowed,
+            people,
+        });
+    }
+    if !batteries.is_empty() {
+        findings.push(Finding::CheckWithTheAirline);
+    }
+    Carriage {
+        batteries,
+        findings,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thresholds_as_published() {
+        // US FAA/TSA: 100 Wh, 100 to 160 Wh with approval, above not; the edges belong below.
+        use Allowance::{Carried, Refused, Unknown, WithApproval};
+        for (wh, want) in [
+            (99.9999, Carried),
+            (100.0, Carried),
+            (100.01, WithApproval),
+            (159.84, WithApproval),
+            (160.0, WithApproval),
+            (160.01, Refused),
+            (0.0, Unknown),
+            (f64::NAN, Unknown),
+            (-5.0, Unknown),
+        ] {
+            assert_eq!(allowance(wh), want, "{wh}");
+        }
+    }
+
+    fn kit(count: u32, wh: f64, built_in: bool) -> Vec<KitItem> {
+        let text = format!(
+            r#"[{{"id": "block", "count": {count}, "battery": {{"wh": {wh}, "built_in": {built_in}}}}}]"#
+        );
+        serde_json::from_str(&text).unwrap()
+    }
+
+    #[test]
+    fn two_larger_spares_a_person() {
+        let many = |count, people| {
+            let findings = carriage(&kit(count, 148.0, false), people).findings;
+            assert_eq!(findings.last(), Some(&Finding::CheckWithTheAirline));
+            findings
+                .iter()
+                .any(|f| matches!(f, Finding::TooManySpares { .. }))
+        };
+        assert!(!many(2, 1));
+        assert!(many(3, 1));
+        assert!(!many(4, 2));
+        let built_in = carriage(&kit(3, 148.0, true), 1);
+        assert!(!built_in.batteries[0].spare);
+        assert_eq!(built_in.findings.len(), 2);
+        assert!(carriage(&[], 1).findings.is_empty());
+        let small = carriage(&kit(9, 98.0, false), 1);
+        assert_eq!(small.findings, [Finding::CheckWithTheAirline]);
+    }
+
+    #[test]
+    fn other_chemistry_is_asked_about() {
+        let mut kit = kit(1, 148.0, false);
+        kit[0].battery.as_mut().unwrap().chemistry = Chemistry::LeadAcid;
+        let carriage = carriage(&kit, 1);
+        assert!(matches!(
+            carriage.findings[0],
+            Finding::OtherChemistry { .. }
+        ));
+    }
+}

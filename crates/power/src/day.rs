@@ -1,0 +1,449 @@
+//! The power of one day: which battery feeds what from when to when, when it is changed and charged, what falls
+//! short first, and what mends it.
+
+use crate::battery::{floor_wh, reserve_line_wh};
+use crate::feed::{Feed, Source, Src};
+use crate::finding::{Finding, clock, listed, with_sentences, without_repeats};
+use crate::fix::{Fix, fixes, with_says};
+use crate::habits::Habits;
+use crate::scene::{Scene, at_source_w};
+use crate::simulate::{Outcome, Tweak, Why, simulate};
+use crate::times::{SlotTimes, slots};
+use model::{Day, DayId, Holding, KitId, Project, Setup, SetupId};
+use serde::{Serialize, Serializer};
+
+/// One of several batteries alike.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Piece {
+    /// Which battery.
+    pub battery: KitId,
+    /// Which of them, from 1.
+    pub piece: u32,
+}
+
+/// The power of one day.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DayPower {
+    /// Which day.
+    pub day: DayId,
+    /// Whether its order was typed; otherwise the setups were taken one after the other.
+    pub typed: bool,
+    /// When each setup is rigged and shot, in order.
+    pub slots: Vec<SlotTimes>,
+    /// What draws power in each of them, and by which way.
+    pub draws: Vec<SlotDraw>,
+    /// Power given, by whom, from when to when.
+    pub spans: Vec<Span>,
+    /// Batteries changed.
+    pub swaps: Vec<Swap>,
+    /// Batteries charged.
+    pub charges: Vec<Charge>,
+    /// What went in and out of each battery.
+    pub ledger: Vec<Ledger>,
+    /// The day's sums.
+    pub totals: Totals,
+    /// Where power falls short, in time; the first is the one that fixes are for.
+    #[serde(serialize_with = "shortages_said")]
+    pub shortages: Vec<Shortage>,
+    /// What mends the first shortage, each by itself, the cheapest first.
+    #[serde(serialize_with = "with_says")]
+    pub fixes: Vec<Fix>,
+    /// What to know.
+    #[serde(serialize_with = "with_sentences")]
+    pub findings: Vec<Finding>,
+}
+
+/// What draws power in a slot.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SlotDraw {
+    /// Which setup.
+    pub setup: SetupId,
+    /// Each thing that draws.
+    pub consumers: Vec<ConsumerDraw>,
+}
+
+/// A thing that draws.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ConsumerDraw {
+    /// Which item.
+    pub item: KitId,
+    /// Which of several alike, from 1.
+    pub unit: u32,
+    /// Level it is dimmed to, for a light.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<f64>,
+    /// What it draws, watts.
+    pub watts: f64,
+    /// What that takes from its source, watts: more through an inverter, whose idle draw is counted to the
+    /// first on it. `None` where the inverter gives nothing.
+    pub source_w: Option<f64>,
+    /// How it is fed, where that is known.
+    pub feed: Option<Feed>,
+}
+
+/// Power given by one battery, or the mains, to what hangs on it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Span {
+    /// In which setup.
+    pub setup: SetupId,
+    /// What is fed; several through one inverter. Lights among them may be off while rigging.
+    pub items: Vec<KitId>,
+    /// By which piece; `None` for the mains.
+    pub piece: Option<Piece>,
+    /// From, minutes after midnight.
+    pub from_min: f64,
+    /// To.
+    pub to_min: f64,
+    /// Given, watts at the source.
+    pub watts: f64,
+}
+
+/// A battery changed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Swap {
+    /// In which setup.
+    pub setup: SetupId,
+    /// Whose.
+    pub items: Vec<KitId>,
+    /// When it begins, minutes after midnight.
+    pub at_min: f64,
+    /// What comes off; `None` after dark.
+    pub off: Option<Piece>,
+    /// What goes on.
+    pub on: Piece,
+    /// Whether it falls into a pass, which is lost.
+    pub in_pass: bool,
+    /// Whether a built-in battery keeps it running.
+    pub bridged: bool,
+}
+
+/// A battery charged.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Charge {
+    /// Which.
+    pub piece: Piece,
+    /// From, minutes after midnight.
+    pub from_min: f64,
+    /// To.
+    pub to_min: f64,
+    /// Into it, watt-hours.
+    pub wh: f64,
+}
+
+/// What went in and out of one battery. start − drawn + charged = left.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Ledger {
+    /// Which.
+    pub piece: Piece,
+    /// Stored at the call, watt-hours.
+    pub start_wh: f64,
+    /// Given.
+    pub drawn_wh: f64,
+    /// Taken in.
+    pub charged_wh: f64,
+    /// Stored at the end.
+    pub left_wh: f64,
+    /// Where its reserve begins at the day's temperature.
+    pub reserve_line_wh: f64,
+    /// Where it stops at the day's temperature.
+    pub floor_wh: f64,
+}
+
+/// Sums of a day, watt-hours.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Totals {
+    /// Given by all batteries.
+    pub drawn_wh: f64,
+    /// Taken in by all batteries.
+    pub charged_wh: f64,
+    /// Taken from the mains by what hangs on them.
+    pub mains_wh: f64,
+    /// Taken from sockets by chargers; more than they pass on.
+    pub into_chargers_wh: f64,
+    /// Used by lights, cameras and the rest themselves.
+    pub used_wh: f64,
+    /// Lost in inverters. drawn + mains = used + lost.
+    pub lost_wh: f64,
+}
+
+/// How power falls short.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reason {
+    /// The battery is empty and no other is left.
+    Empty,
+    /// What is left of it feeds something else and can't bear this as well.
+    Taken,
+    /// The source can't give that much at once, or gives nothing.
+    TooMuch,
+    /// There are no mains at the place.
+    NoMains,
+    /// It goes on, below the reserve.
+    BelowReserve,
+}
+
+/// A time at which power falls short.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shortage {
+    /// When, minutes after midnight.
+    pub at_min: f64,
+    /// In which setup.
+    pub setup: SetupId,
+    /// Of what.
+    pub source: Source,
+    /// How.
+    pub reason: Reason,
+    /// What goes dark; nothing while only a reserve is used.
+    pub dark: Vec<KitId>,
+}
+
+impl std::fmt::Display for Shortage {
+    /// One sentence.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let (at, source, setup) = (clock(self.at_min), &self.source, &self.setup);
+        let dark = listed(&self.dark);
+        match self.reason {
+            Reason::Empty => write!(
+                f,
+                "at {at} in `{setup}` `{source}` is empty: {dark} without power"
+            ),
+            Reason::Taken => write!(
+                f,
+                "at {at} in `{setup}` every `{source}` feeds something else: {dark} without power"
+            ),
+            Reason::TooMuch => write!(
+                f,
+                "at {at} in `{setup}` `{source}` can't give as much as is asked: {dark} without power"
+            ),
+            Reason::NoMains => write!(
+                f,
+                "at {at} in `{setup}` there are no mains: {dark} without power"
+            ),
+            Reason::BelowReserve => {
+                write!(f, "at {at} in `{setup}` `{source}` goes below its reserve")
+            }
+        }
+    }
+}
+
+fn shortages_said<S: Serializer>(shortages: &[Shortage], to: S) -> Result<S::Ok, S::Error> {
+    #[derive(Serialize)]
+    struct Said<'a> {
+        #[serde(flatten)]
+        shortage: &'a Shortage,
+        says: String,
+    }
+    to.collect_seq(shortages.iter().map(|shortage| Said {
+        shortage,
+        says: shortage.to_string(),
+    }))
+}
+
+/// Simulates `day` of `project`.
+///
+/// The setups follow the day's typed order; without one they are taken in the project's order from the call
+/// on (those that another day has in its order left out), timed by rig, passes, resets and ways. `lengths` says
+/// how many seconds of song a setup is planned over ([`crate::planned_s`]); where it doesn't know,
+/// [`Habits::stretch_s`] is taken and said.
+///
+/// Never fails: what is missing or can't be is a finding, and the rest is computed.
+pub fn day_power(
+    project: &Project,
+    day: &Day,
+    lengths: &dyn Fn(&Setup) -> Option<f64>,
+    habits: &Habits,
+) -> DayPower {
+    let mut findings = Vec::new();
+    let habits = habits.checked(&mut findings);
+    let timed = slots(project, day, lengths, &habits, &mut findings);
+    let scene = Scene::new(project, day.air_c, timed, habits, &mut findings);
+    let mut outcome = simulate(&scene, &scene.slots, &Tweak::default(), true);
+    // At one time the dark goes before a reserve.
+    outcome
+        .shorts
+        .sort_by(|a, b| a.at_min.total_cmp(&b.at_min).then(a.why.cmp(&b.why)));
+    let mut day_power = described(&scene, day, &outcome);
+    missing(&scene, &outcome, &mut findings);
+    findings.extend(outcome.findings.iter().cloned());
+    if let Some(first) = outcome.shorts.first() {
+        day_power.fixes = fixes(&scene, day, &outcome, first);
+        if day_power.fixes.is_empty() {
+            findings.push(Finding::NoSingleFix {
+                setup: scene.slots[first.slot].times.setup.clone(),
+                source: first.source.described(&project.kit).to_string(),
+            });
+        }
+    }
+    day_power.findings = without_repeats(findings);
+    day_power
+}
+
+/// Items the day counts on and nobody has yet.
+fn missing(scene: &Scene<'_>, outcome: &Outcome, findings: &mut Vec<Finding>) {
+    let kit = &scene.project.kit;
+    let mut say = |at: usize| {
+        if kit[at].holding == Holding::Missing {
+            findings.push(Finding::StillMissing {
+                item: kit[at].id.clone(),
+            });
+        }
+    };
+    for piece in outcome.pieces.iter().filter(|piece| piece.drawn_wh > 0.0) {
+        say(scene.cells[piece.cells].item);
+    }
+    let first = |consumer: &crate::scene::Consumer<'_>| consumer.routes.first().cloned();
+    for route in scene
+        .loads
+        .iter()
+        .flat_map(|load| &load.consumers)
+        .filter_map(first)
+    {
+        route
+            .inverter
+            .iter()
+            .chain(&route.adapters)
+            .for_each(|at| say(*at));
+    }
+}
+
+fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
+    let kit = &scene.project.kit;
+    let id = |at: &usize| kit[*at].id.clone();
+    let ids = |items: &[usize]| items.iter().map(id).collect::<Vec<_>>();
+    let setup = |slot: usize| scene.slots[slot].times.setup.clone();
+    let piece = |at: usize| Piece {
+        battery: id(&scene.cells[outcome.pieces[at].cells].item),
+        piece: outcome.pieces[at].nth,
+    };
+    let air_c = day
+        .air_c
+        .filter(|air| air.is_finite())
+        .unwrap_or(scene.habits.indoor_c);
+    let sum = |of: fn(&crate::simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
+    let shortages: Vec<Shortage> = outcome
+        .shorts
+        .iter()
+        .map(|short| Shortage {
+            at_min: short.at_min,
+            setup: setup(short.slot),
+            source: short.source.described(kit),
+            reason: match short.why {
+                Why::Dark => Reason::Empty,
+                Why::Taken => Reason::Taken,
+                Why::Overload => Reason::TooMuch,
+                Why::NoMains => Reason::NoMains,
+                Why::BelowReserve => Reason::BelowReserve,
+            },
+            dark: ids(&short.items),
+        })
+        .collect();
+    DayPower {
+        day: day.id.clone(),
+        typed: !day.order.is_empty(),
+        slots: scene.slots.iter().map(|slot| slot.times.clone()).collect(),
+        draws: (0..scene.slots.len())
+            .map(|slot| slot_draw(scene, slot))
+            .collect(),
+        spans: outcome
+            .flows
+            .iter()
+            .map(|flow| Span {
+                setup: setup(flow.slot),
+                items: ids(&flow.items),
+                piece: flow.piece.map(piece),
+                from_min: flow.from_min,
+                to_min: flow.to_min,
+                watts: flow.watts,
+            })
+            .collect(),
+        swaps: outcome
+            .changes
+            .iter()
+            .map(|change| Swap {
+                setup: setup(change.slot),
+                items: ids(&change.items),
+                at_min: change.at_min,
+                off: change.from.map(piece),
+                on: piece(change.to),
+                in_pass: change.in_pass,
+                bridged: change.bridged,
+            })
+            .collect(),
+        charges: outcome
+            .charges
+            .iter()
+            .map(|charged| Charge {
+                piece: piece(charged.piece),
+                from_min: charged.from_min,
+                to_min: charged.to_min,
+                wh: charged.wh,
+            })
+            .collect(),
+        ledger: (0..outcome.pieces.len())
+            .map(|at| {
+                let p = &outcome.pieces[at];
+                let battery = scene.cells[p.cells].battery;
+                Ledger {
+                    piece: piece(at),
+                    start_wh: p.start_wh,
+                    drawn_wh: p.drawn_wh,
+                    charged_wh: p.charged_wh,
+                    left_wh: p.stored_wh,
+                    reserve_line_wh: reserve_line_wh(battery, air_c, &scene.habits),
+                    floor_wh: floor_wh(battery, air_c, &scene.habits),
+                }
+            })
+            .collect(),
+        totals: Totals {
+            drawn_wh: sum(|p| p.drawn_wh),
+            charged_wh: sum(|p| p.charged_wh),
+            mains_wh: outcome.mains_wh,
+            into_chargers_wh: outcome.mains_to_chargers_wh,
+            used_wh: outcome.used_wh,
+            lost_wh: outcome.lost_wh,
+        },
+        shortages,
+        fixes: Vec::new(),
+        findings: Vec::new(),
+    }
+}
+
+fn slot_draw(scene: &Scene<'_>, slot: usize) -> SlotDraw {
+    let kit = &scene.project.kit;
+    let mut inverters: Vec<usize> = Vec::new();
+    let consumers = scene.loads[slot].consumers.iter().map(|consumer| {
+        let route = consumer.routes.first();
+        let source_w = match route.and_then(|route| route.inverter) {
+            Some(at) => {
+                let idles = !inverters.contains(&at);
+                inverters.push(at);
+                let inverter = scene.inverter(at);
+                let idle = inverter
+                    .and_then(|i| i.idle_w)
+                    .map_or(0.0, crate::battery::positive);
+                at_source_w(inverter, consumer.watts) - if idles { 0.0 } else { idle }
+            }
+            None => consumer.watts,
+        };
+        ConsumerDraw {
+            item: kit[consumer.item].id.clone(),
+            unit: consumer.unit + 1,
+            level: consumer.light.map(|_| consumer.level),
+            watts: consumer.watts,
+            source_w: Some(source_w).filter(|watts| watts.is_finite()),
+            feed: route.map(|route| route.described(kit)),
+        }
+    });
+    SlotDraw {
+        setup: scene.slots[slot].times.setup.clone(),
+        consumers: consumers.collect(),
+    }
+}
+
+/// Whether a short is of `source`, or of none of `allowed` and so a new one.
+pub(crate) fn sources_short(outcome: &Outcome) -> Vec<Src> {
+    let mut sources: Vec<Src> = outcome.shorts.iter().map(|short| short.source).collect();
+    sources.sort();
+    sources.dedup();
+    sources
+}

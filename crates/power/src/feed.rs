@@ -1,0 +1,360 @@
+//! What can feed what: connectors joined from a consumer back to a battery or the mains, through adapters and
+//! at most one inverter, by the fewest parts.
+//!
+//! # Conventions
+//! - Connectors are words, compared without regard to case; `mains` is what a socket in the wall is called.
+//! - An item with both `fed_by` and `feeds` that is nothing else (no battery, inverter, charger, light or
+//!   camera) is an *adapter* when its sort is adapter or power, or when it draws nothing itself.
+//! - An inverter that doesn't say what it feeds gives `mains`.
+//!
+//! Voltage and current of a connector are not known here; two of one name are taken to fit.
+
+use model::{KitId, KitItem, Sort};
+use serde::Serialize;
+
+/// The connector of a socket in the wall.
+pub const MAINS: &str = "mains";
+
+/// Where power comes from.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Source {
+    /// A socket in the wall.
+    Mains,
+    /// A battery, or several alike.
+    Battery(KitId),
+}
+
+impl std::fmt::Display for Source {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Mains => f.write_str(MAINS),
+            Self::Battery(id) => f.write_str(id.as_str()),
+        }
+    }
+}
+
+/// How a consumer is fed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Feed {
+    /// From where.
+    pub source: Source,
+    /// Through which inverter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inverter: Option<KitId>,
+    /// Through which adapters, from the consumer on: pack these.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub adapters: Vec<KitId>,
+}
+
+/// A source by its place in the kit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Src {
+    Mains,
+    Battery(usize),
+}
+
+/// A way from a source to a consumer, by places in the kit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Route {
+    pub source: Src,
+    pub inverter: Option<usize>,
+    pub adapters: Vec<usize>,
+    /// How many of them stand between the consumer and the inverter, or all.
+    pub near: usize,
+    /// The source's connector it takes, where it is known.
+    pub socket: Option<u32>,
+    /// Whether others may take the same connector: a strip of mains sockets, a splitter.
+    pub split: bool,
+    cost: u32,
+}
+
+impl Route {
+    pub fn described(&self, kit: &[KitItem]) -> Feed {
+        let id = |at: &usize| kit[*at].id.clone();
+        Feed {
+            source: self.source.described(kit),
+            inverter: self.inverter.as_ref().map(id),
+            adapters: self.adapters.iter().map(id).collect(),
+        }
+    }
+}
+
+impl Src {
+    pub fn described(self, kit: &[KitItem]) -> Source {
+        match self {
+            Self::Mains => Source::Mains,
+            Self::Battery(at) => Source::Battery(kit[at].id.clone()),
+        }
+    }
+}
+
+/// What an inverter costs against adapters when the fewest parts are sought: it wastes power.
+const INVERTER_COST: u32 = 100;
+
+/// The number of the connector `mains`.
+const MAINS_NO: u32 = 0;
+
+/// The kit's connectors, numbered.
+pub(crate) struct Wiring {
+    names: Vec<String>,
+    fed_by: Vec<Vec<u32>>,
+    feeds: Vec<Vec<u32>>,
+    adapters: Vec<usize>,
+    inverters: Vec<usize>,
+    batteries: Vec<usize>,
+}
+
+struct Partial {
+    cost: u32,
+    connector: u32,
+    inverter: Option<usize>,
+    adapters: Vec<usize>,
+    near: usize,
+    split: bool,
+}
+
+impl Wiring {
+    pub fn new(kit: &[KitItem]) -> Self {
+        let mut names = vec![MAINS.to_string()];
+        let mut numbers = |words: &[String]| -> Vec<u32> {
+            words.iter().map(|word| number(&mut names, word)).collect()
+        };
+        let fed_by = kit.iter().map(|item| numbers(&item.fed_by)).collect();
+        let feeds = kit
+            .iter()
+            .map(|item| {
+                if item.inverter.is_some() && item.feeds.is_empty() {
+                    vec![MAINS_NO]
+                } else {
+                    numbers(&item.feeds)
+                }
+            })
+            .collect();
+        let those = |is: &dyn Fn(&KitItem) -> bool| -> Vec<usize> {
+            (0..kit.len()).filter(|at| is(&kit[*at])).collect()
+        };
+        Self {
+            fed_by,
+            feeds,
+            adapters: those(&is_adapter),
+            inverters: those(&|item| item.inverter.is_some()),
+            batteries: those(&|item| item.battery.is_some()),
+            names,
+        }
+    }
+
+    pub fn fed_by(&self, item: usize) -> &[u32] {
+        &self.fed_by[item]
+    }
+
+    pub fn feeds(&self, item: usize) -> &[u32] {
+        &self.feeds[item]
+    }
+
+    pub fn is_adapter(&self, item: usize) -> bool {
+        self.adapters.contains(&item)
+    }
+
+    /// Whether `item` can be fed from a socket in the wall, through adapters too.
+    pub fn reaches_mains(&self, item: usize) -> bool {
+        self.routes(&self.fed_by[item], None)
+            .iter()
+            .any(|route| route.source == Src::Mains)
+    }
+
+    /// Whether one of `words` is a connector of `item`'s `fed_by`.
+    pub fn fits_words(&self, item: usize, words: &[String]) -> bool {
+        words.iter().any(|word| {
+            self.fed_by[item]
+                .iter()
+                .any(|number| same(&self.names[*number as usize], word))
+        })
+    }
+
+    /// The best way from each source to one of the connectors `from`, by the fewest parts, sources in
+    /// the kit's order where they are equal. With `inverter` the search begins at that inverter's inlet.
+    pub fn routes(&self, from: &[u32], inverter: Option<usize>) -> Vec<Route> {
+        let mut open: Vec<Partial> = from
+            .iter()
+            .map(|connector| Partial {
+                cost: if inverter.is_some() { INVERTER_COST } else { 0 },
+                connector: *connector,
+                inverter,
+                adapters: Vec::new(),
+                near: 0,
+                split: false,
+            })
+            .collect();
+        let mut seen: Vec<(u32, bool)> = Vec::new();
+        let mut found: Vec<Route> = Vec::new();
+        while let Some(at) = (0..open.len()).min_by_key(|at| open[*at].cost) {
+            let now = open.remove(at);
+            let key = (now.connector, now.inverter.is_some());
+            if seen.contains(&key) {
+                continue;
+            }
+            seen.push(key);
+            let mut reach = |source: Src| {
+                if !found.iter().any(|route| route.source == source) {
+                    found.push(Route {
+                        source,
+                        inverter: now.inverter,
+                        adapters: now.adapters.clone(),
+                        near: if now.inverter.is_some() {
+                            now.near
+                        } else {
+                            now.adapters.len()
+                        },
+                        socket: Some(now.connector),
+                        // A strip makes many sockets of one.
+                        split: now.split || now.connector == MAINS_NO,
+                        cost: now.cost,
+                    });
+                }
+            };
+            if now.connector == MAINS_NO && now.inverter.is_none() {
+                reach(Src::Mains);
+            }
+            for battery in &self.batteries {
+                if self.feeds[*battery].contains(&now.connector) {
+                    reach(Src::Battery(*battery));
+                }
+            }
+            for adapter in &self.adapters {
+                if self.feeds[*adapter].contains(&now.connector) {
+                    for connector in &self.fed_by[*adapter] {
+                        let mut adapters = now.adapters.clone();
+                        adapters.push(*adapter);
+                        open.push(Partial {
+                            cost: now.cost + 1,
+                            connector: *connector,
+                            inverter: now.inverter,
+                            adapters,
+                            near: now.near,
+                            split: now.split || self.feeds[*adapter].len() > 1,
+                        });
+                    }
+                }
+            }
+            if now.inverter.is_none() {
+                for other in &self.inverters {
+                    if self.feeds[*other].contains(&now.connector) {
+                        open.extend(self.fed_by[*other].iter().map(|connector| Partial {
+                            cost: now.cost + INVERTER_COST,
+                            connector: *connector,
+                            inverter: Some(*other),
+                            adapters: now.adapters.clone(),
+                            near: now.adapters.len(),
+                            split: false,
+                        }));
+                    }
+                }
+            }
+        }
+        found.sort_by_key(|route| (route.cost, route.source));
+        found
+    }
+
+    /// A way that a person typed and no connectors bear out.
+    pub fn as_typed(source: Src, inverter: Option<usize>, adapters: Vec<usize>) -> Route {
+        Route {
+            source,
+            inverter,
+            near: adapters.len(),
+            adapters,
+            socket: None,
+            split: true,
+            cost: 0,
+        }
+    }
+}
+
+fn same(a: &str, b: &str) -> bool {
+    a.trim().to_lowercase() == b.trim().to_lowercase()
+}
+
+fn number(names: &mut Vec<String>, word: &str) -> u32 {
+    let at = names
+        .iter()
+        .position(|name| same(name, word))
+        .unwrap_or_else(|| {
+            names.push(word.to_string());
+            names.len() - 1
+        });
+    at as u32
+}
+
+fn is_adapter(item: &KitItem) -> bool {
+    let something = item.battery.is_some()
+        || item.inverter.is_some()
+        || item.charger.is_some()
+        || item.light.is_some()
+        || item.camera.is_some();
+    !something
+        && !item.fed_by.is_empty()
+        && !item.feeds.is_empty()
+        && (matches!(item.sort, Sort::Adapter | Sort::Power) || item.draws_w.is_none())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn kit() -> Vec<KitItem> {
+        serde_json::from_str(
+            r#"[
+            {"id": "panel", "fed_by": ["dc-15v"], "light": {"candela": 9000, "full_w": 60}},
+            {"id": "bulb", "fed_by": ["mains"], "light": {"candela": 900, "full_w": 40}},
+            {"id": "supply", "fed_by": ["Mains"], "feeds": ["dc-15v"]},
+            {"id": "lead", "sort": "adapter", "fed_by": ["d-tap"], "feeds": ["dc-15v"]},
+            {"id": "block", "feeds": ["d-tap", "12v"], "battery": {"wh": 98}},
+            {"id": "inverter", "fed_by": ["12v"], "inverter": {"efficiency": 0.9, "most_w": 300}},
+            {"id": "loop", "sort": "adapter", "fed_by": ["dc-15v"], "feeds": ["d-tap"]}
+            ]"#,
+        )
+        .unwrap()
+    }
+
+    #[test]
+    fn the_fewest_parts_are_found() {
+        let kit = kit();
+        let wiring = Wiring::new(&kit);
+        let feeds = |item: usize| -> Vec<String> {
+            wiring
+                .routes(wiring.fed_by(item), None)
+                .iter()
+                .map(|route| serde_json::to_string(&route.described(&kit)).unwrap())
+                .collect()
+        };
+        assert_eq!(
+            feeds(0),
+            [
+                r#"{"source":"mains","adapters":["supply"]}"#,
+                r#"{"source":{"battery":"block"},"adapters":["lead"]}"#,
+            ]
+        );
+        assert_eq!(
+            feeds(1),
+            [
+                r#"{"source":"mains"}"#,
+                r#"{"source":{"battery":"block"},"inverter":"inverter"}"#,
+            ]
+        );
+        assert!(wiring.reaches_mains(0) && wiring.reaches_mains(1) && !wiring.reaches_mains(5));
+    }
+
+    #[test]
+    fn adapters_in_a_ring_end() {
+        let kit: Vec<KitItem> = serde_json::from_str(
+            r#"[
+            {"id": "a", "fed_by": ["x"], "feeds": ["y"]},
+            {"id": "b", "fed_by": ["y"], "feeds": ["x"]},
+            {"id": "lamp", "fed_by": ["x"], "draws_w": 5}
+            ]"#,
+        )
+        .unwrap();
+        let wiring = Wiring::new(&kit);
+        assert!(wiring.routes(wiring.fed_by(2), None).is_empty());
+    }
+}

@@ -1,0 +1,49 @@
+//! Power and cards for a day of shooting: what draws, what feeds it, how long it lasts, what is recorded.
+//!
+//! [`day_power`] runs a day through; [`card_plan`] lays its recording on cards; [`carriage`] says which
+//! batteries fly. Everything serialises, and whatever is missing or can't be is a [`Finding`] of one sentence
+//! beside what could be computed; nothing of a document is an error.
+//!
+//! # Conventions
+//! - Times are minutes after the day's midnight and count on past it (`_min`); power is watts (`_w`), energy
+//!   watt-hours (`_wh`), shares 0 to 1, gigabytes 10⁹ bytes.
+//! - The rules of the simulation stand at the head of [`simulate`](mod@simulate)'s source and in `docs/power.md`;
+//!   every number that is no fact of the kit stands in [`Habits`].
+//!
+//! # What it leaves out
+//! Voltage drop, heat, ageing, currents that shrink a battery, charging that slows down near full, and whether an
+//! installation is sound. It reckons; a qualified person judges.
+
+mod battery;
+mod cards;
+mod carriage;
+mod day;
+mod draw;
+mod feed;
+mod finding;
+mod fix;
+mod habits;
+mod scene;
+mod simulate;
+mod times;
+
+#[cfg(test)]
+mod cases;
+#[cfg(test)]
+mod properties;
+
+pub use battery::{
+    cold_share, floor_wh, reserve_line_wh, runtime_min, usable_share, usable_wh, watt_hours,
+};
+pub use cards::{CardLoad, CardPlan, CopyTime, SetupMedia, card_plan};
+pub use carriage::{Allowance, Carriage, Carried, allowance, carriage};
+pub use day::{
+    Charge, ConsumerDraw, DayPower, Ledger, Piece, Reason, Shortage, SlotDraw, Span, Swap, Totals,
+    day_power,
+};
+pub use draw::{inverter_input_w, item_w, light_w, mains_w};
+pub use feed::{Feed, MAINS, Source};
+pub use finding::{Finding, Limit, clock};
+pub use fix::Fix;
+pub use habits::{ByChemistry, Habits, Vehicle};
+pub use times::{SlotTimes, planned_s, speed};

@@ -1,0 +1,604 @@
+//! The question made ready: for each slot who draws what and by which ways it can be fed, and for each
+//! battery what charges it. It is made once a day and then simulated many times.
+
+use crate::battery::{full_wh, positive};
+use crate::draw::{inverter_input_w, item_w, light_w, mains_w};
+use crate::feed::{MAINS, Route, Src, Wiring};
+use crate::finding::Finding;
+use crate::habits::Habits;
+use crate::times::Timed;
+use model::{Battery, Chemistry, Inverter, KitId, KitItem, Light, Project, Setup};
+
+/// One thing that draws power in a slot.
+pub(crate) struct Consumer<'a> {
+    pub item: usize,
+    /// Which of several alike in this slot, from 0.
+    pub unit: u32,
+    pub light: Option<&'a Light>,
+    pub level: f64,
+    pub watts: f64,
+    /// The ways it can be fed, best first; the first decides, later ones are fallen back on.
+    pub routes: Vec<Route>,
+    /// The way to a socket of the place, for whom typed otherwise.
+    pub to_mains: Option<Route>,
+}
+
+/// What the simulation needs of one slot.
+pub(crate) struct Load<'a> {
+    pub consumers: Vec<Consumer<'a>>,
+    /// What the place's circuit bears for long, watts; `None` without mains.
+    pub mains_w: Option<f64>,
+    pub air_c: f64,
+    /// When the place lets one in, minutes.
+    pub access: Vec<[f64; 2]>,
+}
+
+/// One sort of battery.
+pub(crate) struct Cells<'a> {
+    pub item: usize,
+    pub battery: &'a Battery,
+    pub count: u32,
+    pub full_wh: f64,
+    pub most_w: f64,
+    pub charge_w: f64,
+    pub lithium: bool,
+    /// Its connectors that others may not share, each as often as it has it; empty where unsaid.
+    pub sockets: Vec<u32>,
+    /// Chargers that take it, indices into [`Scene::chargers`].
+    pub chargers: Vec<usize>,
+    /// Whether it charges from a socket by itself.
+    pub by_itself: bool,
+}
+
+pub(crate) struct Charger {
+    pub into_w: f64,
+    pub bays: u32,
+    pub efficiency: f64,
+    pub on_mains: bool,
+    pub in_vehicle: bool,
+}
+
+pub(crate) struct Scene<'a> {
+    pub project: &'a Project,
+    pub habits: Habits,
+    pub slots: Vec<Timed>,
+    pub loads: Vec<Load<'a>>,
+    pub cells: Vec<Cells<'a>>,
+    pub chargers: Vec<Charger>,
+}
+
+impl<'a> Scene<'a> {
+    pub fn new(
+        project: &'a Project,
+        air_c: Option<f64>,
+        slots: Vec<Timed>,
+        habits: Habits,
+        findings: &mut Vec<Finding>,
+    ) -> Self {
+        let wiring = Wiring::new(&project.kit);
+        let air_c = air_c.filter(|air| air.is_finite());
+        if air_c.is_none() && project.kit.iter().any(|item| item.battery.is_some()) {
+            findings.push(Finding::AirUnknown {
+                used_c: habits.indoor_c,
+            });
+        }
+        let loads = slots
+            .iter()
+            .map(|slot| {
+                let place = slot.place.map(|at| &project.places[at]);
+                let mains = place.and_then(|place| place.mains.as_ref());
+                let mains_w = mains.map(|mains| mains_w(mains, habits.mains_share));
+                Load {
+                    consumers: Reader {
+                        project,
+                        wiring: &wiring,
+                        setup: &project.setups[slot.setup],
+                        has_mains: mains_w.is_some_and(|watts| watts > 0.0),
+                        mains_first: habits.mains_first,
+                        findings,
+                    }
+                    .consumers(),
+                    mains_w,
+                    air_c: match place.and_then(|place| place.interior) {
+                        Some(true) => habits.indoor_c,
+                        _ => air_c.unwrap_or(habits.indoor_c),
+                    },
+                    access: place.map_or_else(Vec::new, |place| {
+                        let windows = place.access.iter();
+                        windows.map(|w| w.map(|t| f64::from(t.minutes()))).collect()
+                    }),
+                }
+            })
+            .collect();
+        let mut scene = Self {
+            project,
+            habits,
+            slots,
+            loads,
+            cells: Vec::new(),
+            chargers: Vec::new(),
+        };
+        scene.charging(&wiring, findings);
+        scene
+    }
+
+    fn charging(&mut self, wiring: &Wiring, findings: &mut Vec<Finding>) {
+        let kit = &self.project.kit;
+        let vehicle = self.habits.vehicle.as_ref();
+        let mut items = Vec::new();
+        for (at, item) in kit.iter().enumerate() {
+            let Some(charger) = &item.charger else {
+                continue;
+            };
+            let in_vehicle = vehicle.is_some_and(|v| wiring.fits_words(at, &v.feeds));
+            items.push(at);
+            self.chargers.push(Charger {
+                into_w: positive(charger.into_w),
+                bays: item.count.saturating_mul(charger.bays).min(1000),
+                efficiency: charger
+                    .efficiency
+                    .filter(|e| e.is_finite() && *e > 0.0)
+                    .unwrap_or(self.habits.charger_efficiency)
+                    .min(1.0),
+                on_mains: item.fed_by.is_empty() || wiring.reaches_mains(at),
+                in_vehicle,
+            });
+        }
+        let anywhere = vehicle.is_some() || self.loads.iter().any(|load| load.mains_w.is_some());
+        for (at, item) in kit.iter().enumerate() {
+            let Some(battery) = &item.battery else {
+                continue;
+            };
+            let full = full_wh(battery);
+            if full <= 0.0 {
+                findings.push(Finding::GivesNothing {
+                    item: item.id.clone(),
+                    what: format!("it is said to hold {} Wh", battery.wh),
+                });
+            }
+            let meets = |a: &[u32], b: &[u32]| a.iter().any(|c| b.contains(c));
+            let unsaid = |charger: usize| {
+                wiring.feeds(charger).is_empty()
+                    || (wiring.fed_by(at).is_empty() && wiring.feeds(at).is_empty())
+            };
+            let fits: Vec<usize> = (0..items.len())
+                .filter(|n| {
+                    let gives = wiring.feeds(items[*n]);
+                    // A battery's own plate is often also what its charger holds it by.
+                    let plate: &[u32] = if wiring.fed_by(at).is_empty() {
+                        wiring.feeds(at)
+                    } else {
+                        &[]
+                    };
+                    meets(wiring.fed_by(at), gives) || meets(plate, gives) || unsaid(items[*n])
+                })
+                .collect();
+            let reaches = wiring.reaches_mains(at);
+            let charge_w = battery.charge_w.map(positive);
+            if anywhere && fits.iter().any(|n| unsaid(items[*n])) {
+                findings.push(Finding::ChargerUnsaid {
+                    battery: item.id.clone(),
+                });
+            }
+            if anywhere && reaches && charge_w.is_none() && fits.is_empty() {
+                findings.push(Finding::ChargingPowerUnsaid {
+                    battery: item.id.clone(),
+                });
+            }
+            self.cells.push(Cells {
+                item: at,
+                battery,
+                // A plan of more pieces than anybody carries is cut short rather than followed.
+                count: item.count.min(1000),
+                full_wh: full,
+                most_w: battery.most_w.map_or(f64::INFINITY, positive),
+                charge_w: charge_w.unwrap_or(f64::INFINITY),
+                lithium: matches!(
+                    battery.chemistry,
+                    Chemistry::LithiumIon | Chemistry::LithiumIronPhosphate
+                ),
+                sockets: wiring.feeds(at).to_vec(),
+                chargers: fits,
+                by_itself: reaches && charge_w.is_some(),
+            });
+        }
+    }
+
+    pub fn inverter(&self, item: usize) -> Option<&'a Inverter> {
+        self.project.kit[item].inverter.as_ref()
+    }
+
+    /// The sort of battery that the item at `item` is.
+    pub fn cells_of(&self, item: usize) -> Option<usize> {
+        self.cells.iter().position(|cells| cells.item == item)
+    }
+}
+
+/// Reads one setup.
+struct Reader<'a, 'f> {
+    project: &'a Project,
+    wiring: &'f Wiring,
+    setup: &'a Setup,
+    has_mains: bool,
+    mains_first: bool,
+    findings: &'f mut Vec<Finding>,
+}
+
+impl<'a> Reader<'a, '_> {
+    fn at(&self, id: &KitId) -> Option<usize> {
+        self.project.kit.iter().position(|item| item.id == *id)
+    }
+
+    fn consumers(mut self) -> Vec<Consumer<'a>> {
+        let setup = self.setup;
+        let mut wanted: Vec<(usize, Option<&'a KitId>, Option<f64>)> = Vec::new();
+        if let Some(optics) = &setup.optics
+            && let Some(at) = self.at(&optics.camera)
+        {
+            let feeding = setup.kit.iter().find(|used| used.item == optics.camera);
+            wanted.push((at, feeding.and_then(|used| used.fed_from.as_ref()), None));
+        }
+        for light in &setup.lights {
+            if let Some(at) = self.at(&light.light) {
+                let level = light.level.unwrap_or(1.0);
+                wanted.push((at, light.fed_from.as_ref(), Some(level)));
+            }
+        }
+        for used in &setup.kit {
+            let Some(at) = self.at(&used.item) else {
+                continue;
+            };
+            let item = &self.project.kit[at];
+            let feeds_others =
+                item.battery.is_some() || item.inverter.is_some() || item.charger.is_some();
+            // Camera and lights that are set already only have their feeding typed here.
+            let counted = wanted.iter().any(|(other, ..)| *other == at);
+            let draws = item_w(item).is_some() || item.camera.is_some();
+            if draws && !feeds_others && !counted {
+                for _ in 0..used.count.min(100) {
+                    wanted.push((at, used.fed_from.as_ref(), None));
+                }
+            }
+        }
+        let mut consumers: Vec<Consumer<'a>> = Vec::with_capacity(wanted.len());
+        for (at, fed_from, level) in wanted {
+            let item = &self.project.kit[at];
+            let level = level.unwrap_or(1.0);
+            let watts = match &item.light {
+                Some(light) => light_w(light, level),
+                None => match item_w(item) {
+                    Some(watts) => watts,
+                    None => {
+                        self.findings.push(Finding::DrawUnknown {
+                            setup: setup.id.clone(),
+                            item: item.id.clone(),
+                        });
+                        continue;
+                    }
+                },
+            };
+            if watts <= 0.0 {
+                continue;
+            }
+            let unit = consumers.iter().filter(|other| other.item == at).count() as u32;
+            let all = self.wiring.routes(self.wiring.fed_by(at), None);
+            let to_mains = all
+                .iter()
+                .find(|route| self.has_mains && route.source == Src::Mains)
+                .cloned();
+            consumers.push(Consumer {
+                item: at,
+                unit,
+                light: item.light.as_ref(),
+                level,
+                watts,
+                routes: self.routes(at, item, fed_from, all),
+                to_mains,
+            });
+        }
+        self.inverters(&mut consumers);
+        self.adapters(&consumers);
+        consumers
+    }
+
+    /// An inverter hangs on one battery at a time: with as many batteries asked for as there are of it, who
+    /// comes later joins the first.
+    fn inverters(&mut self, consumers: &mut [Consumer<'a>]) {
+        let mut hung: Vec<(usize, Vec<Route>)> = Vec::new();
+        for consumer in consumers {
+            let Some(first) = consumer.routes.first().cloned() else {
+                continue;
+            };
+            let Some(inverter) = first.inverter else {
+                continue;
+            };
+            let ways: Vec<Route> = consumer
+                .routes
+                .iter()
+                .filter(|route| route.inverter == Some(inverter))
+                .cloned()
+                .collect();
+            let same = |other: &&(usize, Vec<Route>)| {
+                other.0 == inverter && other.1[0].source == first.source
+            };
+            if hung.iter().find(same).is_some() {
+                continue;
+            }
+            let item = &self.project.kit[inverter];
+            let taken = hung.iter().filter(|other| other.0 == inverter).count();
+            if taken < item.count.max(1) as usize {
+                hung.push((inverter, ways));
+                continue;
+            }
+            let Some((_, joined)) = hung.iter().find(|other| other.0 == inverter) else {
+                continue;
+            };
+            self.findings.push(Finding::InverterTaken {
+                setup: self.setup.id.clone(),
+                item: self.project.kit[consumer.item].id.clone(),
+                inverter: item.id.clone(),
+                wanted: first.source.described(&self.project.kit).to_string(),
+                used: joined[0].source.described(&self.project.kit).to_string(),
+            });
+            // Its own adapters before the inverter, the other's behind it.
+            let near = &first.adapters[..first.near.min(first.adapters.len())];
+            consumer.routes = joined
+                .iter()
+                .map(|route| {
+                    let mut route = route.clone();
+                    let behind = route
+                        .adapters
+                        .split_off(route.near.min(route.adapters.len()));
+                    route.adapters = [near, behind.as_slice()].concat();
+                    route.near = near.len();
+                    route
+                })
+                .collect();
+        }
+    }
+
+    fn is_built_in(&self, route: &Route) -> bool {
+        match route.source {
+            Src::Battery(at) => {
+                let battery = self.project.kit[at].battery.as_ref();
+                battery.is_some_and(|battery| battery.built_in)
+            }
+            Src::Mains => false,
+        }
+    }
+
+    fn routes(
+        &mut self,
+        at: usize,
+        item: &KitItem,
+        fed_from: Option<&KitId>,
+        all: Vec<Route>,
+    ) -> Vec<Route> {
+        let setup = &self.setup.id;
+        let all = self.as_inverters_are_fed(all);
+        if let Some(source) = fed_from {
+            if let Some(mut typed) = self.typed(at, item, source, &all) {
+                // What is built in bridges and stands in, whatever was typed.
+                let more: Vec<Route> = all
+                    .iter()
+                    .filter(|route| self.is_built_in(route) && !typed.contains(route))
+                    .cloned()
+                    .collect();
+                typed.extend(more);
+                return typed;
+            }
+        }
+        if item.fed_by.is_empty() {
+            self.findings.push(Finding::FeedUnknown {
+                setup: setup.clone(),
+                item: item.id.clone(),
+            });
+            return Vec::new();
+        }
+        let mut routes: Vec<Route> = all
+            .into_iter()
+            .filter(|route| self.has_mains || route.source != Src::Mains)
+            .collect();
+        routes.sort_by_key(|route| match route.source {
+            Src::Mains if self.mains_first => 0,
+            Src::Mains => 3,
+            Src::Battery(_) => 1 + u8::from(self.is_built_in(route)),
+        });
+        if routes.is_empty() {
+            self.findings.push(Finding::NothingFeeds {
+                setup: setup.clone(),
+                item: item.id.clone(),
+                takes: item.fed_by.clone(),
+            });
+        }
+        routes
+    }
+
+    /// Ways through an inverter whose own feeding is typed in this setup go from there.
+    fn as_inverters_are_fed(&self, all: Vec<Route>) -> Vec<Route> {
+        let mut out: Vec<Route> = Vec::with_capacity(all.len());
+        for route in all {
+            let typed = route.inverter.and_then(|inverter| {
+                let used = self
+                    .setup
+                    .kit
+                    .iter()
+                    .find(|used| used.item == self.project.kit[inverter].id)?;
+                let battery = self.at(used.fed_from.as_ref()?)?;
+                self.project.kit[battery].battery.as_ref()?;
+                Some(battery)
+            });
+            match typed {
+                Some(battery) if route.source != Src::Battery(battery) => {
+                    let instead =
+                        Wiring::as_typed(Src::Battery(battery), route.inverter, Vec::new());
+                    let there = |other: &Route| {
+                        other.source == instead.source && other.inverter == instead.inverter
+                    };
+                    if !out.iter().any(there) {
+                        out.push(instead);
+                    }
+                }
+                _ => {
+                    // The way that connectors bear out goes before the one that was only typed.
+                    out.retain(|other| {
+                        other.source != route.source || other.inverter != route.inverter
+                    });
+                    out.push(route);
+                }
+            }
+        }
+        out
+    }
+
+    /// The ways from a typed source; `None` where it can feed nothing.
+    fn typed(
+        &mut self,
+        at: usize,
+        item: &KitItem,
+        source: &KitId,
+        all: &[Route],
+    ) -> Option<Vec<Route>> {
+        let setup = self.setup.id.clone();
+        let kit = &self.project.kit;
+        let those = |keep: &dyn Fn(&Route) -> bool| -> Vec<Route> {
+            all.iter().filter(|route| keep(route)).cloned().collect()
+        };
+        let known = !self.wiring.fed_by(at).is_empty();
+        let mut unjoined = |there: bool| {
+            if known && there {
+                self.findings.push(Finding::NoConnector {
+                    setup: setup.clone(),
+                    item: item.id.clone(),
+                    source: source.to_string(),
+                });
+            }
+        };
+        let Some(from) = kit.iter().position(|other| other.id == *source) else {
+            if source.as_str() != MAINS {
+                return None;
+            }
+            let mut routes = those(&|route| route.source == Src::Mains);
+            if routes.is_empty() {
+                unjoined(true);
+                routes.push(Wiring::as_typed(Src::Mains, None, Vec::new()));
+            }
+            if !self.has_mains {
+                self.findings.push(Finding::NoMains {
+                    setup,
+                    item: item.id.clone(),
+                });
+            }
+            return Some(routes);
+        };
+        let wired = !self.wiring.feeds(from).is_empty();
+        if kit[from].battery.is_some() {
+            let mut routes = those(&|route| route.source == Src::Battery(from));
+            if routes.is_empty() {
+                unjoined(wired);
+                routes.push(Wiring::as_typed(Src::Battery(from), None, Vec::new()));
+            }
+            return Some(routes);
+        }
+        if kit[from].inverter.is_some() {
+            let mut routes = those(&|route| route.inverter == Some(from));
+            if routes.is_empty() {
+                let plugged = self
+                    .wiring
+                    .fed_by(at)
+                    .iter()
+                    .any(|c| self.wiring.feeds(from).contains(c));
+                if !plugged {
+                    unjoined(wired);
+                }
+                let inlet = self.wiring.routes(self.wiring.fed_by(from), Some(from));
+                routes = self.as_inverters_are_fed(inlet);
+            }
+            if routes.is_empty() {
+                // No connectors of it are known: what is typed for it in this setup, or nothing.
+                let used = self.setup.kit.iter().find(|used| used.item == *source);
+                let battery = used
+                    .and_then(|used| used.fed_from.as_ref())
+                    .and_then(|id| self.at(id))
+                    .filter(|at| kit[*at].battery.is_some());
+                match battery {
+                    Some(battery) => routes.push(Wiring::as_typed(
+                        Src::Battery(battery),
+                        Some(from),
+                        Vec::new(),
+                    )),
+                    None => self.findings.push(Finding::FeedUnknown {
+                        setup,
+                        item: source.clone(),
+                    }),
+                }
+            }
+            return Some(routes);
+        }
+        if self.wiring.is_adapter(from) {
+            let mut routes = those(&|route| route.adapters.contains(&from));
+            if routes.is_empty() {
+                unjoined(true);
+                routes = self.wiring.routes(self.wiring.fed_by(from), None);
+                for route in &mut routes {
+                    route.adapters.insert(0, from);
+                }
+            }
+            let has_mains = self.has_mains;
+            routes.retain(|route| has_mains || route.source != Src::Mains);
+            return Some(routes);
+        }
+        self.findings.push(Finding::CannotFeed {
+            setup,
+            item: item.id.clone(),
+            source: source.clone(),
+        });
+        None
+    }
+
+    /// Whether the kit has as many adapters as the first ways take.
+    fn adapters(&mut self, consumers: &[Consumer<'_>]) {
+        let mut needed: Vec<(usize, u32)> = Vec::new();
+        let mut inlets: Vec<usize> = Vec::new();
+        for consumer in consumers {
+            let Some(route) = consumer.routes.first() else {
+                continue;
+            };
+            // What stands between battery and inverter is needed once, not for each lamp behind it.
+            let mut parts = route.adapters.as_slice();
+            if let Some(inverter) = route.inverter {
+                if inlets.contains(&inverter) {
+                    parts = &parts[..route.near.min(parts.len())];
+                }
+                inlets.push(inverter);
+            }
+            for adapter in parts {
+                match needed.iter_mut().find(|(at, _)| at == adapter) {
+                    Some((_, count)) => *count += 1,
+                    None => needed.push((*adapter, 1)),
+                }
+            }
+        }
+        for (at, needed) in needed {
+            let item = &self.project.kit[at];
+            // A splitter serves as many as it has ends.
+            let there = item.count.saturating_mul(item.feeds.len().max(1) as u32);
+            if needed > there {
+                self.findings.push(Finding::AdapterShort {
+                    setup: self.setup.id.clone(),
+                    adapter: item.id.clone(),
+                    needed,
+                    there,
+                });
+            }
+        }
+    }
+}
+
+/// What `load_w` behind `inverter` takes from the source, watts; infinite where it gives nothing.
+pub(crate) fn at_source_w(inverter: Option<&Inverter>, load_w: f64) -> f64 {
+    match inverter {
+        Some(inverter) => inverter_input_w(inverter, load_w).unwrap_or(f64::INFINITY),
+        None => load_w,
+    }
+}
