@@ -235,13 +235,17 @@ fn matched(
     let sources = sources(project, place, setup, item);
     let direct = |source: &Source| fits(&source.feeds(), &item.fed_by).is_some();
     let chosen: Vec<Source> = match sources.iter().find(|source| direct(source)) {
-        Some(Source::Item(first)) if first.battery.is_some() => sources
-            .iter()
-            .filter(|source| {
-                direct(source) && matches!(source, Source::Item(item) if item.battery.is_some())
-            })
-            .copied()
-            .collect(),
+        Some(Source::Item(first)) if first.battery.is_some() => {
+            // A setup that lists batteries means those.
+            let listed = setup.uses(&first.id);
+            let battery = |source: &&Source| match source {
+                Source::Item(item) => {
+                    item.battery.is_some() && (!listed || setup.uses(&item.id)) && direct(source)
+                }
+                Source::Wall => false,
+            };
+            sources.iter().filter(battery).copied().collect()
+        }
         Some(first) => vec![*first],
         None => sources
             .iter()

@@ -317,6 +317,7 @@ pub struct Finding {
 pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packing, Error> {
     error::check(options)?;
     let mut findings = Vec::new();
+    unknown(project, given, &mut findings);
     let visits = order::visits(project, &mut findings);
     dressing::backwards(project, &visits, &mut findings);
     let spares = dressing::spares(project, &visits, given, options, &mut findings);
@@ -351,6 +352,32 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
         findings,
         loads,
     })
+}
+
+/// What was handed in and names nothing of the document.
+fn unknown(project: &Project, given: &Given, findings: &mut Vec<Finding>) {
+    let mut say = |items, setups, text| {
+        findings.push(Finding {
+            cause: Cause::Unknown,
+            items,
+            setups,
+            text,
+        });
+    };
+    for id in given.needed.keys() {
+        if project.item(id).is_none() {
+            let text = format!("the day needs `{id}`, which is not in the kit");
+            say(vec![id.clone()], Vec::new(), text);
+        }
+    }
+    for id in &given.fresh_each_pass {
+        if project.setup(id).is_none() {
+            let text = format!(
+                "the passes of `{id}` are said to begin afresh, and the plan has no such setup"
+            );
+            say(Vec::new(), vec![id.clone()], text);
+        }
+    }
 }
 
 impl Load {

@@ -233,6 +233,43 @@ fn batteries_and_cards_by_the_hours_where_they_were_computed() {
 }
 
 #[test]
+fn batteries_that_a_setup_lists_are_the_ones_meant() {
+    let mut plan = night();
+    let other = json!({"id": "brick-b", "name": "Other brick", "sort": "power", "feeds": ["d-tap"],
+        "battery": {"wh": 150.0}});
+    plan["kit"].as_array_mut().unwrap().push(other);
+    // At the stairs nothing is said, so both go; on the quay the panel is fed from the first.
+    let counts = |plan: &Value| {
+        let packing = packed(plan.clone());
+        packing
+            .loads
+            .iter()
+            .map(|load| load.count(&id("brick-b")))
+            .collect::<Vec<_>>()
+    };
+    plan["days"][0]["order"].as_array_mut().unwrap().pop();
+    plan["setups"].as_array_mut().unwrap().remove(0);
+    assert_eq!(counts(&plan), [1, 0]);
+}
+
+#[test]
+fn what_was_handed_in_and_is_not_known_is_said() {
+    let given = Given {
+        needed: [(id("ghost"), 2)].into(),
+        fresh_each_pass: [SetupId::new("ghost").unwrap()].into(),
+        ..Given::default()
+    };
+    let packing = pack(&project(night()), &given, &Options::default()).unwrap();
+    assert_eq!(
+        found(&packing, Cause::Unknown),
+        [
+            "the passes of `ghost` are said to begin afresh, and the plan has no such setup",
+            "the day needs `ghost`, which is not in the kit",
+        ]
+    );
+}
+
+#[test]
 fn what_is_missing_or_too_few_is_said_only_where_it_is_used() {
     let mut plan = night();
     plan["kit"][10]["holding"] = json!("missing");
