@@ -23,7 +23,8 @@ fn is_mains(connector: &str) -> bool {
 
 /// What carries mains voltage in a setup: what is fed from the wall, from an inverter, or from a
 /// battery with a mains outlet; and what has a mains plug and nothing in the kit to feed it
-/// otherwise. Where the plan does not say, the place's socket counts.
+/// otherwise. Where the plan does not say and the place has a socket, the socket counts, with the
+/// supply that makes of it what a thing takes.
 pub(crate) fn voltage<'a>(scene: &Scene<'a>, stay: &Stay<'a>, setup: &'a Setup) -> Voltage<'a> {
     let mut found = Voltage::default();
     let socket = stay.place.is_some_and(|place| place.mains.is_some());
@@ -41,6 +42,13 @@ pub(crate) fn voltage<'a>(scene: &Scene<'a>, stay: &Stay<'a>, setup: &'a Setup) 
                 found.wall = true;
             }
             Some(from) => {
+                // A plug for mains and nothing else: an inverter stands somewhere between.
+                if let Some(item) = item
+                    && !item.fed_by.is_empty()
+                    && item.fed_by.iter().all(|connector| is_mains(connector))
+                {
+                    found.add(id);
+                }
                 if let Some(source) = scene.project.item(from)
                     && (source.inverter.is_some() || outlet(source, item))
                 {
@@ -57,6 +65,13 @@ pub(crate) fn voltage<'a>(scene: &Scene<'a>, stay: &Stay<'a>, setup: &'a Setup) 
                     found.wall |= socket;
                 } else if plug && item.charger.is_some() && socket {
                     found.add(id);
+                    found.wall = true;
+                }
+                if socket
+                    && !waits
+                    && let Some(supply) = supply(scene, item)
+                {
+                    found.add(&supply.id);
                     found.wall = true;
                 }
             }
@@ -77,6 +92,20 @@ impl<'a> Voltage<'a> {
 fn outlet(source: &KitItem, item: Option<&KitItem>) -> bool {
     source.feeds.iter().any(|connector| is_mains(connector))
         && item.is_some_and(|item| item.fed_by.iter().any(|connector| is_mains(connector)))
+}
+
+/// What in the kit makes of a socket what an item takes.
+fn supply<'a>(scene: &Scene<'a>, item: &KitItem) -> Option<&'a KitItem> {
+    let alike = |given: &String| {
+        let wanted = |wanted: &String| given.trim().eq_ignore_ascii_case(wanted.trim());
+        !is_mains(given) && item.fed_by.iter().any(wanted)
+    };
+    scene.project.kit.iter().find(|supply| {
+        supply.battery.is_none()
+            && supply.charger.is_none()
+            && supply.fed_by.iter().any(|connector| is_mains(connector))
+            && supply.feeds.iter().any(alike)
+    })
 }
 
 /// Whether anything in the kit feeds an item by another connector than mains.

@@ -130,8 +130,22 @@ fn mains_voltage_near_water() {
     silent(kind, &[unsaid.clone(), water(1.0)]);
     says(
         kind,
-        &[unsaid, ("/kit/1/fed_by", json!(["Mains"])), water(1.0)],
+        &[
+            unsaid.clone(),
+            ("/kit/1/fed_by", json!(["Mains"])),
+            water(1.0),
+        ],
     );
+    // A lamp with nothing but a mains plug carries it whatever feeds it.
+    says(kind, &[("/kit/1/fed_by", json!(["mains"])), water(1.0)]);
+    // A supply for the socket of the place; without a socket, the battery that fits.
+    let supply = json!({"id": "supply", "sort": "power", "fed_by": ["mains"], "feeds": ["tap"]});
+    let tap = ("/kit/1/fed_by", json!(["tap"]));
+    let two = [unsaid, tap, ("/kit/4", supply), water(1.0)];
+    silent(kind, &two);
+    let mut three = two.to_vec();
+    three.push(("/places/0/mains", json!({"volts": 230.0, "amperes": 16.0})));
+    assert!(says(kind, &three).contains("`supply` carries mains voltage"));
     // An inverter that is only listed, and a battery with a mains outlet.
     says(
         kind,

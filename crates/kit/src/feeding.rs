@@ -1,22 +1,24 @@
-//! What feeds what: named by the plan, or found by connectors; with an adapter where one is needed.
+//! What feeds what: named by the plan, or found by connectors; with adapters where they are needed.
 //!
-//! An *adapter* is an item that is fed and feeds and does nothing else. One adapter stands between
-//! a source and what it feeds, never a chain of them. It counts no watts.
+//! An *adapter* is an item that is fed and feeds and does nothing else: no battery, inverter,
+//! charger, light or camera, and unless its sort is adapter or power it draws nothing. As few of
+//! them as can be stand between a source and what it feeds; an inverter does only where the plan
+//! names a battery that could not feed the thing otherwise. It counts no watts.
 
 use crate::{Cause, Feed, Finding, MAINS};
-use model::{KitId, KitItem, Place, Project, Setup};
-use std::collections::BTreeSet;
+use model::{Holding, KitId, KitItem, Place, Project, Setup, Sort};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-/// Whether two connectors are the same.
-fn same(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
+/// A connector as it is compared.
+fn key(connector: &str) -> String {
+    connector.trim().to_lowercase()
 }
 
 /// The first connector of `fed_by` that `feeds` has too.
 pub(crate) fn fits<'a>(feeds: &[String], fed_by: &'a [String]) -> Option<&'a str> {
     fed_by
         .iter()
-        .find(|into| feeds.iter().any(|from| same(from, into)))
+        .find(|into| feeds.iter().any(|from| key(from) == key(into)))
         .map(String::as_str)
 }
 
@@ -26,7 +28,127 @@ fn is_adapter(item: &KitItem) -> bool {
         || item.charger.is_some()
         || item.light.is_some()
         || item.camera.is_some();
-    !more && !item.fed_by.is_empty() && !item.feeds.is_empty()
+    let passes = matches!(item.sort, Sort::Adapter | Sort::Power)
+        || item.draws_w.is_none_or(|watts| watts == 0.0);
+    !more && passes && !item.fed_by.is_empty() && !item.feeds.is_empty()
+}
+
+/// What an item gives power at; an inverter that does not say gives mains.
+fn gives(item: &KitItem) -> Vec<String> {
+    if item.inverter.is_some() && item.feeds.is_empty() {
+        vec![MAINS.into()]
+    } else {
+        item.feeds.clone()
+    }
+}
+
+/// The kit's adapters and inverters by the connectors they give.
+pub(crate) struct Wiring<'a> {
+    adapters: BTreeMap<String, Vec<&'a KitItem>>,
+    inverters: BTreeMap<String, Vec<&'a KitItem>>,
+}
+
+impl<'a> Wiring<'a> {
+    pub fn new(kit: &'a [KitItem]) -> Self {
+        let by_connector = |is: &dyn Fn(&KitItem) -> bool| {
+            let mut map: BTreeMap<String, Vec<&KitItem>> = BTreeMap::new();
+            for item in kit.iter().filter(|item| is(item)) {
+                let connectors: BTreeSet<String> = gives(item).iter().map(|c| key(c)).collect();
+                for connector in connectors {
+                    map.entry(connector).or_default().push(item);
+                }
+            }
+            map
+        };
+        Self {
+            adapters: by_connector(&is_adapter),
+            inverters: by_connector(&|item| item.inverter.is_some()),
+        }
+    }
+
+    /// Every connector that leads to `item`, with the fewest parts between, from the connector on;
+    /// an inverter among them only where nothing else leads there.
+    fn ways(&self, setup: &Setup, item: &KitItem, inverters: bool) -> BTreeMap<String, Way<'a>> {
+        let mut ways: BTreeMap<String, Way> = BTreeMap::new();
+        let mut queue: VecDeque<String> = VecDeque::new();
+        for connector in &item.fed_by {
+            let way = Way {
+                into: connector.clone(),
+                parts: Vec::new(),
+            };
+            if ways.insert(key(connector), way).is_none() {
+                queue.push_back(key(connector));
+            }
+        }
+        self.spread(setup, item, &mut ways, queue);
+        if inverters {
+            let reached: Vec<String> = ways.keys().cloned().collect();
+            let mut queue = VecDeque::new();
+            for connector in reached {
+                self.step(
+                    &self.inverters,
+                    setup,
+                    item,
+                    &connector,
+                    &mut ways,
+                    &mut queue,
+                );
+            }
+            self.spread(setup, item, &mut ways, queue);
+        }
+        ways
+    }
+
+    /// Breadth first through adapters, so that the first way to a connector is the shortest.
+    fn spread(
+        &self,
+        setup: &Setup,
+        item: &KitItem,
+        ways: &mut BTreeMap<String, Way<'a>>,
+        mut queue: VecDeque<String>,
+    ) {
+        while let Some(connector) = queue.pop_front() {
+            self.step(&self.adapters, setup, item, &connector, ways, &mut queue);
+        }
+    }
+
+    fn step(
+        &self,
+        parts: &BTreeMap<String, Vec<&'a KitItem>>,
+        setup: &Setup,
+        item: &KitItem,
+        connector: &str,
+        ways: &mut BTreeMap<String, Way<'a>>,
+        queue: &mut VecDeque<String>,
+    ) {
+        let Some(before) = ways.get(connector).cloned() else {
+            return;
+        };
+        let mut parts: Vec<&KitItem> = parts.get(connector).cloned().unwrap_or_default();
+        parts.sort_by_key(|part| (part.holding == Holding::Missing, !setup.uses(&part.id)));
+        for part in parts {
+            if part.id == item.id || before.parts.iter().any(|known| known.id == part.id) {
+                continue;
+            }
+            for inlet in part.fed_by.iter().map(|inlet| key(inlet)) {
+                if !ways.contains_key(&inlet) {
+                    let mut way = before.clone();
+                    way.parts.insert(0, part);
+                    ways.insert(inlet.clone(), way);
+                    queue.push_back(inlet);
+                }
+            }
+        }
+    }
+}
+
+/// How a connector leads to an item.
+#[derive(Clone)]
+struct Way<'a> {
+    /// The connector at the item.
+    into: String,
+    /// What stands between.
+    parts: Vec<&'a KitItem>,
 }
 
 /// Where power comes from.
@@ -40,7 +162,7 @@ impl Source<'_> {
     fn feeds(&self) -> Vec<String> {
         match self {
             Source::Wall => vec![MAINS.into()],
-            Source::Item(item) => item.feeds.clone(),
+            Source::Item(item) => gives(item),
         }
     }
 
@@ -68,6 +190,7 @@ struct Fed<'a> {
 /// What is fed from what in `setup`, inverters included; and what is not.
 pub(crate) fn feeds(
     project: &Project,
+    wiring: &Wiring,
     place: Option<&Place>,
     setup: &Setup,
     findings: &mut Vec<Finding>,
@@ -80,8 +203,8 @@ pub(crate) fn feeds(
             continue;
         }
         let found = match fed.from {
-            Some(from) => named(project, place, setup, fed.item, from, findings),
-            None => matched(project, place, setup, fed.item, findings),
+            Some(from) => named(project, wiring, place, setup, fed.item, from, findings),
+            None => matched(project, wiring, place, setup, fed.item, findings),
         };
         for feed in found {
             // What feeds is itself fed, unless it is where the power begins.
@@ -89,11 +212,8 @@ pub(crate) fn feeds(
                 && source.battery.is_none()
                 && !met.iter().any(|(known, _)| *known == source.id)
             {
-                let from = setup
-                    .kit
-                    .iter()
-                    .find(|used| used.item == source.id)
-                    .and_then(|used| used.fed_from.as_ref());
+                let listed = setup.kit.iter().find(|used| used.item == source.id);
+                let from = listed.and_then(|used| used.fed_from.as_ref());
                 queue.push(Fed { item: source, from });
             }
             feeds.push(feed);
@@ -137,6 +257,7 @@ fn consumers<'a>(project: &'a Project, setup: &'a Setup) -> Vec<Fed<'a>> {
 /// The feed the plan names.
 fn named(
     project: &Project,
+    wiring: &Wiring,
     place: Option<&Place>,
     setup: &Setup,
     item: &KitItem,
@@ -183,7 +304,7 @@ fn named(
         item: item.id.clone(),
         from: from.clone(),
         connector: None,
-        adapter: None,
+        through: Vec::new(),
     };
     let gives = source.feeds();
     if gives.is_empty() || item.fed_by.is_empty() {
@@ -202,7 +323,9 @@ fn named(
         );
         return vec![plain];
     }
-    match link(project, setup, source, item) {
+    let battery = matches!(source, Source::Item(source) if source.battery.is_some());
+    let ways = wiring.ways(setup, item, battery);
+    match link(&ways, source, item) {
         Some(feed) => vec![feed],
         None => {
             say(
@@ -224,6 +347,7 @@ fn named(
 /// first what fits as it is, then what fits through an adapter. Of batteries all that fit.
 fn matched(
     project: &Project,
+    wiring: &Wiring,
     place: Option<&Place>,
     setup: &Setup,
     item: &KitItem,
@@ -233,6 +357,7 @@ fn matched(
         return Vec::new();
     }
     let sources = sources(project, place, setup, item);
+    let ways = wiring.ways(setup, item, false);
     let direct = |source: &Source| fits(&source.feeds(), &item.fed_by).is_some();
     let chosen: Vec<Source> = match sources.iter().find(|source| direct(source)) {
         Some(Source::Item(first)) if first.battery.is_some() => {
@@ -249,7 +374,7 @@ fn matched(
         Some(first) => vec![*first],
         None => sources
             .iter()
-            .find(|source| link(project, setup, **source, item).is_some())
+            .find(|source| link(&ways, **source, item).is_some())
             .copied()
             .into_iter()
             .collect(),
@@ -269,7 +394,7 @@ fn matched(
     }
     chosen
         .into_iter()
-        .filter_map(|source| link(project, setup, source, item))
+        .filter_map(|source| link(&ways, source, item))
         .collect()
 }
 
@@ -282,7 +407,7 @@ fn sources<'a>(
 ) -> Vec<Source<'a>> {
     let rank = |source: &KitItem| {
         let listed = setup.uses(&source.id);
-        let missing = source.holding == model::Holding::Missing;
+        let missing = source.holding == Holding::Missing;
         let kind = match source {
             _ if source.battery.is_some() => 0,
             _ if source.inverter.is_some() => 1,
@@ -295,7 +420,7 @@ fn sources<'a>(
         .iter()
         .filter(|source| {
             source.id != item.id
-                && !source.feeds.is_empty()
+                && !gives(source).is_empty()
                 && source.charger.is_none()
                 && !is_adapter(source)
         })
@@ -309,33 +434,22 @@ fn sources<'a>(
     sources
 }
 
-/// `item` fed from `source`, through an adapter where they do not fit; `None` when nothing fits.
-fn link(project: &Project, setup: &Setup, source: Source, item: &KitItem) -> Option<Feed> {
-    let gives = source.feeds();
+/// `item` fed from `source` by the way with the fewest parts; `None` when no way leads there.
+fn link(ways: &BTreeMap<String, Way>, source: Source, item: &KitItem) -> Option<Feed> {
     let from = source.id()?;
-    if let Some(connector) = fits(&gives, &item.fed_by) {
-        return Some(Feed {
-            item: item.id.clone(),
-            from,
-            connector: Some(connector.into()),
-            adapter: None,
-        });
-    }
-    let between = |adapter: &&KitItem| {
-        is_adapter(adapter)
-            && adapter.id != item.id
-            && adapter.id != from
-            && fits(&gives, &adapter.fed_by).is_some()
-            && fits(&adapter.feeds, &item.fed_by).is_some()
-    };
-    let adapter = project.kit.iter().filter(between).min_by_key(|adapter| {
-        let missing = adapter.holding == model::Holding::Missing;
-        (missing, !setup.uses(&adapter.id))
-    })?;
+    let outlets: Vec<String> = source.feeds().iter().map(|outlet| key(outlet)).collect();
+    let way = outlets
+        .iter()
+        .filter_map(|outlet| ways.get(outlet))
+        .filter(|way| !way.parts.iter().any(|part| part.id == from))
+        .min_by_key(|way| {
+            let inverters = way.parts.iter().filter(|part| part.inverter.is_some());
+            (inverters.count(), way.parts.len())
+        })?;
     Some(Feed {
         item: item.id.clone(),
-        connector: fits(&adapter.feeds, &item.fed_by).map(Into::into),
         from,
-        adapter: Some(adapter.id.clone()),
+        connector: Some(way.into.clone()),
+        through: way.parts.iter().map(|part| part.id.clone()).collect(),
     })
 }

@@ -23,7 +23,7 @@ pub(crate) fn getting(
             for setup in &visit.setups {
                 let fed = || {
                     load.feeds.iter().any(|feed| {
-                        (feed.from == item.id || feed.adapter.as_ref() == Some(&item.id))
+                        (feed.from == item.id || feed.through.contains(&item.id))
                             && setup.uses(&feed.item)
                     })
                 };

@@ -172,9 +172,10 @@ pub struct Feed {
     /// The connector at the item's side, where both sides are written and fit.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub connector: Option<String>,
-    /// The adapter between them, when one is needed.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub adapter: Option<KitId>,
+    /// What stands between them, from the source on: adapters, and an inverter where the plan
+    /// names a battery that feeds no other way.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub through: Vec<KitId>,
 }
 
 /// Whose an item is.
@@ -321,10 +322,19 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
     let visits = order::visits(project, &mut findings);
     dressing::backwards(project, &visits, &mut findings);
     let spares = dressing::spares(project, &visits, given, options, &mut findings);
+    let wiring = feeding::Wiring::new(&project.kit);
     let mut loads = Vec::new();
     let mut dressing = Vec::new();
     for visit in &visits {
-        let load = load::load(project, visit, given, &spares, options, &mut findings);
+        let load = load::load(
+            project,
+            &wiring,
+            visit,
+            given,
+            &spares,
+            options,
+            &mut findings,
+        );
         loads.push(load);
         for setup in &visit.setups {
             dressing.push(dressing::of(project, setup, &mut findings));

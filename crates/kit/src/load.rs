@@ -26,6 +26,7 @@ impl Heap {
 
 pub(crate) fn load(
     project: &Project,
+    wiring: &feeding::Wiring,
     visit: &Visit,
     given: &Given,
     spares: &[Spare],
@@ -35,7 +36,7 @@ pub(crate) fn load(
     let mut heap = Heap::default();
     let mut feeds: Vec<Feed> = Vec::new();
     for setup in &visit.setups {
-        let fed = feeding::feeds(project, visit.place, setup, findings);
+        let fed = feeding::feeds(project, wiring, visit.place, setup, findings);
         let used = at_once(project, setup, &fed, findings);
         for (id, (count, why)) in used.0 {
             heap.least(&id, count, None);
@@ -125,15 +126,19 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
         if project.item(&feed.from).is_some() {
             heap.least(&feed.from, 1, feeds);
         }
-        if let Some(adapter) = &feed.adapter {
-            let count = adapters.entry(adapter).or_default();
-            *count = count.saturating_add(fed);
+        for part in &feed.through {
+            // An adapter for each thing fed; one inverter may feed several.
+            let each = project
+                .item(part)
+                .is_none_or(|item| item.inverter.is_none());
+            let count = adapters.entry(part).or_default();
+            *count = if each { count.saturating_add(fed) } else { 1 };
             let why = format!(
                 "between {} and {}",
                 called(project, &feed.from),
                 called(project, &feed.item)
             );
-            heap.least(adapter, *count, Some(why));
+            heap.least(part, *count, Some(why));
         }
     }
     heap.0

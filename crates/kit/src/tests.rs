@@ -144,22 +144,63 @@ fn loads_follow_the_day_and_hold_what_is_used() {
 #[test]
 fn feeding_names_its_connector_and_its_adapter() {
     let packing = packed(night());
-    let feed = |item: &str, from: &str, connector: &str, adapter: Option<&str>| Feed {
+    let feed = |item: &str, from: &str, connector: &str, through: &[&str]| Feed {
         item: id(item),
         from: id(from),
         connector: Some(connector.into()),
-        adapter: adapter.map(id),
+        through: through.iter().map(|part| id(part)).collect(),
     };
     assert_eq!(
         packing.loads[1].feeds,
         [
-            feed("bulb", "inverter", "mains", None),
+            feed("bulb", "inverter", "mains", &[]),
             // Capitals aside, a tap is a tap.
-            feed("cam", "brick", "D-Tap", None),
-            feed("inverter", "tank", "clamps", None),
-            feed("panel", "brick", "barrel", Some("tap-to-barrel")),
+            feed("cam", "brick", "D-Tap", &[]),
+            feed("inverter", "tank", "clamps", &[]),
+            feed("panel", "brick", "barrel", &["tap-to-barrel"]),
         ]
     );
+}
+
+#[test]
+fn a_chain_of_adapters_is_as_short_as_can_be() {
+    let mut plan = night();
+    let lead = |id: &str, from: &str, to: &str| json!({"id": id, "name": id, "sort": "adapter", "fed_by": [from], "feeds": [to]});
+    let kit = plan["kit"].as_array_mut().unwrap();
+    kit[8] = lead("to-a", "d-tap", "a");
+    kit.push(lead("a-to-b", "a", "b"));
+    kit.push(lead("b-to-barrel", "b", "barrel"));
+    let through = |plan: &Value| {
+        let packing = packed(plan.clone());
+        let feed = packing.loads[1]
+            .feeds
+            .iter()
+            .find(|feed| feed.item == id("panel"));
+        let parts: Vec<String> = feed.unwrap().through.iter().map(KitId::to_string).collect();
+        parts
+    };
+    assert_eq!(through(&plan), ["to-a", "a-to-b", "b-to-barrel"]);
+    plan["kit"]
+        .as_array_mut()
+        .unwrap()
+        .push(lead("a-to-barrel", "a", "barrel"));
+    assert_eq!(through(&plan), ["to-a", "a-to-barrel"]);
+}
+
+#[test]
+fn a_battery_that_was_named_may_need_an_inverter() {
+    let mut plan = night();
+    plan["setups"][0]["lights"][0]["fed_from"] = json!("tank");
+    // An inverter that does not say what it gives, gives mains.
+    plan["kit"][6].as_object_mut().unwrap().remove("feeds");
+    let packing = packed(plan);
+    let bulb = packing.loads[1]
+        .feeds
+        .iter()
+        .find(|feed| feed.item == id("bulb"));
+    assert_eq!(bulb.unwrap().through, [id("inverter")]);
+    assert_eq!(packing.loads[1].count(&id("inverter")), 1);
+    assert_eq!(packing.findings, []);
 }
 
 #[test]
@@ -687,7 +728,7 @@ proptest! {
             for feed in &load.feeds {
                 // What feeds something in a load, and what stands between, is in it too.
                 prop_assert!(feed.from.as_str() == MAINS || load.count(&feed.from) >= 1);
-                prop_assert!(feed.adapter.as_ref().is_none_or(|id| load.count(id) >= 1));
+                prop_assert!(feed.through.iter().all(|id| load.count(id) >= 1));
                 prop_assert!(load.count(&feed.item) >= 1);
             }
             let sum: f64 = load

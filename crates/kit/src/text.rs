@@ -89,8 +89,8 @@ impl Packing {
             if let Some(connector) = &feed.connector {
                 line += &format!(" by {connector}");
             }
-            if let Some(adapter) = &feed.adapter {
-                line += &format!(" through {}", self.called(adapter));
+            if !feed.through.is_empty() {
+                line += &format!(" through {}", self.names(&feed.through));
             }
             text += &wrapped(&line, "  feed ", "       ", width);
         }
