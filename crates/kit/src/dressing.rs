@@ -14,23 +14,22 @@ use crate::{Cause, Dressing, Finding, Given, Options, Spare, called};
 use model::{Effect, KitItem, Project, Purpose, Setup, Sort};
 use std::collections::BTreeSet;
 
-/// Wardrobe, make-up, props and vehicles of a setup: what it names, and what belongs to its state
-/// when the performer is seen.
-pub(crate) fn worn<'a>(project: &'a Project, setup: &Setup) -> Vec<&'a KitItem> {
+/// Whether an item is wardrobe, make-up, prop or vehicle that the setup names, or that belongs to
+/// its state when the performer is seen.
+pub(crate) fn is_worn(item: &KitItem, setup: &Setup) -> bool {
     // B-roll of the first state need not show the performer; so the assembly takes it too.
     let seen = setup.purpose == Purpose::Performance || setup.state > 0;
-    let dress = |item: &&KitItem| {
-        matches!(
-            item.sort,
-            Sort::Wardrobe | Sort::MakeUp | Sort::Prop | Sort::Vehicle
-        )
-    };
-    project
-        .kit
-        .iter()
-        .filter(dress)
-        .filter(|item| setup.uses(&item.id) || (seen && item.states.contains(&setup.state)))
-        .collect()
+    let dress = matches!(
+        item.sort,
+        Sort::Wardrobe | Sort::MakeUp | Sort::Prop | Sort::Vehicle
+    );
+    dress && ((seen && item.states.contains(&setup.state)) || setup.uses(&item.id))
+}
+
+/// All that is worn in a setup.
+pub(crate) fn worn<'a>(project: &'a Project, setup: &Setup) -> Vec<&'a KitItem> {
+    let worn = |item: &&KitItem| is_worn(item, setup);
+    project.kit.iter().filter(worn).collect()
 }
 
 /// What a setup is dressed with, and garments that belong to another state.
@@ -118,8 +117,8 @@ pub(crate) fn spares(
     let mut spares = Vec::new();
     for item in &project.kit {
         let spare = match item.sort {
-            Sort::Wardrobe => garment(project, item, &order, given, options),
-            Sort::Prop => prop(project, item, &order),
+            Sort::Wardrobe => garment(item, &order, given, options),
+            Sort::Prop => prop(item, &order),
             _ => None,
         };
         let Some(spare) = spare else { continue };
@@ -143,19 +142,13 @@ pub(crate) fn spares(
     spares
 }
 
-fn garment(
-    project: &Project,
-    item: &KitItem,
-    order: &[&Setup],
-    given: &Given,
-    options: &Options,
-) -> Option<Spare> {
+fn garment(item: &KitItem, order: &[&Setup], given: &Given, options: &Options) -> Option<Spare> {
     let mut used = 1u32;
     let mut mark: Option<u32> = None;
     let mut marked_by: BTreeSet<&str> = BTreeSet::new();
     let mut fresh_for: Vec<&str> = Vec::new();
     for setup in order {
-        if !worn(project, setup).iter().any(|worn| worn.id == item.id) {
+        if !is_worn(item, setup) {
             continue;
         }
         let each = given.fresh_each_pass.contains(&setup.id);
@@ -212,12 +205,12 @@ fn marks_cloth(effect: &Effect) -> bool {
 }
 
 /// A prop where things break, once for each pass. Which of a setup's props breaks is not written.
-fn prop(project: &Project, item: &KitItem, order: &[&Setup]) -> Option<Spare> {
+fn prop(item: &KitItem, order: &[&Setup]) -> Option<Spare> {
     let mut used = 0u32;
     let mut by = Vec::new();
     for setup in order {
         let breaks = setup.effects.contains(&Effect::Breakage);
-        if breaks && worn(project, setup).iter().any(|worn| worn.id == item.id) {
+        if breaks && is_worn(item, setup) {
             let each = setup
                 .kit
                 .iter()

@@ -3,6 +3,7 @@
 use crate::order::Visit;
 use crate::{Cause, Costs, Finding, Getting, Given, Load, Tick};
 use model::{Holding, KitItem, Project, SetupId};
+use std::collections::BTreeSet;
 
 /// Every item of the kit, and what is wrong with how it is come by.
 pub(crate) fn getting(
@@ -19,6 +20,7 @@ pub(crate) fn getting(
             .filter(|(_, load)| load.count(&item.id) > 0)
             .collect();
         let mut setups: Vec<SetupId> = Vec::new();
+        let mut met: BTreeSet<&SetupId> = BTreeSet::new();
         for (visit, load) in &stays {
             for setup in &visit.setups {
                 let fed = || {
@@ -27,10 +29,8 @@ pub(crate) fn getting(
                             && setup.uses(&feed.item)
                     })
                 };
-                let worn = || crate::dressing::worn(project, setup);
-                if (setup.uses(&item.id) || fed() || worn().iter().any(|w| w.id == item.id))
-                    && !setups.contains(&setup.id)
-                {
+                let worn = || crate::dressing::is_worn(item, setup);
+                if (setup.uses(&item.id) || fed() || worn()) && met.insert(&setup.id) {
                     setups.push(setup.id.clone());
                 }
             }

@@ -146,13 +146,13 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
     for item in dressing::worn(project, setup) {
         heap.least(&item.id, 1, None);
     }
-    for (id, (count, _)) in &heap.0 {
-        if let Some(item) = project.item(id)
+    for item in &project.kit {
+        if let Some((count, _)) = heap.0.get(&item.id)
             && *count > item.count
         {
             findings.push(Finding {
                 cause: Cause::TooFew,
-                items: vec![id.clone()],
+                items: vec![item.id.clone()],
                 setups: vec![setup.id.clone()],
                 text: format!(
                     "setup `{}` uses {count} of `{}` at once, and there {} {}",
