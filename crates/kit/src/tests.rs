@@ -163,6 +163,51 @@ fn feeding_names_its_connector_and_its_adapter() {
 }
 
 #[test]
+fn every_thing_that_is_fed_takes_an_adapter_of_its_own() {
+    let mut plan = night();
+    // On the quay a monitor takes a barrel beside the panel; two leads are there, a third is not.
+    let monitor = json!({"id": "monitor", "name": "Monitor", "fed_by": ["barrel"]});
+    plan["kit"].as_array_mut().unwrap().push(monitor);
+    let used = json!({"item": "monitor", "fed_from": "brick"});
+    plan["setups"][2]["kit"].as_array_mut().unwrap().push(used);
+    let packing = packed(plan.clone());
+    assert_eq!(packing.loads[1].count(&id("tap-to-barrel")), 2);
+    assert_eq!(packing.findings, []);
+    let second = plan["setups"][2]["lights"][0].clone();
+    plan["setups"][2]["lights"]
+        .as_array_mut()
+        .unwrap()
+        .push(second);
+    assert_eq!(
+        found(&packed(plan), Cause::TooFew),
+        ["setup `clean` uses 3 of `Tap lead` at once, and there are 2"]
+    );
+}
+
+#[test]
+fn a_battery_is_where_the_power_begins() {
+    let mut plan = night();
+    plan["kit"][5]["fed_by"] = json!(["charging pins"]);
+    assert_eq!(packed(plan).findings, []);
+}
+
+#[test]
+fn a_garment_goes_on_in_its_state_and_not_back() {
+    // Powder twice: the same coat goes on.
+    let mut plan = night();
+    plan["setups"][2]["state"] = json!(1);
+    plan["setups"][2]["effects"] = json!(["powder"]);
+    assert_eq!(packed(plan).spares[0].used, 1);
+    // A later state marks it without any effect, and then an earlier one is asked for.
+    let mut plan = night();
+    plan["setups"][0]["effects"] = json!([]);
+    plan["days"][0]["order"][1]["setup"] = json!("powder");
+    plan["days"][0]["order"][2]["setup"] = json!("clean");
+    let packing = packed(plan);
+    assert_eq!((packing.spares[0].used, packing.spares[0].spare), (2, 0));
+}
+
+#[test]
 fn a_chain_of_adapters_is_as_short_as_can_be() {
     let mut plan = night();
     let lead = |id: &str, from: &str, to: &str| json!({"id": id, "name": id, "sort": "adapter", "fed_by": [from], "feeds": [to]});
