@@ -1,0 +1,189 @@
+//! What in a plan calls for care, what is usually done about it, and whom to ask.
+//!
+//! [`of`] reads places, setups, days and kit, and returns a [`Caution`] for each place and kind.
+//! A caution never forbids and never allows: it says what in *this* plan it is about, with the
+//! figures met, and defers to local codes and to people who are qualified. No caution does not
+//! mean no danger: only what the document says can be seen here.
+//!
+//! # Conventions
+//! - Sentences are whole ones, with a capital and a full stop, as they are read on a call sheet.
+//! - Thresholds stand in [`Practice`], each with its source; all can be changed by the caller.
+//! - A distance that is not written counts as near, and the sentence says so.
+//! - Only places at which a setup stands are looked at.
+//!
+//! # What it does not do
+//! It does not repeat the cautions the maker wrote, and knows nothing of minors, allergies, public
+//! liability or the law of any place: the document has no words for them.
+
+mod day;
+mod effects;
+mod error;
+mod falls;
+mod people;
+mod power;
+mod practice;
+mod scene;
+mod text;
+mod vehicles;
+mod water;
+mod weather;
+
+pub use error::Error;
+pub use power::{Carriage, carriage};
+pub use practice::{Practice, Threshold};
+pub use text::to_text;
+pub use vehicles::{Forces, forces};
+pub use weather::wind_chill_c;
+
+use model::{Day, DayId, KitId, PlaceId, Project, SetupId, Slot};
+use scene::Scene;
+use serde::Serialize;
+
+/// What a caution is about, the gravest first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// Mains voltage, from the wall or an inverter, near water.
+    ElectricityAndWater,
+    /// Powder in the air.
+    Powder,
+    /// An open flame.
+    Flame,
+    /// A person in the water.
+    InWater,
+    /// Water cold enough to take the breath.
+    ColdWater,
+    /// Work beside water.
+    Water,
+    /// Work beside a drop.
+    Edge,
+    /// Camera on or in a vehicle.
+    VehicleMount,
+    /// A vehicle that is part of the picture.
+    Driving,
+    /// Traffic where one works.
+    Traffic,
+    /// Camera held out over a drop or water.
+    Overhead,
+    /// Camera fixed where no person stands.
+    Rigged,
+    /// Stairs.
+    Stairs,
+    /// Stands in the wind.
+    Wind,
+    /// A mains socket that is not known to be protected.
+    Mains,
+    /// A bare hot lamp.
+    HotLight,
+    /// A place where something burns easily.
+    Fire,
+    /// Smoke or haze.
+    Smoke,
+    /// Glass or anything that breaks.
+    Breakage,
+    /// Bad air.
+    Air,
+    /// Batteries, and how they are charged.
+    Batteries,
+    /// Batteries carried by air.
+    BatteriesByAir,
+    /// Water on the performer.
+    Wet,
+    /// Cold.
+    Cold,
+    /// Heat.
+    Heat,
+    /// Night work alone, or a place to judge beforehand.
+    Alone,
+    /// A public way without leave in writing.
+    PublicWay,
+    /// A place with a danger and no hospital written down.
+    NoHospital,
+    /// A long day.
+    LongDay,
+    /// Too long without a break.
+    NoBreak,
+    /// Too little rest between two days.
+    ShortRest,
+    /// The way home after midnight.
+    LateEnd,
+}
+
+/// What in the plan a caution is about.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Where {
+    /// At which place.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<PlaceId>,
+    /// In which setups.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub setups: Vec<SetupId>,
+    /// On which days.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub days: Vec<DayId>,
+    /// With which things of the kit.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub items: Vec<KitId>,
+}
+
+/// Something in the plan that calls for care.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Caution {
+    /// What it is about.
+    pub kind: Kind,
+    /// Where in the plan.
+    #[serde(rename = "where")]
+    pub at: Where,
+    /// What in this plan calls for it, with the figures met.
+    pub says: String,
+    /// What is usually done.
+    pub usually_done: Vec<String>,
+    /// Whom to ask.
+    pub ask: String,
+    /// Where the threshold or the advice was published, or `common practice`.
+    pub source: String,
+    /// Safety things to bring.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bring: Vec<String>,
+}
+
+/// Whether a slot of a day lies in the dark, as whoever knows the sun says.
+pub type Darkness<'a> = &'a dyn Fn(&Day, &Slot) -> bool;
+
+/// What the document does not say.
+#[derive(Clone, Copy, Default)]
+pub struct Given<'a> {
+    /// Whether a slot of a day lies in the dark, when the sun has been asked. Without it the
+    /// hours from [`Practice::night_from_min`] to [`Practice::night_to_min`] do.
+    pub dark: Option<Darkness<'a>>,
+    /// Whether the kit travels by air. Not known: cautions of it come only for batteries that
+    /// would need the airline's approval.
+    pub by_air: Option<bool>,
+}
+
+/// What in `project` calls for care: one caution for each kind and place, the gravest kind first,
+/// places as the project lists them.
+///
+/// # Errors
+/// When a threshold of `practice` is out of its range. A document nobody validated is no error.
+pub fn of(project: &Project, practice: &Practice, given: &Given) -> Result<Vec<Caution>, Error> {
+    practice.check()?;
+    let scene = Scene::new(project, practice, given);
+    let mut cautions = Vec::new();
+    for stay in &scene.stays {
+        power::at_place(&scene, stay, &mut cautions);
+        effects::at_place(&scene, stay, &mut cautions);
+        water::at_place(&scene, stay, &mut cautions);
+        falls::at_place(&scene, stay, &mut cautions);
+        vehicles::at_place(&scene, stay, &mut cautions);
+        weather::at_place(&scene, stay, &mut cautions);
+        people::at_place(&scene, stay, &mut cautions);
+    }
+    power::of_kit(&scene, &mut cautions);
+    day::of_days(&scene, &mut cautions);
+    cautions.sort_by_key(|caution| caution.kind);
+    Ok(cautions)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,108 @@
+//! In which order places are gone to: days by date, setups in a day's order, neighbours at one
+//! place gathered.
+
+use crate::{Cause, Finding};
+use model::{Day, Place, Project, Setup};
+use std::collections::BTreeSet;
+
+/// One stay at one place.
+pub(crate) struct Visit<'a> {
+    /// On which day, when a day's order says.
+    pub day: Option<&'a Day>,
+    /// Where, when it is known.
+    pub place: Option<&'a Place>,
+    /// What is shot there, in order, each once.
+    pub setups: Vec<&'a Setup>,
+}
+
+impl Visit<'_> {
+    /// Whether the day goes on past its midnight.
+    pub fn past_midnight(&self) -> bool {
+        let ends = |day: &Day| day.order.iter().map(|slot| slot.end.minutes()).max();
+        self.day.and_then(ends).is_some_and(|end| end > 24 * 60)
+    }
+}
+
+/// Every stay, in order. A setup that is in no day's order comes after all days; without any
+/// order, setups are gathered by place as they are listed.
+pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> Vec<Visit<'a>> {
+    let mut days: Vec<&Day> = project.days.iter().collect();
+    days.sort_by(|a, b| (&a.date, a.call, &a.id).cmp(&(&b.date, b.call, &b.id)));
+    let mut visits: Vec<Visit> = Vec::new();
+    let mut met = BTreeSet::new();
+    for day in days {
+        let mut slots: Vec<_> = day.order.iter().collect();
+        slots.sort_by_key(|slot| slot.start);
+        let mut first = true;
+        for slot in slots {
+            let Some(setup) = project.setup(&slot.setup) else {
+                findings.push(Finding {
+                    cause: Cause::Unknown,
+                    items: Vec::new(),
+                    setups: vec![slot.setup.clone()],
+                    text: format!(
+                        "day `{}` orders the setup `{}`, which the plan does not have",
+                        day.id, slot.setup
+                    ),
+                });
+                continue;
+            };
+            met.insert(&setup.id);
+            let new = first || visits.last().is_some_and(|last| !at(last, setup));
+            add(&mut visits, new, Some(day), project, setup);
+            first = false;
+        }
+    }
+    let ordered = !visits.is_empty();
+    let from = visits.len();
+    for setup in &project.setups {
+        if met.contains(&setup.id) {
+            continue;
+        }
+        if ordered {
+            findings.push(Finding {
+                cause: Cause::NotInAnOrder,
+                items: Vec::new(),
+                setups: vec![setup.id.clone()],
+                text: format!(
+                    "setup `{}` stands in no day's order; its load comes last",
+                    setup.id
+                ),
+            });
+        }
+        match visits[from..].iter_mut().find(|visit| at(visit, setup)) {
+            Some(visit) => visit.setups.push(setup),
+            None => add(&mut visits, true, None, project, setup),
+        }
+    }
+    visits
+}
+
+fn at(visit: &Visit, setup: &Setup) -> bool {
+    // A place that is not in the plan is no place; both are then `None`.
+    visit
+        .setups
+        .last()
+        .is_some_and(|last| last.place == setup.place)
+}
+
+fn add<'a>(
+    visits: &mut Vec<Visit<'a>>,
+    new: bool,
+    day: Option<&'a Day>,
+    project: &'a Project,
+    setup: &'a Setup,
+) {
+    match visits.last_mut() {
+        Some(last) if !new => {
+            if !last.setups.iter().any(|known| known.id == setup.id) {
+                last.setups.push(setup);
+            }
+        }
+        _ => visits.push(Visit {
+            day,
+            place: setup.place.as_ref().and_then(|id| project.place(id)),
+            setups: vec![setup],
+        }),
+    }
+}
