@@ -147,11 +147,11 @@ fn positions_that_are_none_are_left_out() {
             with(&|exif| exif.gps[3].1 = thirds((8, 1), (61, 1), (0, 1))),
         ),
         (
-            "its position (91, -8.611909722222222) is nowhere on earth, so it is left out",
+            "its position (91.00000, -8.61191) is nowhere on earth, so it is left out",
             with(&|exif| exif.gps[1].1 = thirds((91, 1), (0, 1), (0, 1))),
         ),
         (
-            "its position (41.14059027777778, -4294967295) is nowhere on earth, so it is left out",
+            "its position (41.14059, -4294967295.00000) is nowhere on earth, so it is left out",
             with(&|exif| exif.gps[3].1 = thirds((u32::MAX, 1), (0, 1), (0, 1))),
         ),
         (

@@ -34,7 +34,7 @@ pub enum PhotoNote {
         lacks: &'static str,
     },
     /// Latitude or longitude beyond its range.
-    #[error("its position ({latitude}, {longitude}) is nowhere on earth, so it is left out")]
+    #[error("its position ({latitude:.5}, {longitude:.5}) is nowhere on earth, so it is left out")]
     Nowhere {
         /// As far as it could be read, degrees.
         latitude: f64,
