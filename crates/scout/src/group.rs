@@ -283,8 +283,8 @@ fn grow(
         }
     };
     for n in &open {
-        for from in 0..labels.len() {
-            if labels[from].is_some() {
+        for (from, label) in labels.iter().enumerate() {
+            if label.is_some() {
                 nearer(&mut best, *n, from);
             }
         }
