@@ -28,6 +28,10 @@ const EXIF_BROKEN: [&str; 3] = [
     "Invalid forty two",
 ];
 
+/// What the reader says of a part that is read whole, when the four bytes behind it lead somewhere.
+/// A common general-purpose library writes none there, so that whatever follows is taken for them.
+const HARMLESS: &str = "Unexpected next IFD";
+
 /// A photograph, read.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PhotoRead {
@@ -152,6 +156,7 @@ pub fn read_photo(path: &Path) -> Result<PhotoRead, Error> {
         }
     };
     let mut fields = Fields::new(&exif);
+    damage.retain(|said| said != HARMLESS);
     if !damage.is_empty() {
         damage.dedup();
         damage.truncate(3);

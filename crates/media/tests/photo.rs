@@ -468,6 +468,14 @@ fn without_exif_or_with_a_broken_one_a_photograph_is_still_one() {
         notes(&looped),
         ["what its camera wrote is damaged (Already visited IFD detected); the rest of it is used"]
     );
+    // No closing zeros behind the exposure's part: nothing is lost, so nothing is said.
+    let mut open = Exif::new(true).taken("2024:06:01 10:00:00").tiff();
+    let closing = 8 + 2 + 12 + 4 + 2 + 12;
+    assert_eq!(open[closing..closing + 4], [0; 4]);
+    open[closing] = 0x55;
+    let open = read_bytes(&jpeg(Some(&open))).unwrap();
+    assert_eq!(open.taken.as_deref(), Some("2024-06-01T10:00:00"));
+    assert_eq!(open.notes, []);
     // The first part leads to itself.
     let mut again = Exif::new(true).tiff();
     let next = 10 + 12;

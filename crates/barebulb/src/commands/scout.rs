@@ -37,10 +37,11 @@ pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
             0 => String::new(),
             known => format!(", {known} already there"),
         };
-        screen.line(&format!(
-            "{} photographs brought in{known}",
-            scouted.brought
-        ));
+        let count = match scouted.brought {
+            1 => "1 photograph".to_owned(),
+            count => format!("{count} photographs"),
+        };
+        screen.line(&format!("{count} brought in{known}"));
     }
     screen.result(&scouted, || table(&scouted));
     Ok(End::Done)
@@ -167,7 +168,7 @@ fn place(place: &PlaceReport) -> String {
     if let Some(light) = place.light {
         let _ = writeln!(
             text,
-            "  light: about {} lux, ±{} stops, {}",
+            "  light: about {} lux, ±{}, {}",
             rounded(light.lux),
             stops(light.stops_uncertainty),
             match light.source {
@@ -206,7 +207,7 @@ fn photo(text: &mut String, photo: &PhotoReport) {
     );
     let light = match (photo.illuminance_lux, photo.uncertainty_stops) {
         (Some(lux), Some(uncertainty)) => {
-            format!("{} lux ±{} stops", rounded(lux), stops(uncertainty))
+            format!("{} lux ±{}", rounded(lux), stops(uncertainty))
         }
         _ => String::new(),
     };
@@ -249,7 +250,10 @@ fn rounded(lux: f64) -> String {
 
 fn stops(stops: f64) -> String {
     let text = format!("{stops:.1}");
-    text.strip_suffix(".0").unwrap_or(&text).to_owned()
+    match text.strip_suffix(".0").unwrap_or(&text) {
+        "1" => "1 stop".to_owned(),
+        number => format!("{number} stops"),
+    }
 }
 
 #[cfg(test)]
@@ -273,7 +277,12 @@ mod tests {
         }
         assert_eq!(
             (exposure(1.0 / 30.0), exposure(0.5), short(1.8), stops(1.25)),
-            ("1/30 s".into(), "0.5 s".into(), "1.8".into(), "1.2".into())
+            (
+                "1/30 s".into(),
+                "0.5 s".into(),
+                "1.8".into(),
+                "1.2 stops".into()
+            )
         );
     }
 }
