@@ -21,10 +21,17 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 7] = [
+pub const CHECKS: [Check; 8] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
+        arguments: &["BINARY"],
+        slow: false,
+        minutes: 5,
+    },
+    Check {
+        name: "scouting",
+        script: "scout/check_scout.py",
         arguments: &["BINARY"],
         slow: false,
         minutes: 5,

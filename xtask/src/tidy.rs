@@ -24,6 +24,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
     ("coverage", &["model"]),
     ("assemble", &["model"]),
     ("timeline", &["model"]),
+    ("scout", &["model"]),
     ("strip", &["model"]),
     ("exposure", &["model"]),
     ("playback", &["model"]),
@@ -34,6 +35,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
         &[
             "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
             "strip", "playback",
+            "scout", "strip",
         ],
     ),
     ("demo", &["model", "media"]),
@@ -41,7 +43,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
         "barebulb",
         &[
             "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
-            "steps", "demo",
+            "scout", "steps", "demo",
         ],
     ),
     ("xtask", &[]),
@@ -53,6 +55,7 @@ const PURE: [&str; 8] = [
     "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "playback",
 const PURE: [&str; 9] = [
     "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "kit", "cautions",
+    "model", "listen", "sync", "coverage", "assemble", "timeline", "scout", "strip",
 ];
 
 /// What a pure crate may not name, as tokens, and what to do instead.

@@ -1,7 +1,7 @@
 //! What can be typed.
 
 use clap::{Args, Parser, Subcommand};
-use model::{Rating, SongTime};
+use model::{ClockTime, Danger, Leave, Rating, SongTime};
 use std::path::PathBuf;
 
 /// Make a music video from a finished song and a small fixed sum, alone.
@@ -30,6 +30,8 @@ pub enum Command {
     Plan(Plan),
     /// Hear what the song does: beats, bars, sections, voice, loudness; correct it.
     Listen(Listen),
+    /// Turn photographs from a walk into places, and say what is known of each.
+    Scout(Box<Scout>),
     /// Bring in takes and find where each lies on the song.
     Sync(Sync),
     /// For every bar: what there is to cut to, as planned and as shot.
@@ -156,6 +158,113 @@ pub struct Correct {
     pub as_heard: bool,
 }
 
+/// `barebulb scout`
+#[derive(Debug, Args)]
+pub struct Scout {
+    /// The project.
+    pub dir: PathBuf,
+    /// Photographs, or folders of them, to bring in first.
+    #[arg(value_name = "PHOTO")]
+    pub photos: Vec<PathBuf>,
+    /// How near to one another photographs of one place lie.
+    #[arg(
+        long,
+        value_name = "METRES",
+        default_value_t = 40.0,
+        allow_negative_numbers = true,
+        conflicts_with = "place"
+    )]
+    pub within: f64,
+    /// How near in time a photograph without position lies to one of its place.
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        default_value_t = 10.0,
+        allow_negative_numbers = true,
+        conflicts_with = "place"
+    )]
+    pub minutes: f64,
+    /// The place that all these photographs show, or that is to be told more of; with --name it is
+    /// made where there is none.
+    #[arg(long, value_name = "PLACE")]
+    pub place: Option<String>,
+    #[command(flatten)]
+    pub told: Told,
+}
+
+/// What a person says of a place; the rest goes through `barebulb plan`.
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "What is known of the place (with --place)")]
+pub struct Told {
+    /// What it is called.
+    #[arg(long, requires = "place")]
+    pub name: Option<String>,
+    /// Latitude and longitude, degrees: `41.1405,-8.6115`.
+    #[arg(long, value_name = "LAT,LON", requires = "place", allow_hyphen_values = true, value_parser = two_numbers)]
+    pub position: Option<[f64; 2]>,
+    /// It is indoors.
+    #[arg(long, requires = "place", conflicts_with = "exterior")]
+    pub interior: bool,
+    /// It is outdoors.
+    #[arg(long, requires = "place")]
+    pub exterior: bool,
+    /// Anybody may be there.
+    #[arg(long, requires = "place", conflicts_with = "private")]
+    pub public: bool,
+    /// It is somebody's.
+    #[arg(long, requires = "place")]
+    pub private: bool,
+    /// How far permission has come: unasked, asked, promised (by word), granted (in writing), refused, not-needed.
+    #[arg(long, value_name = "STATE", requires = "place", value_parser = word::<Leave>)]
+    pub leave: Option<Leave>,
+    /// Who gives it.
+    #[arg(long, value_name = "TEXT", requires = "place")]
+    pub who: Option<String>,
+    /// When one may be there: `18:00-26:00`; may be given again and again, and takes the place of what was said before.
+    #[arg(long, value_name = "FROM-TO", requires = "place", value_parser = two_clocks)]
+    pub access: Vec<[ClockTime; 2]>,
+    /// Mains that may be used, volts and the breaker's amperes: `230:16`.
+    #[arg(long, value_name = "VOLTS:AMPERES", requires = "place", value_parser = volts_and_amperes)]
+    pub mains: Option<(f64, f64)>,
+    /// Mains frequency of the lamps there, 50 or 60.
+    #[arg(long, value_name = "HZ", requires = "place")]
+    pub mains_hz: Option<u32>,
+    /// What is heard there.
+    #[arg(long, value_name = "TEXT", requires = "place")]
+    pub noise: Option<String>,
+    /// What can hurt there: water, edge, stairs, traffic, wind, fire, air, lonely, heat, cold; may be given again and again.
+    #[arg(long, value_name = "DANGER", requires = "place", value_parser = word::<Danger>)]
+    pub hazard: Vec<Danger>,
+    /// Nearest hospital with an emergency department, and the number to call.
+    #[arg(long, value_name = "TEXT", requires = "place")]
+    pub hospital: Option<String>,
+    /// Which way its street or stair runs, degrees from north through east.
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "place",
+        allow_negative_numbers = true
+    )]
+    pub bearing: Option<f64>,
+    /// What stands up around it, azimuth and elevation: `90:25,180:12`.
+    #[arg(long, value_name = "AZ:EL,...", requires = "place", allow_hyphen_values = true, value_parser = horizon)]
+    pub horizon: Option<Horizon>,
+    /// A meter's reading of the light that is there; holds against what photographs say.
+    #[arg(
+        long,
+        value_name = "LUX",
+        requires = "place",
+        allow_negative_numbers = true
+    )]
+    pub lux: Option<f64>,
+    /// When it was read.
+    #[arg(long, value_name = "HH:MM", requires = "lux")]
+    pub at: Option<ClockTime>,
+}
+
+/// Azimuth and elevation, degrees, point by point.
+pub type Horizon = std::sync::Arc<[[f64; 2]]>;
+
 /// `barebulb sync`
 #[derive(Debug, Args)]
 pub struct Sync {
@@ -266,6 +375,53 @@ fn take_and_rating(text: &str) -> Result<(String, Rating), String> {
         }
     };
     Ok((take, rating))
+}
+
+/// A word of the document's, such as `not-needed`.
+fn word<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
+    serde_json::from_value(text.into()).map_err(|error| {
+        // serde names the words that there are.
+        error.to_string()
+    })
+}
+
+fn two_numbers(text: &str) -> Result<[f64; 2], String> {
+    pair(text, ',').ok_or_else(|| {
+        "write latitude and longitude with a comma between, such as `41.1405,-8.6115`".into()
+    })
+}
+
+fn pair(text: &str, between: char) -> Option<[f64; 2]> {
+    let (left, right) = text.split_once(between)?;
+    let number = |text: &str| -> Option<f64> {
+        let number: f64 = text.trim().parse().ok()?;
+        number.is_finite().then_some(number)
+    };
+    Some([number(left)?, number(right)?])
+}
+
+fn volts_and_amperes(text: &str) -> Result<(f64, f64), String> {
+    pair(text, ':')
+        .map(|[volts, amperes]| (volts, amperes))
+        .ok_or_else(|| "write volts and amperes with a colon between, such as `230:16`".into())
+}
+
+fn horizon(text: &str) -> Result<Horizon, String> {
+    text.split(',')
+        .map(|point| pair(point, ':'))
+        .collect::<Option<Vec<_>>>()
+        .map(Horizon::from)
+        .ok_or_else(|| {
+            "write azimuth and elevation with a colon between, point by point, such as `90:25,180:12`"
+                .into()
+        })
+}
+
+fn two_clocks(text: &str) -> Result<[ClockTime; 2], String> {
+    let (from, to) = text
+        .split_once('-')
+        .ok_or("write from and to, such as `18:00-26:00`")?;
+    Ok([from.parse()?, to.parse()?])
 }
 
 #[cfg(test)]

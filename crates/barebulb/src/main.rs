@@ -35,6 +35,7 @@ fn main() -> ExitCode {
         Command::New(new) => commands::new::run(&new, &screen),
         Command::Plan(plan) => commands::plan::run(&plan, &screen),
         Command::Listen(listen) => commands::listen::run(&listen, &screen),
+        Command::Scout(scout) => commands::scout::run(&scout, &screen),
         Command::Sync(sync) => commands::sync::run(&sync, &screen),
         Command::Coverage(coverage) => commands::coverage::run(&coverage, &screen),
         Command::Assemble(assemble) => commands::assemble::run(&assemble, &screen),

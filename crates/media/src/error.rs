@@ -110,6 +110,22 @@ pub enum Error {
         /// What the readers said.
         said: String,
     },
+    /// The file is no photograph.
+    #[error(
+        "`{path}` is not a photograph that can be read; JPEG, HEIF, AVIF, PNG, WebP and TIFF files can"
+    )]
+    NotPhoto {
+        /// The path as given.
+        path: String,
+    },
+    /// A photograph that breaks off.
+    #[error("`{path}` breaks off or is damaged ({said}); copy it again from the camera")]
+    BrokenPhoto {
+        /// The path as given.
+        path: String,
+        /// What the reader said.
+        said: String,
+    },
     /// The file is still being written, or the camera lost power.
     #[error(
         "`{path}` has no index yet: it is still being written, or its recording was cut off; copy it again when the camera has closed it"

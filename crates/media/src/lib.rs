@@ -1,4 +1,5 @@
-//! Files in and out: sound decoded, picture probed, measured and rendered, content hashed.
+//! Files in and out: sound decoded, picture probed, measured and rendered, photographs read, content
+//! hashed.
 //!
 //! Songs (WAV, FLAC, MP3, AIFF, Ogg Vorbis) are decoded in this process by symphonia. Camera files
 //! go through ffmpeg, run as a child process, because edit lists and encoder delays decide the
@@ -23,6 +24,7 @@ mod hash;
 mod inprocess;
 mod lettering;
 mod output;
+mod photo;
 mod pipe;
 mod probe;
 mod process;
@@ -37,6 +39,7 @@ mod wav;
 pub use error::{Error, Note};
 pub use frames::{extract_still, gray_frames};
 pub use hash::{find_moved, hash_file};
+pub use photo::{PhotoNote, PhotoRead, read_photo};
 pub use probe::{Probe, SoundTrack, probe};
 pub use render::{PreviewJob, PreviewShot, Rendered, render_preview};
 pub use sink::{SinkAudio, SinkSound, SinkSpec, VideoSink};

@@ -10,7 +10,7 @@ use crate::cut::{Cut, Lock};
 use crate::day::Day;
 use crate::ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
 use crate::kit::KitItem;
-use crate::place::Place;
+use crate::place::{Photo, PhotosAt, Place};
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
 use crate::project::{FORMAT, Project};
 use crate::setup::Setup;
@@ -22,6 +22,7 @@ use crate::weights::Weights;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::collections::HashSet;
 
 /// One change of the document.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -78,6 +79,13 @@ pub enum Edit {
     },
     RemovePlace {
         id: PlaceId,
+    },
+    /// Photographs brought to places that are there and to new ones. One whose content is at a
+    /// place already is left out, and so is a new place left without any; a new place whose name
+    /// is taken gets a number.
+    AddPhotos {
+        at: Vec<PhotosAt>,
+        new: Vec<Place>,
     },
     SetPeople {
         people: Vec<Person>,
@@ -346,6 +354,7 @@ impl Edit {
                     place.id.as_str()
                 })?;
             }
+            Self::AddPhotos { at, new } => add_photos(next, at, new)?,
             Self::SetPeople { people, was } => {
                 next.people = merged("the people", was.as_ref(), people, &next.people)?
             }
@@ -488,6 +497,13 @@ impl Edit {
             Self::RemoveReference { id } => format!("remove reference {id}"),
             Self::PutPlace { place, .. } => format!("place {}", place.id),
             Self::RemovePlace { id } => format!("remove place {id}"),
+            Self::AddPhotos { at, new } => {
+                let photos = at
+                    .iter()
+                    .map(|at| at.photos.len())
+                    .chain(new.iter().map(|place| place.photos.len()));
+                format!("bring in {} photographs", photos.sum::<usize>())
+            }
             Self::SetPeople { .. } => "people".into(),
             Self::SetStates { .. } => "performer states".into(),
             Self::PutSetup { setup, .. } => format!("setup {}", setup.id),
@@ -654,22 +670,84 @@ fn add_takes(project: &mut Project, takes: &[Take]) {
             continue;
         }
         let mut take = take.clone();
-        let first = take.id.clone();
-        let mut number = 2;
-        while project.take(&take.id).is_some() {
-            let mut stem: String = first
-                .as_str()
-                .chars()
-                .take(crate::ids::MAX_ID - 8)
-                .collect();
-            stem.push_str(&format!("-{number}"));
-            number += 1;
-            if let Ok(id) = TakeId::new(stem) {
-                take.id = id;
-            }
-        }
+        take.id = free(
+            &take.id,
+            |id| project.take(id).is_some(),
+            |text| TakeId::new(text).ok(),
+        );
         project.takes.push(take);
     }
+}
+
+/// `first`, or, where it is taken, `first` with the lowest free number from 2 on.
+fn free<I: Clone + std::fmt::Display>(
+    first: &I,
+    taken: impl Fn(&I) -> bool,
+    make: impl Fn(String) -> Option<I>,
+) -> I {
+    let stem: String = first
+        .to_string()
+        .chars()
+        .take(crate::ids::MAX_ID - 8)
+        .collect();
+    let mut id = first.clone();
+    let mut number = 2;
+    while taken(&id) {
+        if let Some(next) = make(format!("{stem}-{number}")) {
+            id = next;
+        }
+        number += 1;
+    }
+    id
+}
+
+fn add_photos(project: &mut Project, at: &[PhotosAt], new: &[Place]) -> Result<(), Refusal> {
+    let file = |photo: &Photo| (photo.file.hash.clone(), photo.file.bytes);
+    let mut known: HashSet<(String, u64)> = project
+        .places
+        .iter()
+        .flat_map(|place| place.photos.iter().map(file))
+        .collect();
+    let mut fresh = |photos: &[Photo]| -> Vec<Photo> {
+        let mut photos = photos.to_vec();
+        photos.retain(|photo| known.insert(file(photo)));
+        photos
+    };
+    for PhotosAt {
+        place: id,
+        photos,
+        position_deg,
+        ..
+    } in at
+    {
+        let place = project
+            .places
+            .iter_mut()
+            .find(|place| place.id == *id)
+            .ok_or_else(|| Refusal::Gone {
+                noun: "place",
+                id: id.to_string(),
+            })?;
+        place.photos.extend(fresh(photos));
+        place.position_deg = place.position_deg.or(*position_deg);
+    }
+    for place in new {
+        let photos = fresh(&place.photos);
+        if photos.is_empty() && !place.photos.is_empty() {
+            continue;
+        }
+        let id = free(
+            &place.id,
+            |id| project.place(id).is_some(),
+            |text| PlaceId::new(text).ok(),
+        );
+        project.places.push(Place {
+            id,
+            photos,
+            ..place.clone()
+        });
+    }
+    Ok(())
 }
 
 fn move_file(project: &mut Project, hash: &str, path: &str) -> Result<(), Refusal> {
@@ -825,6 +903,63 @@ mod tests {
             .map(|take| take.id.to_string())
             .collect();
         assert_eq!(ids, ["clip", "clip-2", "clip-3"]);
+    }
+
+    #[test]
+    fn photographs_come_once_and_a_new_place_takes_a_free_name() {
+        let photo = |hash: char| -> Photo {
+            serde_json::from_str(&format!(
+                r#"{{"file":{{"path":"{hash}.jpg","hash":"{}","bytes":1}}}}"#,
+                hash.to_string().repeat(32)
+            ))
+            .unwrap()
+        };
+        let at = |place: &str, hashes: &str| PhotosAt {
+            place: PlaceId::new(place).unwrap(),
+            photos: hashes.chars().map(photo).collect(),
+            position_deg: Some([1.0, 2.0]),
+            extra: Default::default(),
+        };
+        let new = |id: &str, hashes: &str| Place {
+            photos: hashes.chars().map(photo).collect(),
+            ..Place::new(PlaceId::new(id).unwrap(), id)
+        };
+        let edit = Edit::AddPhotos {
+            at: vec![at("quay", "ab"), at("quay", "bc")],
+            new: vec![new("quay", "cd"), new("stair", "da"), new("quay", "e")],
+        };
+        let after = edit.apply(&base()).unwrap();
+        let found: Vec<(&str, String)> = after
+            .places
+            .iter()
+            .map(|place| {
+                let photos = place.photos.iter().map(|photo| &photo.file.path[..1]);
+                (place.id.as_str(), photos.collect())
+            })
+            .collect();
+        assert_eq!(
+            found,
+            [
+                ("quay", "abc".to_owned()),
+                ("quay-2", "d".to_owned()),
+                ("quay-3", "e".to_owned())
+            ]
+        );
+        assert_eq!(after.places[0].position_deg, Some([1.0, 2.0]));
+        // The same again changes nothing.
+        let again = Edit::AddPhotos {
+            at: vec![at("quay", "a")],
+            new: vec![new("stair", "e")],
+        };
+        assert_eq!(again.apply(&after).unwrap(), after);
+        let gone = Edit::AddPhotos {
+            at: vec![at("moon", "f")],
+            new: vec![],
+        };
+        assert_eq!(
+            gone.apply(&after).unwrap_err().to_string(),
+            "there is no place `moon`; it may have been removed meanwhile"
+        );
     }
 
     #[test]

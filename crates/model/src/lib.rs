@@ -30,7 +30,9 @@ pub use kit::{
     Battery, Camera, Card, Charger, Chemistry, Filter, Holding, Inverter, KitItem, Lens, Light,
     Readout, Recording, Sort,
 };
-pub use place::{Danger, Hazard, Leave, Mains, Permission, Photo, Place, Reading, Travel};
+pub use place::{
+    Danger, Hazard, Leave, Mains, Permission, Photo, PhotosAt, Place, Reading, Travel,
+};
 pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
 pub use project::{FORMAT, Project};
 pub use setup::{

@@ -243,9 +243,15 @@ noun! {
         /// Latitude and longitude, degrees.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub position_deg: Option<[f64; 2]>,
+        /// Metres above the sea, as the camera had it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub altitude_m: Option<f64>,
         /// Which way the camera looked, degrees from true north through east.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub bearing_deg: Option<f64>,
+        /// Whether that bearing counts from magnetic north instead.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        pub bearing_is_magnetic: bool,
         /// Exposure time, seconds.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub exposure_s: Option<f64>,
@@ -258,5 +264,54 @@ noun! {
         /// Exposure bias the photographer set, stops.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub bias_stops: Option<f64>,
+        /// Whether a flash fired, when it is written.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub flash: Option<bool>,
+        /// Whether the exposure was set by hand rather than by the camera's meter.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        pub exposed_by_hand: bool,
+        /// Focal length, millimetres.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub focal_mm: Option<f64>,
+        /// The focal length that shows as much on a frame of 36 mm by 24 mm.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub focal_35_mm: Option<f64>,
+    }
+}
+
+impl Photo {
+    /// A photograph of which nothing but its file is known.
+    pub fn new(file: MediaFile) -> Self {
+        Self {
+            file,
+            taken: None,
+            utc_offset_minutes: None,
+            position_deg: None,
+            altitude_m: None,
+            bearing_deg: None,
+            bearing_is_magnetic: false,
+            exposure_s: None,
+            f_number: None,
+            iso: None,
+            bias_stops: None,
+            flash: None,
+            exposed_by_hand: false,
+            focal_mm: None,
+            focal_35_mm: None,
+            extra: Default::default(),
+        }
+    }
+}
+
+noun! {
+    /// Photographs for a place that is there already.
+    pub struct PhotosAt {
+        /// The place.
+        pub place: PlaceId,
+        /// The photographs.
+        pub photos: Vec<Photo>,
+        /// Where the place is, for one whose position is not known yet.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub position_deg: Option<[f64; 2]>,
     }
 }

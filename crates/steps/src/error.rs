@@ -28,6 +28,9 @@ pub enum Error {
     /// The assembly.
     #[error(transparent)]
     Assemble(#[from] assemble::Error),
+    /// Photographs that can't be grouped.
+    #[error(transparent)]
+    Scout(#[from] scout::Error),
     /// A timeline.
     #[error(transparent)]
     Timeline(#[from] timeline::Error),
@@ -69,6 +72,12 @@ pub enum Error {
         "no take was found in `{0}`; name the files, or a folder that holds sound or picture files"
     )]
     NothingFound(PathBuf),
+    /// Nothing that looks like a photograph.
+    #[error("no photograph was found in `{0}`; name the files, or a folder that holds them")]
+    NoPhotos(PathBuf),
+    /// No photograph could be brought in.
+    #[error("{0}")]
+    NoneBroughtIn(String),
     /// Stopped from outside.
     #[error("stopped; what was finished before is kept")]
     Stopped,

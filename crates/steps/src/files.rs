@@ -14,16 +14,34 @@ const ENDINGS: &[&str] = &[
 /// How deep folders are followed.
 const DEEPEST: usize = 6;
 
+/// Endings of files that a stills camera or phone makes.
+const PHOTO_ENDINGS: &[&str] = &[
+    "jpg", "jpeg", "heic", "heif", "hif", "avif", "png", "webp", "tif", "tiff", "dng",
+];
+
 /// The files meant by `paths`: files as they are, folders with everything in them that a camera
 /// or recorder makes. Hidden files are passed over. Sorted within each folder.
 pub(crate) fn expand(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
+    expand_to(paths, ENDINGS, Error::NothingFound)
+}
+
+/// As [`expand`], for photographs.
+pub(crate) fn expand_photos(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
+    expand_to(paths, PHOTO_ENDINGS, Error::NoPhotos)
+}
+
+fn expand_to(
+    paths: &[PathBuf],
+    endings: &[&str],
+    nothing: fn(PathBuf) -> Error,
+) -> Result<Vec<PathBuf>, Error> {
     let mut out = Vec::new();
     for path in paths {
         if path.is_dir() {
             let before = out.len();
-            walk(path, 0, &mut out)?;
+            walk(path, 0, endings, &mut out)?;
             if out.len() == before {
-                return Err(Error::NothingFound(path.clone()));
+                return Err(nothing(path.clone()));
             }
         } else {
             out.push(path.clone());
@@ -32,7 +50,12 @@ pub(crate) fn expand(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
     Ok(out)
 }
 
-fn walk(folder: &Path, depth: usize, out: &mut Vec<PathBuf>) -> Result<(), Error> {
+fn walk(
+    folder: &Path,
+    depth: usize,
+    endings: &[&str],
+    out: &mut Vec<PathBuf>,
+) -> Result<(), Error> {
     let read = |source| Error::Read {
         path: folder.to_path_buf(),
         source,
@@ -49,9 +72,9 @@ fn walk(folder: &Path, depth: usize, out: &mut Vec<PathBuf>) -> Result<(), Error
             continue;
         }
         if kind.is_dir() && depth < DEEPEST {
-            walk(&path, depth + 1, out)?;
+            walk(&path, depth + 1, endings, out)?;
         } else if !kind.is_dir()
-            && ENDINGS.iter().any(|ending| {
+            && endings.iter().any(|ending| {
                 path.extension()
                     .is_some_and(|e| e.eq_ignore_ascii_case(ending))
             })

@@ -1,5 +1,5 @@
 //! The steps of the job, each joining crafts with the store and the files: take in the song,
-//! listen, bring in takes, place them, count coverage, cut, write the timelines, render the preview.
+//! listen, bring in photographs and takes, place them, count coverage, cut, write the timelines, render the preview.
 //!
 //! The command line and the pages call these and nothing below them, so that both do the same. A
 //! step reads the document, computes (or finds in the cache) what it needs, and makes at most one
@@ -15,6 +15,7 @@ mod files;
 mod gather;
 mod job;
 mod progress;
+mod scouting;
 mod song;
 mod takes;
 
@@ -25,5 +26,6 @@ pub use files::write_text;
 pub use gather::{Gathered, TakeState};
 pub use job::{Job, now};
 pub use progress::{Progress, Quiet};
+pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use song::Heard;
 pub use takes::{Brought, Trouble};

@@ -2,7 +2,7 @@
 
 use super::{Check, is_date};
 use crate::clock::ClockTime;
-use crate::place::Place;
+use crate::place::{Photo, Place};
 use crate::project::Project;
 
 impl Check {
@@ -124,6 +124,7 @@ impl Check {
             let field = format!("{}[{nth}]", field("photos"));
             self.file(&format!("{field}.file"), &photo.file);
             self.position(&format!("{field}.position_deg"), photo.position_deg);
+            self.camera(&field, photo);
         }
         if let Some(permission) = &place.permission {
             self.text(&field("permission.who"), &permission.who);
@@ -133,6 +134,42 @@ impl Check {
                     "a cost is 0 or more; write it in cents",
                 );
             }
+        }
+    }
+
+    /// What a camera can have written: a number that no exposure has would make the light infinite.
+    fn camera(&mut self, at: &str, photo: &Photo) {
+        let all: [(&str, Option<f64>, f64, f64, &str); 8] = [
+            ("altitude_m", photo.altitude_m, -12_000.0, 100_000.0, "m"),
+            ("bearing_deg", photo.bearing_deg, 0.0, 360.0, "degrees"),
+            ("exposure_s", photo.exposure_s, 1e-7, 1e6, "s"),
+            ("f_number", photo.f_number, 0.1, 1000.0, ""),
+            ("iso", photo.iso, 0.1, 1e8, ""),
+            ("bias_stops", photo.bias_stops, -20.0, 20.0, "stops"),
+            ("focal_mm", photo.focal_mm, 0.1, 100_000.0, "mm"),
+            ("focal_35_mm", photo.focal_35_mm, 0.1, 100_000.0, "mm"),
+        ];
+        for (name, value, least, most, unit) in all {
+            if let Some(value) = value
+                && !(least..=most).contains(&value)
+            {
+                let range = format!("{least} to {most} {unit}");
+                self.say(
+                    format!("{at}.{name}"),
+                    format!(
+                        "a photograph's {name} of {value} is out of range; {}, or leave it out",
+                        range.trim_end()
+                    ),
+                );
+            }
+        }
+        if let Some(minutes) = photo.utc_offset_minutes
+            && !(-14 * 60..=14 * 60).contains(&minutes)
+        {
+            self.say(
+                format!("{at}.utc_offset_minutes"),
+                format!("a clock {minutes} minutes ahead of UTC is in no zone; -840 to 840"),
+            );
         }
     }
 
