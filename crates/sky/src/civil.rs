@@ -6,9 +6,9 @@
 use crate::error::{Error, Note, YEARS};
 use crate::place::Place;
 use crate::timescale::{timestamp, utc_days};
-use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
+use jiff::{SignedDuration, Timestamp};
 use serde::{Serialize, Serializer};
 use std::fmt;
 
@@ -73,6 +73,12 @@ impl Zone {
     /// The date there at an instant.
     pub fn date(&self, at: Timestamp) -> Date {
         self.rules.to_datetime(at).date()
+    }
+
+    /// The date there, for seconds since 1970-01-01 00:00 UTC as the system's clock gives them.
+    pub fn date_at_unix(&self, seconds: u64) -> Date {
+        let at = i64::try_from(seconds).ok().map(Timestamp::from_second);
+        self.date(at.and_then(Result::ok).unwrap_or_default())
     }
 
     /// The instant of a time of day, with a note where clocks were set on or back over it.
@@ -202,9 +208,16 @@ impl Zone {
 }
 
 impl When {
-    /// Hours and minutes, rounded down as clocks do.
+    /// Hours and minutes, to the nearest as almanacs print them, but never into another date.
     pub fn clock(&self) -> String {
-        self.local().strftime("%H:%M").to_string()
+        let local = self.local();
+        let half = local.saturating_add(SignedDuration::from_secs(30));
+        let shown = if half.date() == local.date() {
+            half
+        } else {
+            local
+        };
+        shown.strftime("%H:%M").to_string()
     }
 
     /// Hours, minutes and seconds.

@@ -24,7 +24,7 @@
 //! let place = sky::Place::new(41.15, -8.61)?;
 //! let zone = sky::Zone::named("Europe/Lisbon")?;
 //! let day = sky::day(&place, &zone, sky::date("2026-06-21")?, &sky::Bands::default())?;
-//! assert_eq!(day.sun.sunset.map(|at| at.clock()), Some("21:09".to_owned()));
+//! assert_eq!(day.sun.sunset.map(|at| at.clock()), Some("21:11".to_owned()));
 //! # Ok(())
 //! # }
 //! ```

@@ -6,6 +6,7 @@ pub mod demo;
 pub mod listen;
 pub mod new;
 pub mod plan;
+pub mod sky;
 pub mod sync;
 
 use crate::End;
