@@ -21,7 +21,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 7] = [
+pub const CHECKS: [Check; 8] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -43,6 +43,13 @@ pub const CHECKS: [Check; 7] = [
         arguments: &["BINARY", "OPEN"],
         slow: true,
         minutes: 20,
+    },
+    Check {
+        name: "sky",
+        script: "sky/check_sky.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 10,
     },
     Check {
         name: "loudness",

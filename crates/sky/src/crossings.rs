@@ -21,14 +21,20 @@ impl Samples {
     /// From `from` to beyond `to`, and one step before and after, so that a dip at the edge is
     /// seen from both of its sides.
     pub fn over(from: f64, to: f64, step: f64, f: impl Fn(f64) -> f64) -> Self {
+        Self::pair(from, to, step, |t| (f(t), 0.0)).0
+    }
+
+    /// The same for two functions that are had together.
+    pub fn pair(from: f64, to: f64, step: f64, f: impl Fn(f64) -> (f64, f64)) -> (Self, Self) {
         let first = from - step;
         let count = ((to - first) / step).ceil() as usize + 2;
-        let values = (0..count).map(|i| f(first + i as f64 * step)).collect();
-        Self {
+        let values = (0..count).map(|i| f(first + i as f64 * step)).unzip();
+        let with = |values| Self {
             first,
             step,
             values,
-        }
+        };
+        (with(values.0), with(values.1))
     }
 
     fn time(&self, index: usize) -> f64 {

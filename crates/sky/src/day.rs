@@ -6,7 +6,6 @@
 
 use crate::civil::{Bounds, When, Zone};
 use crate::crossings::{Crossing, Samples};
-use crate::earth;
 use crate::ephemeris::{Bodies, Ephemeris};
 use crate::error::Error;
 use crate::moon::RADIUS_KM;
@@ -249,11 +248,18 @@ impl<'a> Stretch<'a> {
         let ephemeris = Ephemeris::over(from - 2.0 * STEP, to + 3.0 * STEP);
         let sun = |utc: f64| sun_altitude_deg(place, &ephemeris, utc);
         let moon = |utc: f64| moon_clearance_deg(place, &ephemeris, utc);
-        let west = |utc: f64| {
-            let [west, _] = meridian(place, &ephemeris, utc);
-            west
-        };
-        let sun_samples = Samples::over(from, to, STEP, sun);
+        let past = |utc: f64| past_meridian(place, &ephemeris, utc);
+        // Both bodies at once: reading the ephemeris is the dear part.
+        let (sun_samples, moon_samples) = Samples::pair(from, to, STEP, |utc| {
+            let (at, bodies) = read(&ephemeris, utc);
+            let observer = place.observer();
+            let turned = bodies.turned(observer, at);
+            let (sun_deg, _) = observer.height(bodies.sun_km, turned);
+            (
+                sun_deg,
+                above_horizon_deg(observer.height(bodies.moon_km, turned)),
+            )
+        });
         let mut events = Vec::new();
         for (level, rising, setting) in [
             (SUNRISE_DEG, What::Sunrise, What::Sunset),
@@ -268,13 +274,13 @@ impl<'a> Stretch<'a> {
             let found = sun_samples.crossings(level, NEAR_DEG, sun);
             events.extend(named(found, rising, setting));
         }
-        let found = Samples::over(from, to, STEP, moon).crossings(0.0, NEAR_DEG, moon);
+        let found = moon_samples.crossings(0.0, NEAR_DEG, moon);
         events.extend(named(found, What::Moonrise, What::Moonset));
         // Sine of the hour angle: through zero upwards at noon, downwards at midnight.
-        let found = Samples::over(from, to, 6.0 * STEP, west).crossings(0.0, 0.0, west);
+        let found = Samples::over(from, to, 6.0 * STEP, past).crossings(0.0, 0.0, past);
         let noons = found.into_iter().filter(|one| one.rising);
         events.extend(noons.map(|one| (one.at, What::SolarNoon)));
-        for (phase, at) in phases::between(from, to) {
+        for (phase, at) in phases::between(from, to, |utc| read(&ephemeris, utc)) {
             let what = match phase {
                 Phase::NewMoon => What::NewMoon,
                 Phase::FirstQuarter => What::FirstQuarter,
@@ -426,21 +432,27 @@ pub(crate) fn read(ephemeris: &Ephemeris, utc: f64) -> (Instant, Bodies) {
 
 fn sun_altitude_deg(place: &Place, ephemeris: &Ephemeris, utc: f64) -> f64 {
     let (at, bodies) = read(ephemeris, utc);
-    bodies.sun_from(place.observer(), at).altitude_deg
+    let observer = place.observer();
+    observer
+        .height(bodies.sun_km, bodies.turned(observer, at))
+        .0
 }
 
 /// How far the moon's centre stands above where it rises and sets, degrees.
 fn moon_clearance_deg(place: &Place, ephemeris: &Ephemeris, utc: f64) -> f64 {
     let (at, bodies) = read(ephemeris, utc);
-    let seen = bodies.moon_from(place.observer(), at);
-    let radius_deg = (RADIUS_KM / seen.distance_km).to_degrees();
-    seen.altitude_deg + HORIZON_REFRACTION_DEG + radius_deg
+    let observer = place.observer();
+    above_horizon_deg(observer.height(bodies.moon_km, bodies.turned(observer, at)))
 }
 
-fn meridian(place: &Place, ephemeris: &Ephemeris, utc: f64) -> [f64; 2] {
+/// The same from its altitude and distance.
+fn above_horizon_deg((altitude_deg, distance_km): (f64, f64)) -> f64 {
+    altitude_deg + HORIZON_REFRACTION_DEG + (RADIUS_KM / distance_km).to_degrees()
+}
+
+/// Sine of the sun's hour angle, up to a positive factor.
+fn past_meridian(place: &Place, ephemeris: &Ephemeris, utc: f64) -> f64 {
     let (at, bodies) = read(ephemeris, utc);
-    let sidereal = earth::sidereal_deg(at, bodies.equation_deg);
-    place
-        .observer()
-        .west_of_meridian_km(bodies.sun_km, sidereal)
+    let observer = place.observer();
+    observer.past_meridian_km(bodies.sun_km, bodies.turned(observer, at))
 }

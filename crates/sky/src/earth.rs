@@ -45,11 +45,11 @@ pub(crate) fn mean_obliquity_deg(t: f64) -> f64 {
     (84_381.448 + t * (-46.815 + t * (-0.000_59 + t * 0.001_813))) / 3600.0
 }
 
-/// Mean sidereal time at Greenwich in degrees (Meeus 12.4).
+/// Mean sidereal time at Greenwich in degrees, whole turns kept (Meeus 12.4).
 pub(crate) fn mean_sidereal_deg(ut1: f64) -> f64 {
     let t = ut1 / 36_525.0;
     let turned = 280.460_618_37 + 360.985_647_366_29 * ut1;
-    (turned + t * t * (0.000_387_933 - t / 38_710_000.0)).rem_euclid(360.0)
+    turned + t * t * (0.000_387_933 - t / 38_710_000.0)
 }
 
 /// Apparent sidereal time at Greenwich, degrees; `equation_deg` is Δψ cos ε.
@@ -66,6 +66,13 @@ pub(crate) struct Observer {
     /// From the earth's centre, in km: away from the axis, and north along it.
     out_km: f64,
     north_km: f64,
+}
+
+/// The local sidereal time of an observer, as sine and cosine.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Turned {
+    sin: f64,
+    cos: f64,
 }
 
 /// Where a body stands for an observer, without air.
@@ -92,27 +99,39 @@ impl Observer {
         }
     }
 
+    /// How far the earth has turned this observer, for an apparent sidereal time at Greenwich.
+    pub fn turned(&self, sidereal_deg: f64) -> Turned {
+        let (sin, cos) = (sidereal_deg + self.longitude_deg).to_radians().sin_cos();
+        Turned { sin, cos }
+    }
+
     /// Of a body at `position_km` in the equator and equinox of date.
-    pub fn see(&self, position_km: [f64; 3], sidereal_deg: f64) -> Seen {
-        let [up, north, east] = self.local_km(position_km, sidereal_deg);
+    pub fn see(&self, position_km: [f64; 3], turned: Turned) -> Seen {
+        let [_, north, east] = self.local_km(position_km, turned);
+        let (altitude_deg, distance_km) = self.height(position_km, turned);
         Seen {
-            altitude_deg: up.atan2(north.hypot(east)).to_degrees(),
+            altitude_deg,
             azimuth_deg: east.atan2(north).to_degrees().rem_euclid(360.0),
-            distance_km: (up * up + north * north + east * east).sqrt(),
+            distance_km,
         }
     }
 
-    /// Sine of the hour angle as seen from the earth's centre, up to a positive factor: rises
-    /// through zero as the body passes the meridian on the observer's side.
-    pub fn west_of_meridian_km(&self, position_km: [f64; 3], sidereal_deg: f64) -> [f64; 2] {
-        let [x, y, _] = position_km;
-        let (sin, cos) = (sidereal_deg + self.longitude_deg).to_radians().sin_cos();
-        [x * sin - y * cos, x * cos + y * sin]
+    /// Altitude in degrees and distance in km alone, as in [`Observer::see`].
+    pub fn height(&self, position_km: [f64; 3], turned: Turned) -> (f64, f64) {
+        let [up, north, east] = self.local_km(position_km, turned);
+        let level = north * north + east * east;
+        let altitude = up.atan2(level.sqrt()).to_degrees();
+        (altitude, (level + up * up).sqrt())
     }
 
-    fn local_km(&self, position_km: [f64; 3], sidereal_deg: f64) -> [f64; 3] {
+    /// Sine of the hour angle as seen from the earth's centre, up to a positive factor: through
+    /// zero upwards as a body passes the meridian on its upper side.
+    pub fn past_meridian_km(&self, [x, y, _]: [f64; 3], turned: Turned) -> f64 {
+        x * turned.sin - y * turned.cos
+    }
+
+    fn local_km(&self, position_km: [f64; 3], Turned { sin, cos }: Turned) -> [f64; 3] {
         let [x, y, z] = position_km;
-        let (sin, cos) = (sidereal_deg + self.longitude_deg).to_radians().sin_cos();
         let out = x * cos + y * sin - self.out_km;
         let east = y * cos - x * sin;
         let north = z - self.north_km;
@@ -173,7 +192,7 @@ mod tests {
             (2_446_895.5, 13.0, 10.0, 46.3668),
             (2_446_896.306_25, 8.0, 34.0, 57.0896),
         ] {
-            let found = mean_sidereal_deg(jd - 2_451_545.0) * 240.0;
+            let found = mean_sidereal_deg(jd - 2_451_545.0).rem_euclid(360.0) * 240.0;
             assert!(
                 (found - (h * 3600.0 + m * 60.0 + s)).abs() < 1e-3,
                 "{found}"

@@ -5,7 +5,7 @@
 //! off costs a hundredth of computing: nodes stand half a day apart, and through six of them goes
 //! a polynomial. What that loses is measured in the test below (under 0.02″).
 
-use crate::earth::{self, Observer, Seen};
+use crate::earth::{self, Observer, Seen, Turned};
 use crate::moon;
 use crate::timescale::{Instant, J2000_JD};
 use solar_positioning::{SolarPositions, time::JulianDate};
@@ -86,14 +86,19 @@ impl Bodies {
         }
     }
 
-    /// Both as an observer sees them.
-    pub fn sun_from(&self, observer: &Observer, at: Instant) -> Seen {
-        observer.see(self.sun_km, earth::sidereal_deg(at, self.equation_deg))
+    /// How far the earth has turned an observer.
+    pub fn turned(&self, observer: &Observer, at: Instant) -> Turned {
+        observer.turned(earth::sidereal_deg(at, self.equation_deg))
     }
 
-    /// See [`Bodies::sun_from`].
+    /// The sun as an observer sees it.
+    pub fn sun_from(&self, observer: &Observer, at: Instant) -> Seen {
+        observer.see(self.sun_km, self.turned(observer, at))
+    }
+
+    /// The moon as an observer sees it.
     pub fn moon_from(&self, observer: &Observer, at: Instant) -> Seen {
-        observer.see(self.moon_km, earth::sidereal_deg(at, self.equation_deg))
+        observer.see(self.moon_km, self.turned(observer, at))
     }
 }
 

@@ -103,7 +103,7 @@ pub enum Error {
 pub enum Note {
     /// The zone fits the pair the other way round.
     #[error(
-        "latitude {latitude_deg} and longitude {longitude_deg} look swapped: {zone} keeps the hour of longitudes near {zone_deg:.0}; if they are, give --lat {longitude_deg} --lon {latitude_deg}"
+        "latitude {latitude_deg} and longitude {longitude_deg} look swapped: {zone} keeps the hour of longitudes near {zone_deg:.0}; if they are, exchange them"
     )]
     LooksSwapped {
         /// As given.

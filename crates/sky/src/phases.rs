@@ -36,36 +36,56 @@ const PHASES: [Phase; 4] = [
 pub fn next_phases(after: Timestamp) -> Result<[(Phase, Timestamp); 4], Error> {
     within_years(after)?;
     let from = utc_days(after);
-    let mut found = PHASES.map(|phase| (phase, next(phase, from)));
+    let compute = |utc| {
+        let at = Instant::from_utc(utc);
+        (at, Bodies::compute(at))
+    };
+    let mut found = PHASES.map(|phase| (phase, next(phase, from, compute)));
     found.sort_by(|a, b| a.1.total_cmp(&b.1));
     Ok(found.map(|(phase, at)| (phase, timestamp(at))))
 }
 
-/// Every principal phase between two instants, in UTC days.
-pub(crate) fn between(from: f64, to: f64) -> Vec<(Phase, f64)> {
+/// Every principal phase between two instants, in UTC days, for bodies that are known between them.
+pub(crate) fn between(
+    from: f64,
+    to: f64,
+    bodies: impl Fn(f64) -> (Instant, Bodies) + Copy,
+) -> Vec<(Phase, f64)> {
     let mut found = Vec::new();
-    for phase in PHASES {
-        let mut at = next(phase, from);
-        while at < to {
-            found.push((phase, at));
-            // The shortest month has 29.2 days.
-            at = next(phase, at + 27.0);
+    let ahead = |utc: f64| ahead_deg(bodies(utc));
+    // A phase is 6.6 days from the next at least, and the moon never gains more than 16 degrees a day.
+    let mut before = (from, ahead(from));
+    let mut done = false;
+    while !done {
+        let at = (before.0 + 1.0).min(to);
+        done = at >= to;
+        let now = (at, ahead(at));
+        let gained = (now.1 - before.1).rem_euclid(360.0);
+        for phase in PHASES {
+            let short = (phase.ahead_deg() - before.1).rem_euclid(360.0);
+            if short < gained {
+                let guess = before.0 + (at - before.0) * short / gained;
+                found.push((phase, close_in(phase, guess, from, to, ahead)));
+            }
         }
+        before = now;
     }
-    found.sort_by(|a, b| a.1.total_cmp(&b.1));
     found
 }
 
-fn next(phase: Phase, from: f64) -> f64 {
-    /// Degrees a day that the moon gains on the sun, in the mean.
-    const GAIN: f64 = 12.190_749;
-    let wanted = 90.0 * f64::from(phase as u8);
-    let short = |at: f64| (wanted - ahead_deg(at) + 180.0).rem_euclid(360.0) - 180.0;
-    // A little back, so that a phase at this very instant counts.
-    let mut at = from + (wanted - ahead_deg(from) + 1e-5).rem_euclid(360.0) / GAIN;
+impl Phase {
+    fn ahead_deg(self) -> f64 {
+        90.0 * f64::from(self as u8)
+    }
+}
+
+/// Newton's method from near by, kept between two instants.
+fn close_in(phase: Phase, guess: f64, from: f64, to: f64, ahead: impl Fn(f64) -> f64) -> f64 {
+    let mut at = guess.clamp(from, to);
     for _ in 0..12 {
-        let step = short(at) / GAIN;
-        at += step;
+        let short = (phase.ahead_deg() - ahead(at) + 180.0).rem_euclid(360.0) - 180.0;
+        let step = short / GAIN;
+        at = (at + step).clamp(from, to);
         if step.abs() < 1e-6 {
             break;
         }
@@ -73,10 +93,19 @@ fn next(phase: Phase, from: f64) -> f64 {
     at
 }
 
+/// Degrees a day that the moon gains on the sun, in the mean.
+const GAIN: f64 = 12.190_749;
+
+fn next(phase: Phase, from: f64, bodies: impl Fn(f64) -> (Instant, Bodies)) -> f64 {
+    let ahead = |utc: f64| ahead_deg(bodies(utc));
+    // A little back, so that a phase at this very instant counts.
+    let short = (phase.ahead_deg() - ahead(from) + 1e-5).rem_euclid(360.0);
+    close_in(phase, from + short / GAIN, from - 1.0, from + 40.0, ahead)
+}
+
 /// How far the moon is ahead of the sun in longitude, 0 to 360 degrees.
-fn ahead_deg(utc: f64) -> f64 {
-    let at = Instant::from_utc(utc);
-    let longitudes = Bodies::compute(at).longitudes(at);
+fn ahead_deg((at, bodies): (Instant, Bodies)) -> f64 {
+    let longitudes = bodies.longitudes(at);
     (longitudes.moon_deg - longitudes.sun_deg).rem_euclid(360.0)
 }
 
@@ -145,7 +174,10 @@ mod tests {
             check(&before, phase, wanted, 30);
         }
         let from = utc_days("2026-01-01T00:00:00Z".parse().unwrap());
-        let all = between(from, from + 365.0);
+        let all = between(from, from + 365.0, |utc| {
+            let at = Instant::from_utc(utc);
+            (at, Bodies::compute(at))
+        });
         let full = all.iter().filter(|(one, _)| *one == Phase::FullMoon);
         assert_eq!(full.count(), 13, "two in May");
         assert!(
