@@ -168,7 +168,7 @@ pub enum Note {
 
 fn swap_hint(latitude_deg: f64, longitude_deg: f64) -> &'static str {
     if latitude_deg.abs() <= 180.0 && longitude_deg.abs() <= 90.0 {
-        " (it looks as if latitude and longitude are swapped)"
+        " (are latitude and longitude swapped?)"
     } else {
         ""
     }
