@@ -193,6 +193,18 @@ fn twilights_over_ohio() {
 }
 
 #[test]
+fn sunrise_of_the_nrel_worked_example() {
+    // NREL/TP-560-34302, appendix; transit and seconds' fractions by pvlib 0.16.1.
+    let sun = sky(39.742_476, -105.178_6, "Etc/GMT+7", "2003-10-17").sun;
+    check_second(sun.sunrise, "2003-10-17T06:12:43-07:00", 2);
+    // It works in days of UT: its sunset at 17:20:19 is the one at 00:20:19 UT of that date, which
+    // is the evening before.
+    let before = sky(39.742_476, -105.178_6, "Etc/GMT+7", "2003-10-16").sun;
+    check_second(before.sunset, "2003-10-17T00:20:19Z", 2);
+    check_second(sun.solar_noon, "2003-10-17T11:46:05-07:00", 2);
+}
+
+#[test]
 fn cities_of_2026() {
     // skyfield: dawns, rise, set, dusks and noon, UTC; `-` where there is none.
     type Row = (f64, f64, &'static str, &'static str, [&'static str; 9]);
@@ -756,6 +768,44 @@ proptest! {
             prop_assert!(interval.from <= interval.to);
             prop_assert!(found.starts <= interval.from && interval.to <= found.ends);
         }
+    }
+
+    /// Whatever is asked within range is answered, and the answer can be written.
+    #[test]
+    fn every_question_has_an_answer(
+        latitude in prop::sample::select(vec![-90.0, -89.999, -66.6, -23.44, 0.0, 40.0, 66.5, 90.0]),
+        longitude in prop::sample::select(vec![-180.0, -77.0, 0.0, 13.4, 180.0]),
+        offset in 0..73_000_i64,
+        second in 0..86_400_i64,
+        bearing_deg in 0.0..=360.0_f64,
+        pairs in prop::collection::vec((0.0..=360.0_f64, 0.0..=90.0_f64), 0..6),
+    ) {
+        let start = date("1900-01-01").unwrap();
+        let asked = Question {
+            place: Place::new(latitude, longitude).unwrap(),
+            date: start.saturating_add(jiff::Span::new().days(offset)),
+            at: jiff::civil::Time::midnight() + jiff::SignedDuration::from_secs(second),
+            horizon: Horizon::new(&pairs).unwrap(),
+            bearing_deg: Some(bearing_deg),
+            ..question("2026-06-21", "12:00")
+        };
+        let answer = report(&asked).unwrap();
+        prop_assert!((0.0..=1.0).contains(&answer.moon.at.illuminated_fraction));
+        prop_assert!(answer.light.total_lux > 0.0 && answer.light.total_lux < 150e3);
+        prop_assert!((0.0..=360.0).contains(&answer.sun.at.azimuth_deg));
+        for pair in answer.direct_sun.windows(2) {
+            prop_assert!(pair[0].to <= pair[1].from);
+        }
+        let text = serde_json::to_string(&answer).unwrap();
+        prop_assert!(!text.contains("NaN") && text.len() > 500);
+        let phases: Vec<_> = answer.moon.next_phases.iter().map(|one| one.at).collect();
+        prop_assert!(phases.windows(2).all(|pair| pair[0] < pair[1]) && phases[0] >= answer.at);
+    }
+
+    /// Nothing that is typed makes the readers stumble.
+    #[test]
+    fn any_text_is_read_or_refused(text in "[-0-9:,.a-zA-Z/ é]{0,16}") {
+        let _ = (date(&text), clock(&text), text.parse::<Horizon>().is_ok());
     }
 
     /// A month is its days.
