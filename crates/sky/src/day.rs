@@ -123,23 +123,23 @@ pub enum Stays {
 /// The sun's day. Where something happens twice, the first; all are in [`Day::events`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SunDay {
-    /// See [`What::Sunrise`], and so on.
+    /// See [`What::Sunrise`].
     pub sunrise: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::Sunset`].
     pub sunset: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::SolarNoon`].
     pub solar_noon: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::CivilDawn`].
     pub civil_dawn: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::CivilDusk`].
     pub civil_dusk: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::NauticalDawn`].
     pub nautical_dawn: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::NauticalDusk`].
     pub nautical_dusk: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::AstronomicalDawn`].
     pub astronomical_dawn: Option<When>,
-    #[allow(missing_docs)]
+    /// See [`What::AstronomicalDusk`].
     pub astronomical_dusk: Option<When>,
     /// Airless altitude at solar noon.
     #[serde(serialize_with = "maybe_degrees")]

@@ -93,12 +93,8 @@ fn day(text: &mut String, report: &Report) {
         }
     }
     text.push('\n');
-    row(
-        text,
-        "golden light",
-        &stretches(&report.golden_hour, report),
-    );
-    row(text, "blue light", &stretches(&report.blue_hour, report));
+    row(text, "golden hour", &stretches(&report.golden_hour, report));
+    row(text, "blue hour", &stretches(&report.blue_hour, report));
     row(text, "direct sun", &stretches(&report.direct_sun, report));
     if let Some(along) = &report.bearing {
         for passing in &along.passings {
