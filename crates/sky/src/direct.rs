@@ -6,13 +6,14 @@
 
 use crate::civil::Zone;
 use crate::crossings::Samples;
-use crate::day::{Interval, SUNRISE_DEG, intervals, read};
+use crate::day::{Interval, SUNRISE_DEG};
 use crate::earth::{Seen, refraction_deg};
 use crate::ephemeris::Ephemeris;
 use crate::error::Error;
 use crate::place::{Horizon, Place};
 use crate::position::SunAt;
 use crate::rounded::degrees;
+use crate::search::{intervals, read};
 use crate::{When, civil::Bounds};
 use jiff::civil::Date;
 use serde::Serialize;

@@ -43,6 +43,7 @@ mod place;
 mod position;
 mod report;
 mod rounded;
+mod search;
 mod series;
 #[cfg(test)]
 mod tests;
