@@ -41,6 +41,8 @@ mod moon;
 mod phases;
 mod place;
 mod position;
+#[cfg(test)]
+mod properties;
 mod report;
 mod rounded;
 mod search;
