@@ -52,6 +52,13 @@ pub const CHECKS: [Check; 8] = [
         minutes: 20,
     },
     Check {
+        name: "sky",
+        script: "sky/check_sky.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 10,
+    },
+    Check {
         name: "loudness",
         script: "listen/loudness.py",
         arguments: &["BINARY"],

@@ -30,6 +30,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
     ("playback", &["model"]),
     ("kit", &["model"]),
     ("cautions", &["model"]),
+    ("sky", &["model"]),
     (
         "steps",
         &[
@@ -44,6 +45,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
         &[
             "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
             "scout", "steps", "demo",
+            "steps", "demo", "sky",
         ],
     ),
     ("xtask", &[]),
@@ -56,6 +58,7 @@ const PURE: [&str; 8] = [
 const PURE: [&str; 9] = [
     "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "kit", "cautions",
     "model", "listen", "sync", "coverage", "assemble", "timeline", "scout", "strip",
+    "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "sky",
 ];
 
 /// What a pure crate may not name, as tokens, and what to do instead.

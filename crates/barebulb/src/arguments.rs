@@ -38,6 +38,8 @@ pub enum Command {
     Coverage(Coverage),
     /// Make the first assembly, its timelines and a preview.
     Assemble(Assemble),
+    /// Sun, moon and twilight over a place on a date, and when its street has sun.
+    Sky(Sky),
     /// Make an invented video from nothing, to see how it all works.
     Demo(Demo),
 }
@@ -327,6 +329,32 @@ pub struct Assemble {
     /// Change what is weighed: `voice=2`; see docs/assembly.md.
     #[arg(long, value_name = "NAME=NUMBER", value_parser = two_texts)]
     pub weight: Vec<(String, String)>,
+}
+
+/// `barebulb sky`
+#[derive(Debug, Args)]
+pub struct Sky {
+    /// Latitude in degrees, north positive.
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
+    pub lat: f64,
+    /// Longitude in degrees, east positive.
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
+    pub lon: f64,
+    /// The date, such as 2026-06-21; today when left out.
+    #[arg(long)]
+    pub date: Option<String>,
+    /// The time zone, such as Europe/Lisbon.
+    #[arg(long, value_name = "ZONE")]
+    pub tz: String,
+    /// The time of day for positions and light, such as 18:10; noon when left out.
+    #[arg(long, value_name = "HH:MM")]
+    pub at: Option<String>,
+    /// What hides the sky, azimuth:elevation in degrees, linear in between: `90:12,180:30`.
+    #[arg(long, value_name = "AZ:EL,...")]
+    pub horizon: Option<String>,
+    /// Bearing of the street or stair, degrees from north through east.
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
+    pub bearing: Option<f64>,
 }
 
 /// `barebulb demo`

@@ -39,6 +39,7 @@ fn main() -> ExitCode {
         Command::Sync(sync) => commands::sync::run(&sync, &screen),
         Command::Coverage(coverage) => commands::coverage::run(&coverage, &screen),
         Command::Assemble(assemble) => commands::assemble::run(&assemble, &screen),
+        Command::Sky(sky) => commands::sky::run(&sky, &screen),
         Command::Demo(demo) => commands::demo::run(&demo, &screen),
     };
     screen.finish();

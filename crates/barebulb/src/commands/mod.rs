@@ -7,6 +7,7 @@ pub mod listen;
 pub mod new;
 pub mod plan;
 pub mod scout;
+pub mod sky;
 pub mod sync;
 
 use crate::End;
