@@ -34,7 +34,7 @@ pub fn cold_share(chemistry: Chemistry, air_c: f64, habits: &Habits) -> f64 {
         return 1.0;
     };
     // No temperature counts as the warm end.
-    let share = if !(air_c < last[0]) {
+    let share = if air_c.is_nan() || air_c >= last[0] {
         last[1]
     } else if air_c <= first[0] {
         first[1]

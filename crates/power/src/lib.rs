@@ -7,7 +7,7 @@
 //! # Conventions
 //! - Times are minutes after the day's midnight and count on past it (`_min`); power is watts (`_w`), energy
 //!   watt-hours (`_wh`), shares 0 to 1, gigabytes 10⁹ bytes.
-//! - The rules of the simulation stand at the head of [`simulate`](mod@simulate)'s source and in `docs/power.md`;
+//! - The rules of the simulation stand at the head of `simulate.rs`'s source and in `docs/power.md`;
 //!   every number that is no fact of the kit stands in [`Habits`].
 //!
 //! # What it leaves out

@@ -376,17 +376,17 @@ impl<'a> Reader<'a, '_> {
     ) -> Vec<Route> {
         let setup = &self.setup.id;
         let all = self.as_inverters_are_fed(all);
-        if let Some(source) = fed_from {
-            if let Some(mut typed) = self.typed(at, item, source, &all) {
-                // What is built in bridges and stands in, whatever was typed.
-                let more: Vec<Route> = all
-                    .iter()
-                    .filter(|route| self.is_built_in(route) && !typed.contains(route))
-                    .cloned()
-                    .collect();
-                typed.extend(more);
-                return typed;
-            }
+        if let Some(source) = fed_from
+            && let Some(mut typed) = self.typed(at, item, source, &all)
+        {
+            // What is built in bridges and stands in, whatever was typed.
+            let more: Vec<Route> = all
+                .iter()
+                .filter(|route| self.is_built_in(route) && !typed.contains(route))
+                .cloned()
+                .collect();
+            typed.extend(more);
+            return typed;
         }
         if item.fed_by.is_empty() {
             self.findings.push(Finding::FeedUnknown {

@@ -247,7 +247,8 @@ impl<'a> Run<'_, 'a> {
             let line = crate::battery::reserve_line_wh(cells.battery, air_c, habits);
             let (first, end) = self.ranges[at];
             for piece in &mut self.out.pieces[first..end] {
-                let was_above = piece.stored_wh > piece.line_wh;
+                // A piece that was nearly spent in the warm is no news.
+                let was_above = piece.stored_wh - piece.line_wh > 0.1 * cells.full_wh;
                 piece.floor_wh = floor;
                 piece.line_wh = line;
                 if earlier && was_above && piece.stored_wh < line - EPS_WH && self.record {
