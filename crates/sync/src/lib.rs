@@ -43,7 +43,7 @@ pub use place::{PreparedSong, place, prepare};
 pub use report::{Report, ReportAlternative, ReportRun, report};
 
 /// Version of the method, raised whenever results may change: placements are cached by it.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// Mono sound.
 #[derive(Clone, Copy, Debug)]

@@ -6,7 +6,7 @@ use crate::flux::{BANDS, Series, Spectra, flux, spread};
 use crate::follow::{FRAME, Trace};
 use crate::lines::Line;
 use crate::runs::{course, strength, typical, working};
-use crate::search::{Found, SongSide, believed, ends, search};
+use crate::search::{Found, SongSide, believed_by_flux, ends, search};
 use crate::sound::{RATE, Reader};
 use crate::speed::Guess;
 use crate::whiten::whiten;
@@ -260,9 +260,7 @@ pub(crate) fn kept(
     for p in pieces {
         let strength = strength(&trace, &p);
         let length_s = ((p.to - p.from) * FRAME) as f64 / RATE;
-        // Flux is shared by music of one tempo far more than waveforms are: twice the length, and more
-        // of it must agree.
-        if !believed(&strength, length_s, 2.0 * options.least_s) || strength.sign_z < 9.0 {
+        if !believed_by_flux(&strength, length_s, options.least_s) {
             continue;
         }
         let (from, to) = ends(&trace, typical, &p, song_len, take_len);

@@ -132,36 +132,33 @@ pub(crate) fn course(traces: &[(&Trace, f64)]) -> Vec<Piece> {
     merged
 }
 
-/// How sure a stretch is: mean correlation, share of frames that lean its way, and the number of
-/// standard deviations by which that share leaves a coin's.
-#[derive(Clone, Copy, Debug)]
+/// How sure a stretch is: mean correlation and its lower quartile over the frames, share of frames that
+/// lean its way, and the number of standard deviations by which that share leaves a coin's.
+#[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Strength {
     pub(crate) mean: f64,
+    pub(crate) quartile: f64,
     pub(crate) share: f64,
     pub(crate) sign_z: f64,
 }
 
 pub(crate) fn strength(trace: &Trace, piece: &Piece) -> Strength {
-    let (mut count, mut positive, mut sum) = (0.0f64, 0.0, 0.0);
-    for k in piece.from..piece.to.min(trace.r.len()) {
-        if trace.expected[k] > 0.1 && trace.r[k] != 0.0 {
-            count += 1.0;
-            sum += f64::from(trace.r[k]);
-            if trace.r[k] > 0.0 {
-                positive += 1.0;
-            }
-        }
+    let mut heard: Vec<f32> = (piece.from..piece.to.min(trace.r.len()))
+        .filter(|&k| trace.expected[k] > 0.1 && trace.r[k] != 0.0)
+        .map(|k| trace.r[k])
+        .collect();
+    if heard.is_empty() {
+        return Strength::default();
     }
-    if count == 0.0 {
-        return Strength {
-            mean: 0.0,
-            share: 0.0,
-            sign_z: 0.0,
-        };
-    }
+    let count = heard.len() as f64;
+    let positive = heard.iter().filter(|r| **r > 0.0).count() as f64;
+    let sum: f64 = heard.iter().map(|r| f64::from(*r)).sum();
+    let lower = heard.len() / 4;
+    let (_, quartile, _) = heard.select_nth_unstable_by(lower, f32::total_cmp);
     let share = positive / count;
     Strength {
         mean: sum / count,
+        quartile: f64::from(*quartile),
         share,
         sign_z: (share - 0.5) * 2.0 * count.sqrt(),
     }
@@ -202,6 +199,7 @@ mod tests {
         assert_eq!(pieces, [whole]);
         let strength = strength(&a, &whole);
         assert_eq!(strength.share, 1.0);
+        assert!((strength.quartile - 0.3).abs() < 1e-6);
         assert!((strength.mean - 0.3).abs() < 1e-6);
     }
 
