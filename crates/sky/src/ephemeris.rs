@@ -154,9 +154,8 @@ impl Ephemeris {
     pub fn at(&self, at: Instant) -> Bodies {
         let place = (at.tt - self.first_tt) / STEP_DAYS;
         let most = self.nodes.len() - POINTS;
-        let start = (place.floor() as usize)
-            .saturating_sub(POINTS / 2 - 1)
-            .min(most);
+        // Never negative, so cutting off is rounding down.
+        let start = (place as usize).saturating_sub(POINTS / 2 - 1).min(most);
         let weights = lagrange(place - start as f64);
         let mut sum = [0.0; 7];
         for (weight, node) in weights.iter().zip(&self.nodes[start..]) {

@@ -1,7 +1,7 @@
 //! The search behind [`crate::day()`]: everything that happens over a stretch of time, and how it
 //! falls into civil days.
 //!
-//! Altitudes are sampled every twenty minutes over the whole stretch, passages are closed in
+//! Altitudes are sampled every half hour over the whole stretch, passages are closed in
 //! between samples, and turning points near a threshold are looked at closely.
 
 use crate::civil::{Bounds, Zone};
@@ -20,7 +20,7 @@ use jiff::civil::Date;
 const HORIZON_REFRACTION_DEG: f64 = 34.0 / 60.0;
 
 /// Days between samples.
-const STEP: f64 = 20.0 / 1440.0;
+const STEP: f64 = 30.0 / 1440.0;
 
 /// How near to a threshold a turning point is looked at closely, degrees.
 const NEAR_DEG: f64 = 0.05;
@@ -69,7 +69,7 @@ impl<'a> Stretch<'a> {
         let found = moon_samples.crossings(0.0, NEAR_DEG, moon);
         events.extend(named(found, What::Moonrise, What::Moonset));
         // Sine of the hour angle: through zero upwards at noon, downwards at midnight.
-        let found = Samples::over(from, to, 6.0 * STEP, past).crossings(0.0, 0.0, past);
+        let found = Samples::over(from, to, 4.0 * STEP, past).crossings(0.0, 0.0, past);
         let noons = found.into_iter().filter(|one| one.rising);
         events.extend(noons.map(|one| (one.at, What::SolarNoon)));
         for (phase, at) in phases::between(from, to, |utc| read(&ephemeris, utc)) {

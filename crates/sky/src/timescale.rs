@@ -70,13 +70,18 @@ pub(crate) fn delta_t_s(tt: f64) -> f64 {
     let years = (tt + 0.5) / 365.25 + f64::from(2000 - FIRST_YEAR);
     let last = (DELTA_T_S.len() - 1) as f64;
     let years = years.clamp(0.0, last - 1e-9);
-    let (before, share) = (years.floor() as usize, years.fract());
+    let before = years as usize;
+    let share = years - before as f64;
     DELTA_T_S[before] + share * (DELTA_T_S[before + 1] - DELTA_T_S[before])
 }
 
 /// TAI − UTC in seconds, or none before 1972.
 fn leap_seconds(utc: f64) -> Option<f64> {
     let mjd = utc + J2000_MJD;
+    // Nearly every date asked for lies after the last.
+    if mjd >= LEAP_MJD[LEAP_MJD.len() - 1] {
+        return Some((9 + LEAP_MJD.len()) as f64);
+    }
     let index = LEAP_MJD.partition_point(|start| *start <= mjd);
     // TAI − UTC was 10 s when leap seconds began.
     (index > 0).then(|| (9 + index) as f64)
