@@ -32,6 +32,10 @@ pub enum Command {
     Listen(Listen),
     /// Turn photographs from a walk into places, and say what is known of each.
     Scout(Box<Scout>),
+    /// Is there light enough, does the battery last, what must be in the bag, what to mind.
+    Kit(Kit),
+    /// Make the sound files for the loudspeaker, counted in, at each setup's speed.
+    Playback(Playback),
     /// Bring in takes and find where each lies on the song.
     Sync(Sync),
     /// For every bar: what there is to cut to, as planned and as shot.
@@ -267,6 +271,43 @@ pub struct Told {
 /// Azimuth and elevation, degrees, point by point.
 pub type Horizon = std::sync::Arc<[[f64; 2]]>;
 
+/// `barebulb kit`
+#[derive(Debug, Args)]
+pub struct Kit {
+    /// The project.
+    pub dir: PathBuf,
+    /// The kit flies, shared by so many people: how its batteries may.
+    #[arg(long, value_name = "PEOPLE")]
+    pub by_air: Option<u32>,
+    /// What one person carries in one go, kilograms.
+    #[arg(long, value_name = "KG")]
+    pub trip_kg: Option<f64>,
+    /// How often one is ready to walk.
+    #[arg(long, value_name = "N")]
+    pub trips: Option<u32>,
+}
+
+/// `barebulb playback`
+#[derive(Debug, Args)]
+pub struct Playback {
+    /// The project.
+    pub dir: PathBuf,
+    /// For this setup alone; may be given again. Without it, for every setup that is performed.
+    #[arg(long, value_name = "ID")]
+    pub setup: Vec<String>,
+    /// How loud, LUFS.
+    #[arg(
+        long,
+        value_name = "LUFS",
+        allow_negative_numbers = true,
+        conflicts_with = "as_mastered"
+    )]
+    pub loudness: Option<f64>,
+    /// Leave the loudness as the song was mastered.
+    #[arg(long)]
+    pub as_mastered: bool,
+}
+
 /// `barebulb sync`
 #[derive(Debug, Args)]
 pub struct Sync {
@@ -334,18 +375,34 @@ pub struct Assemble {
 /// `barebulb sky`
 #[derive(Debug, Args)]
 pub struct Sky {
+    /// A project: the sky over its places on its days.
+    #[arg(conflicts_with_all = ["lat", "lon", "tz", "horizon", "bearing"])]
+    pub dir: Option<PathBuf>,
+    /// Of the project, this place alone.
+    #[arg(long, value_name = "ID", requires = "dir")]
+    pub place: Option<String>,
     /// Latitude in degrees, north positive.
-    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
-    pub lat: f64,
+    #[arg(
+        long,
+        value_name = "DEG",
+        allow_negative_numbers = true,
+        required_unless_present = "dir"
+    )]
+    pub lat: Option<f64>,
     /// Longitude in degrees, east positive.
-    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
-    pub lon: f64,
-    /// The date, such as 2026-06-21; today when left out.
+    #[arg(
+        long,
+        value_name = "DEG",
+        allow_negative_numbers = true,
+        required_unless_present = "dir"
+    )]
+    pub lon: Option<f64>,
+    /// The date, such as 2026-06-21; today when left out, or the days of the project.
     #[arg(long)]
     pub date: Option<String>,
     /// The time zone, such as Europe/Lisbon.
-    #[arg(long, value_name = "ZONE")]
-    pub tz: String,
+    #[arg(long, value_name = "ZONE", required_unless_present = "dir")]
+    pub tz: Option<String>,
     /// The time of day for positions and light, such as 18:10; noon when left out.
     #[arg(long, value_name = "HH:MM")]
     pub at: Option<String>,

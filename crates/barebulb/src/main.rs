@@ -39,6 +39,8 @@ fn main() -> ExitCode {
         Command::Sync(sync) => commands::sync::run(&sync, &screen),
         Command::Coverage(coverage) => commands::coverage::run(&coverage, &screen),
         Command::Assemble(assemble) => commands::assemble::run(&assemble, &screen),
+        Command::Kit(kit) => commands::kit::run(&kit, &screen),
+        Command::Playback(playback) => commands::playback::run(&playback, &screen),
         Command::Sky(sky) => commands::sky::run(&sky, &screen),
         Command::Demo(demo) => commands::demo::run(&demo, &screen),
     };

@@ -2,9 +2,9 @@
 //! kind such things have (common practice), and leave the night just short of power on purpose.
 
 use model::{
-    Ambient, Battery, Camera, Card, Charger, Chemistry, Day, DayId, Effect, FallsOn, Filter,
-    FrameRate, Holding, Inverter, KitId, KitItem, KitUse, Lens, Light, LightUse, Mount, Optics,
-    Readout, Recording, Setup, Sort,
+    Ambient, Battery, Camera, Card, Charger, Chemistry, ClockTime, Day, DayId, Effect, FallsOn,
+    Filter, FrameRate, Holding, Inverter, KitId, KitItem, KitUse, Lens, Light, LightUse, Mount,
+    Optics, Readout, Recording, Setup, SetupId, Slot, Sort,
 };
 
 /// The kit.
@@ -269,19 +269,43 @@ fn worn_and_thrown() -> Vec<KitItem> {
     ]
 }
 
-/// The day: one evening and night. Without an order of its own, the setups stand in it as listed.
+/// The setups of the night in their order: which, rigged from, shot from, done.
+const ORDER: [(&str, &str, &str, &str); 10] = [
+    ("stairs-medium", "16:55", "17:28", "17:45"),
+    ("lamps", "17:45", "17:50", "18:04"),
+    ("launderette-wide", "18:30", "19:00", "19:16"),
+    ("launderette-close", "19:16", "19:26", "19:42"),
+    ("drum", "19:42", "19:47", "19:58"),
+    ("bulb", "19:58", "20:03", "20:14"),
+    ("quay-full", "21:20", "21:45", "21:58"),
+    ("water", "21:58", "22:03", "22:12"),
+    ("quay-powder", "22:12", "22:22", "22:42"),
+    ("powder-burst", "22:42", "22:47", "23:00"),
+];
+
+/// The day: one evening and night.
 pub(crate) fn days() -> Vec<Day> {
     let Ok(id) = DayId::new("night") else {
         return Vec::new();
+    };
+    let clock = |text: &str| text.parse::<ClockTime>().unwrap_or_default();
+    let slot = |&(setup, start, shoot, end): &(&str, &str, &str, &str)| {
+        Some(Slot {
+            setup: SetupId::new(setup).ok()?,
+            start: clock(start),
+            shoot: Some(clock(shoot)),
+            end: clock(end),
+            extra: Default::default(),
+        })
     };
     vec![Day {
         id,
         date: "2026-11-20".into(),
         zone: Some("Europe/Lisbon".into()),
-        call: "15:30".parse().unwrap_or_default(),
-        latest_wrap: "25:30".parse().ok(),
+        call: clock("16:15"),
+        latest_wrap: Some(clock("24:30")),
         air_c: Some(11.0),
-        order: Vec::new(),
+        order: ORDER.iter().filter_map(slot).collect(),
         remark: String::new(),
         extra: Default::default(),
     }]

@@ -140,6 +140,51 @@ pub enum Note {
     },
 }
 
+impl std::fmt::Display for Note {
+    /// One sentence.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NoBeats => f.write_str(
+                "the song has no beats to count in by, so the music starts with the stretch",
+            ),
+            Self::StretchCut { to } => {
+                write!(f, "the stretch reached beyond the song and was cut to {to}")
+            }
+            Self::BeforeTheSong { clicks } => write!(
+                f,
+                "the count-in begins before the song does, so {clicks} clicks lie over silence"
+            ),
+            Self::FastClicks { bpm } => write!(
+                f,
+                "at this speed the clicks come {bpm:.0} times a minute, which is hard to count by"
+            ),
+            Self::NotANumber { samples } => write!(
+                f,
+                "{samples} samples of the song are no numbers and were taken as silence"
+            ),
+            Self::TwoChannels { of } => write!(
+                f,
+                "only the first two of the song's {of} channels are played"
+            ),
+            Self::PitchLeft { cents } => write!(
+                f,
+                "the pitch is off by {cents:.1} cents, which nobody hears, so nothing was stretched"
+            ),
+            Self::TimecodeInRealTime { song_per_label } => write!(
+                f,
+                "timecode runs in real time from the start of the stretch on, as no recorder takes it at this speed; one second of labels is {song_per_label:.4} s of song"
+            ),
+            Self::Quieter {
+                asked_lufs,
+                reached_lufs,
+            } => write!(
+                f,
+                "the song is {reached_lufs:.1} LUFS, quieter than {asked_lufs:.1}, as its peaks allow no more"
+            ),
+        }
+    }
+}
+
 /// Makes the playback file. `keep_going` is asked now and then, from several threads; when it says
 /// no, the work stops.
 ///

@@ -34,6 +34,24 @@ pub enum Error {
     /// A timeline.
     #[error(transparent)]
     Timeline(#[from] timeline::Error),
+    /// The sky.
+    #[error(transparent)]
+    Sky(#[from] sky::Error),
+    /// What to pack.
+    #[error(transparent)]
+    Kit(#[from] kit::Error),
+    /// Cautions.
+    #[error(transparent)]
+    Cautions(#[from] cautions::Error),
+    /// A place that is not there.
+    #[error("there is no place `{0}` in this project; `barebulb scout DIR` lists them")]
+    NoPlace(String),
+    /// A setup that is not there.
+    #[error("there is no setup `{0}` in this project; `barebulb coverage DIR` lists them")]
+    NoSetup(String),
+    /// Neither a date nor a day.
+    #[error("no date is known; give one with --date, or write a day into the plan")]
+    NoDate,
     /// There is no song yet.
     #[error("the project in `{0}` has no song yet; add one with `barebulb listen DIR --song FILE`")]
     NoSong(PathBuf),

@@ -50,6 +50,11 @@ impl Folder {
         self.root.join("assembly")
     }
 
+    /// Sound files for the loudspeaker.
+    pub fn playback(&self) -> PathBuf {
+        self.root.join("playback")
+    }
+
     /// What is handed over, and the report on it.
     pub fn handover(&self) -> PathBuf {
         self.root.join("handover")
@@ -70,6 +75,7 @@ impl Folder {
             self.references(),
             self.takes(),
             self.papers(),
+            self.playback(),
             self.assembly(),
             self.handover(),
             self.cache(),

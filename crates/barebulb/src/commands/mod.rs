@@ -3,9 +3,11 @@
 pub mod assemble;
 pub mod coverage;
 pub mod demo;
+pub mod kit;
 pub mod listen;
 pub mod new;
 pub mod plan;
+pub mod playback;
 pub mod scout;
 pub mod sky;
 pub mod sync;

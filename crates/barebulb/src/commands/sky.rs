@@ -5,14 +5,22 @@ use crate::arguments::Sky;
 use crate::screen::Screen;
 use sky::{Bands, Interval, Question, Report, Side, Stays, What, When};
 use std::fmt::Write as _;
+use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
+use steps::Job;
 
 /// The time of day for which positions are given when none is asked for.
 const NOON: &str = "12:00";
 
 pub fn run(args: &Sky, screen: &Screen) -> anyhow::Result<End> {
-    let place = sky::Place::new(args.lat, args.lon)?;
-    let zone = sky::Zone::named(&args.tz)?;
+    if let Some(dir) = &args.dir {
+        return of_project(dir, args, screen);
+    }
+    let (Some(lat), Some(lon), Some(tz)) = (args.lat, args.lon, &args.tz) else {
+        anyhow::bail!("the sky needs a project, or --lat, --lon and --tz");
+    };
+    let place = sky::Place::new(lat, lon)?;
+    let zone = sky::Zone::named(tz)?;
     let date = match &args.date {
         Some(date) => sky::date(date)?,
         None => {
@@ -31,6 +39,40 @@ pub fn run(args: &Sky, screen: &Screen) -> anyhow::Result<End> {
     })?;
     report.notes.iter().for_each(|note| screen.note(note));
     screen.result(&report, || text(&report, args));
+    Ok(End::Done)
+}
+
+/// The sky over the places of a project.
+fn of_project(dir: &Path, args: &Sky, screen: &Screen) -> anyhow::Result<End> {
+    let job = Job::open(dir)?;
+    let (skies, notes) = job.skies(
+        args.place.as_deref(),
+        args.date.as_deref(),
+        args.at.as_deref(),
+    )?;
+    let own = skies.iter().flat_map(|one| &one.sky.notes);
+    notes.iter().chain(own).for_each(|note| screen.note(note));
+    if skies.is_empty() {
+        anyhow::bail!(
+            "no place of this project has a position and a time zone; scout it, or write both into the plan"
+        );
+    }
+    let result = serde_json::json!({ "places": skies, "notes": notes });
+    screen.result(&result, || {
+        let each = skies.iter().map(|one| {
+            let day = one
+                .day
+                .as_ref()
+                .map_or(String::new(), |day| format!(", day `{day}`"));
+            format!(
+                "{} (`{}`){day}\n{}",
+                one.name,
+                one.place,
+                text(&one.sky, args)
+            )
+        });
+        each.collect::<Vec<_>>().join("\n")
+    });
     Ok(End::Done)
 }
 

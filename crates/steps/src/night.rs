@@ -1,0 +1,364 @@
+//! What the night needs: light, power, cards, what to pack, what to mind, and the sky over it.
+//!
+//! Nothing here is kept: every figure follows from the document and is computed anew.
+
+use crate::{Error, Job, Progress};
+use cautions::Caution;
+use exposure::setup::Judgement;
+use kit::Packing;
+use model::{ClockTime, Day, DayId, KitId, Place, PlaceId, Project, Setup, SetupId, Slot, SongMap};
+use power::{CardPlan, Carriage, DayPower, Habits};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Below this altitude of the sun a street is dark without lamps: the end of civil twilight.
+const DARK_BELOW_DEG: f64 = -6.0;
+
+/// What a person may ask of the kit.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct KitOptions {
+    /// How many people share the kit on a flight, when it flies.
+    pub by_air: Option<u32>,
+    /// What one person carries and how many spares are wanted.
+    pub carrying: kit::Options,
+}
+
+/// Everything the plan says of light, power, cards, packing and care.
+#[derive(Clone, Debug, Serialize)]
+pub struct KitReport {
+    /// Light, lens and shutter of each setup, as the project lists them.
+    pub setups: Vec<Judgement>,
+    /// Each day.
+    pub days: Vec<DayReport>,
+    /// What to pack and get.
+    pub packing: Packing,
+    /// What calls for care.
+    pub cautions: Vec<Caution>,
+    /// How the batteries fly, when they do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub carriage: Option<Carriage>,
+    /// What a person should know, one sentence each.
+    pub notes: Vec<String>,
+}
+
+/// Power and cards of a day.
+#[derive(Clone, Debug, Serialize)]
+pub struct DayReport {
+    /// Which day.
+    pub day: DayId,
+    /// Its date.
+    pub date: String,
+    /// Batteries, swaps, shortages and what mends them.
+    pub power: DayPower,
+    /// Cards and copies.
+    pub cards: CardPlan,
+}
+
+/// The sky over one place on one day of the project.
+#[derive(Clone, Debug, Serialize)]
+pub struct PlaceSky {
+    /// Which place.
+    pub place: PlaceId,
+    /// What it is called.
+    pub name: String,
+    /// Which day of the project; none when a date was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub day: Option<DayId>,
+    /// The sky.
+    #[serde(flatten)]
+    pub sky: sky::Report,
+}
+
+impl Job {
+    /// Light, power, cards, packing and cautions, computed from the document. The song is used for how
+    /// long each setup runs; where there is none yet, a usual length is taken and said.
+    ///
+    /// # Errors
+    /// When a figure of `options` is out of range, or it was stopped.
+    pub fn kit(
+        &mut self,
+        options: &KitOptions,
+        progress: &dyn Progress,
+    ) -> Result<KitReport, Error> {
+        let mut notes = Vec::new();
+        let map = self.song_map_if_any(&mut notes, progress)?;
+        let project = self.project();
+        let whole_s = project.song.as_ref().map(|song| song.length.seconds());
+        let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
+        let habits = Habits::default();
+
+        let mut timed = project.clone();
+        let mut days = Vec::new();
+        for (index, day) in project.days.iter().enumerate() {
+            let power = power::day_power(project, day, &lengths, &habits);
+            let order: Vec<SetupId> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
+            let cards = power::card_plan(project, &order, &lengths, &habits);
+            // What packs and warns goes by the same times as what was computed of power.
+            timed.days[index].order = slots(&power);
+            days.push(DayReport {
+                day: day.id.clone(),
+                date: day.date.clone(),
+                power,
+                cards,
+            });
+        }
+        if project.days.is_empty() {
+            notes.push("the plan has no day yet, so power, cards and hours of darkness can't be computed; write one under `days` with its date and call".into());
+        }
+        Self::stop_if_asked(progress)?;
+        let dark = |day: &Day, slot: &Slot| is_dark(project, day, slot);
+        let given = cautions::Given {
+            dark: Some(&dark),
+            by_air: options.by_air.map(|_| true),
+        };
+        let cautions = cautions::of(&timed, &cautions::Practice::default(), &given)?;
+        let packing = kit::pack(
+            &timed,
+            &kit::Given {
+                needed: needed(project, &days),
+                bring: bring(&cautions),
+                held: held(project, &cautions),
+                ..kit::Given::default()
+            },
+            &options.carrying,
+        )?;
+        Ok(KitReport {
+            setups: project
+                .setups
+                .iter()
+                .map(|setup| exposure::setup::judge(project, setup))
+                .collect(),
+            days,
+            packing,
+            cautions,
+            carriage: options
+                .by_air
+                .map(|people| power::carriage(&project.kit, people)),
+            notes,
+        })
+    }
+
+    /// The sky over the project's places: over `place` alone when one is named, on `date` instead of
+    /// the project's days when one is given. What is missing for a place is said in the notes.
+    ///
+    /// # Errors
+    /// When there is no such place, or nothing can be computed at all.
+    pub fn skies(
+        &self,
+        place: Option<&str>,
+        date: Option<&str>,
+        at: Option<&str>,
+    ) -> Result<(Vec<PlaceSky>, Vec<String>), Error> {
+        let project = self.project();
+        let mut notes = Vec::new();
+        let mut out = Vec::new();
+        let asked: Vec<&Place> = project
+            .places
+            .iter()
+            .filter(|known| place.is_none_or(|id| known.id.as_str() == id))
+            .collect();
+        if let Some(id) = place
+            && asked.is_empty()
+        {
+            return Err(Error::NoPlace(id.to_owned()));
+        }
+        let days: Vec<Option<&Day>> = if date.is_some() || project.days.is_empty() {
+            vec![None]
+        } else {
+            project.days.iter().map(Some).collect()
+        };
+        for known in asked {
+            for day in &days {
+                let Some(date) = date.or(day.map(|day| day.date.as_str())) else {
+                    return Err(Error::NoDate);
+                };
+                let Some([latitude, longitude]) = known.position_deg else {
+                    notes.push(format!("the place `{}` has no position, so its sky is not known; write `position_deg` or scout it with photographs that hold one", known.id));
+                    break;
+                };
+                let Some(zone) = zone(project, known, *day) else {
+                    notes.push(format!("no time zone is known for the place `{}`; write `zone` with its IANA name, such as Europe/Lisbon, at the place or the day", known.id));
+                    break;
+                };
+                let pairs: Vec<(f64, f64)> =
+                    known.horizon_deg.iter().map(|[a, e]| (*a, *e)).collect();
+                let report = sky::report(&sky::Question {
+                    place: sky::Place::new(latitude, longitude)?,
+                    zone: sky::Zone::named(zone)?,
+                    date: sky::date(date)?,
+                    at: sky::clock(at.unwrap_or("12:00"))?,
+                    horizon: sky::Horizon::new(&pairs)?,
+                    bearing_deg: known.bearing_deg,
+                    bands: sky::Bands::default(),
+                })?;
+                out.push(PlaceSky {
+                    place: known.id.clone(),
+                    name: known.name.clone(),
+                    day: day.map(|day| day.id.clone()),
+                    sky: report,
+                });
+            }
+        }
+        Ok((out, notes))
+    }
+
+    /// The song as a ruler, when there is one that can be read.
+    pub(crate) fn song_map_if_any(
+        &mut self,
+        notes: &mut Vec<String>,
+        progress: &dyn Progress,
+    ) -> Result<Option<SongMap>, Error> {
+        if self.project().song.is_none() {
+            notes.push("there is no song yet, so passes are taken at a usual length; add it with `barebulb listen DIR --song FILE`".into());
+            return Ok(None);
+        }
+        match self.heard(progress) {
+            Ok(heard) => Ok(Some(heard.map)),
+            Err(Error::Stopped) => Err(Error::Stopped),
+            Err(error) => {
+                notes.push(format!(
+                    "sections and bars are not known, so setups planned over them are taken at a usual length: {error}"
+                ));
+                Ok(None)
+            }
+        }
+    }
+}
+
+/// The zone a place's clocks show: its own, the day's, or that of any day.
+fn zone<'a>(project: &'a Project, place: &'a Place, day: Option<&'a Day>) -> Option<&'a str> {
+    let of_day = day.and_then(|day| day.zone.as_deref());
+    let any = || project.days.iter().find_map(|day| day.zone.as_deref());
+    place.zone.as_deref().or(of_day).or_else(any)
+}
+
+/// Whether the middle of a slot lies after civil dusk and before civil dawn. What can't be told from
+/// the sun (no position, no zone) goes by the hour.
+fn is_dark(project: &Project, day: &Day, slot: &Slot) -> bool {
+    let middle = (slot.start.minutes() + slot.end.minutes()) / 2;
+    let by_the_hour = !(6 * 60..21 * 60).contains(&(middle % (24 * 60)));
+    let by_the_sun = || -> Option<bool> {
+        let place = project.place(project.setup(&slot.setup)?.place.as_ref()?)?;
+        let [latitude, longitude] = place.position_deg?;
+        let zone = sky::Zone::named(zone(project, place, Some(day))?).ok()?;
+        let mut date = sky::date(&day.date).ok()?;
+        for _ in 0..middle / (24 * 60) {
+            date = date.tomorrow().ok()?;
+        }
+        let in_day = ClockTime::from_minutes(middle % (24 * 60))?.to_string();
+        let (at, _) = zone.instant(date, sky::clock(&in_day).ok()?).ok()?;
+        let look = sky::look(&sky::Place::new(latitude, longitude).ok()?, at).ok()?;
+        Some(look.sun.altitude_deg < DARK_BELOW_DEG)
+    };
+    by_the_sun().unwrap_or(by_the_hour)
+}
+
+/// The times power was computed with, to the minute, as slots of a day.
+fn slots(power: &DayPower) -> Vec<Slot> {
+    let clock = |minutes: f64| {
+        let whole = minutes
+            .round()
+            .clamp(0.0, f64::from(ClockTime::MOST_MINUTES));
+        ClockTime::from_minutes(whole as u32).unwrap_or_default()
+    };
+    power
+        .slots
+        .iter()
+        .map(|slot| Slot {
+            setup: slot.setup.clone(),
+            start: clock(slot.start_min),
+            shoot: Some(clock(slot.shoot_min)),
+            end: clock(slot.end_min),
+            extra: Default::default(),
+        })
+        .collect()
+}
+
+/// How many of each battery and card the days ask for: those that were used, and those that are short.
+fn needed(project: &Project, days: &[DayReport]) -> BTreeMap<KitId, u32> {
+    let mut most: BTreeMap<KitId, u32> = BTreeMap::new();
+    if days.is_empty() {
+        return most;
+    }
+    for item in &project.kit {
+        let for_recording = item.card.as_ref().is_some_and(|card| !card.for_copies);
+        if item.battery.is_some() || for_recording {
+            most.insert(item.id.clone(), 0);
+        }
+    }
+    for day in days {
+        let used = |id: &KitId| -> u32 {
+            let batteries = day
+                .power
+                .ledger
+                .iter()
+                .filter(|one| one.piece.battery == *id && one.drawn_wh > 0.0);
+            let cards = day
+                .cards
+                .cards
+                .iter()
+                .filter(|one| one.card == *id && one.gigabytes > 0.0);
+            (batteries.count() + cards.count()) as u32
+        };
+        for (id, count) in &mut most {
+            *count = (*count).max(used(id));
+        }
+    }
+    // One more than is used up, of everything that is used and there: the reserve.
+    for (id, count) in &mut most {
+        if let Some(item) = project.item(id)
+            && *count > 0
+        {
+            *count = (*count + 1).min(item.count).max(*count);
+        }
+    }
+    most
+}
+
+fn bring(cautions: &[Caution]) -> Vec<kit::Bring> {
+    let mut out: Vec<kit::Bring> = Vec::new();
+    for caution in cautions {
+        for name in &caution.bring {
+            let bring = kit::Bring {
+                name: name.clone(),
+                why: in_words(caution),
+                place: caution.at.place.clone(),
+            };
+            if !out
+                .iter()
+                .any(|known| known.name == bring.name && known.place == bring.place)
+            {
+                out.push(bring);
+            }
+        }
+    }
+    out
+}
+
+/// A caution's kind as it is written in JSON, in words: `electricity and water`.
+fn in_words(caution: &Caution) -> String {
+    serde_json::to_value(caution.kind)
+        .ok()
+        .and_then(|kind| kind.as_str().map(|kind| kind.replace('-', " ")))
+        .unwrap_or_default()
+}
+
+/// Which wanted things the kit holds: those whose name stands in the name of a safety item, or the
+/// other way round.
+fn held(project: &Project, cautions: &[Caution]) -> BTreeMap<String, KitId> {
+    let mut out = BTreeMap::new();
+    let safety = project
+        .kit
+        .iter()
+        .filter(|item| item.sort == model::Sort::Safety || item.sort == model::Sort::Support);
+    for item in safety {
+        let called = item.called().to_lowercase();
+        for name in cautions.iter().flat_map(|caution| &caution.bring) {
+            let wanted = name.to_lowercase();
+            if called.contains(&wanted) || wanted.contains(&called) {
+                out.entry(name.clone()).or_insert_with(|| item.id.clone());
+            }
+        }
+    }
+    out
+}
