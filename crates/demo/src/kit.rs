@@ -74,7 +74,7 @@ fn lights_and_power() -> Vec<KitItem> {
             weight_kg: Some(2.2),
             fed_by: words(&["barrel", "mains"]),
             light: Some(Light {
-                candela: 4200.0,
+                candela: 1100.0,
                 full_w: 60.0,
                 least_w: Some(8.0),
                 least_level: Some(0.01),
@@ -109,6 +109,7 @@ fn lights_and_power() -> Vec<KitItem> {
         KitItem {
             count: 2,
             weight_kg: Some(0.8),
+            fed_by: words(&["block-plate"]),
             feeds: words(&["d-tap"]),
             battery: Some(battery(98.0, Some(120.0), Some(60.0), false)),
             ..item("block", "Battery block", Sort::Power)
@@ -116,6 +117,7 @@ fn lights_and_power() -> Vec<KitItem> {
         KitItem {
             count: 4,
             weight_kg: Some(0.1),
+            fed_by: words(&["cell-plate"]),
             feeds: words(&["camera-cell"]),
             battery: Some(battery(16.0, Some(30.0), Some(12.0), false)),
             ..item("cell", "Camera battery", Sort::Power)
@@ -135,6 +137,7 @@ fn lights_and_power() -> Vec<KitItem> {
         KitItem {
             weight_kg: Some(0.5),
             fed_by: words(&["mains"]),
+            feeds: words(&["block-plate", "cell-plate"]),
             charger: Some(Charger {
                 into_w: 30.0,
                 bays: 2,
@@ -184,7 +187,8 @@ fn carried() -> Vec<KitItem> {
             holding: Holding::Borrowed,
             from: "Tomé Valadas".into(),
             back_by: Some("2026-11-22".into()),
-            fed_by: words(&["usb-c"]),
+            draws_w: Some(3.0),
+            battery: Some(battery(22.0, Some(15.0), Some(10.0), true)),
             ..item("stabiliser", "Stabiliser", Sort::Support)
         },
         KitItem {
@@ -208,6 +212,7 @@ fn carried() -> Vec<KitItem> {
         KitItem {
             weight_kg: Some(1.8),
             draws_w: Some(6.0),
+            battery: Some(battery(24.0, Some(20.0), Some(12.0), true)),
             ..item("loudspeaker", "Loudspeaker", Sort::Sound)
         },
         KitItem {
@@ -313,12 +318,12 @@ pub(crate) fn days() -> Vec<Day> {
 
 /// `setup` with its camera, lights and kit.
 pub(crate) fn equipped(mut setup: Setup) -> Setup {
-    let optics = |lens: &str, subject_m: f64, iso: u32| {
+    let optics = |lens: &str, subject_m: f64, iso: u32, t_stop: f64| {
         Some(Optics {
             camera: id("camera"),
             lens: Some(id(lens)),
             focal_mm: None,
-            t_stop: None,
+            t_stop: Some(t_stop),
             iso: Some(iso),
             shutter_deg: Some(180.0),
             subject_m: Some(subject_m),
@@ -326,9 +331,9 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
             extra: Default::default(),
         })
     };
-    let ambient = |face, background, kelvin| {
+    let ambient = |face: Option<f64>, background: f64, kelvin: f64| {
         Some(Ambient {
-            face_lux: Some(face),
+            face_lux: face,
             background_lux: Some(background),
             kelvin: Some(kelvin),
             duv: None,
@@ -355,9 +360,9 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
     }
     match setup.id.as_str() {
         "stairs-medium" => {
-            setup.optics = optics("lens-50", 2.6, 3200);
-            setup.ambient = ambient(9.0, 4.0, 9000.0);
-            setup.lights = vec![light("panel", FallsOn::Face, 2.2, 0.15, "block")];
+            setup.optics = optics("lens-50", 2.6, 1600, 2.8);
+            setup.ambient = ambient(Some(9.0), 12.0, 9000.0);
+            setup.lights = vec![light("panel", FallsOn::Face, 2.6, 0.35, "block")];
             setup.kit = vec![
                 used("stabiliser", None),
                 used("card", None),
@@ -369,23 +374,23 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
             setup.rig_minutes = Some(20);
         }
         "launderette-wide" => {
-            setup.optics = optics("lens-20", 4.0, 800);
-            setup.ambient = ambient(90.0, 60.0, 4000.0);
+            setup.optics = optics("lens-20", 4.0, 800, 2.8);
+            setup.ambient = ambient(Some(90.0), 60.0, 4000.0);
             setup.lights = vec![
                 light("bare-bulb", FallsOn::Face, 1.6, 1.0, "mains"),
-                light("panel", FallsOn::Background, 3.0, 0.5, "mains"),
+                light("panel", FallsOn::Edge, 3.0, 0.5, "mains"),
             ];
             setup.rig_minutes = Some(30);
         }
         "launderette-close" => {
-            setup.optics = optics("lens-50", 1.2, 800);
-            setup.ambient = ambient(70.0, 40.0, 4000.0);
-            setup.lights = vec![light("panel", FallsOn::Face, 1.5, 0.4, "mains")];
+            setup.optics = optics("lens-50", 1.2, 800, 2.8);
+            setup.ambient = ambient(Some(70.0), 40.0, 4000.0);
+            setup.lights = vec![light("panel", FallsOn::Face, 1.8, 0.15, "mains")];
             setup.rig_minutes = Some(10);
         }
         "quay-full" => {
-            setup.optics = optics("lens-35", 4.5, 3200);
-            setup.ambient = ambient(3.0, 1.5, 2100.0);
+            setup.optics = optics("lens-35", 4.5, 3200, 2.0);
+            setup.ambient = ambient(Some(3.0), 1.5, 2100.0);
             setup.lights = vec![
                 light("bare-bulb", FallsOn::Face, 1.8, 1.0, "inverter"),
                 light("panel", FallsOn::Edge, 3.5, 0.6, "block"),
@@ -396,9 +401,12 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
             setup.rig_minutes = Some(25);
         }
         "quay-powder" | "powder-burst" => {
-            setup.optics = optics("lens-35", 2.8, 3200);
-            setup.ambient = ambient(3.0, 1.5, 2100.0);
-            setup.lights = vec![light("panel", FallsOn::Face, 2.0, 1.0, "block")];
+            setup.optics = optics("lens-35", 2.8, 1600, 2.8);
+            setup.ambient = ambient(Some(3.0), 1.5, 2100.0);
+            setup.lights = vec![LightUse {
+                loss_stops: Some(1.0),
+                ..light("panel", FallsOn::Face, 2.0, 0.9, "block")
+            }];
             setup.kit.push(used("powder", Some(3)));
             setup.kit.push(used("mask", Some(3)));
             setup.kit.push(used("stand", None));
@@ -409,25 +417,25 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
             setup.rig_minutes = Some(10);
         }
         "drum" => {
-            setup.optics = optics("lens-50", 0.8, 800);
-            setup.ambient = ambient(80.0, 80.0, 4000.0);
+            setup.optics = optics("lens-50", 0.8, 800, 2.8);
+            setup.ambient = ambient(None, 80.0, 4000.0);
             setup.rig_minutes = Some(5);
         }
         "bulb" => {
-            setup.optics = optics("lens-50", 1.0, 800);
-            setup.ambient = ambient(60.0, 40.0, 4000.0);
+            setup.optics = optics("lens-50", 1.0, 800, 2.8);
+            setup.ambient = ambient(None, 40.0, 4000.0);
             setup.lights = vec![light("bare-bulb", FallsOn::Background, 1.0, 1.0, "mains")];
             setup.rig_minutes = Some(5);
         }
         "lamps" => {
-            setup.optics = optics("lens-50", 12.0, 3200);
-            setup.ambient = ambient(6.0, 6.0, 2100.0);
+            setup.optics = optics("lens-50", 12.0, 3200, 1.5);
+            setup.ambient = ambient(None, 6.0, 2100.0);
             setup.mount = Some(Mount::Hand);
             setup.rig_minutes = Some(5);
         }
         _ => {
-            setup.optics = optics("lens-35", 8.0, 3200);
-            setup.ambient = ambient(2.0, 2.0, 2100.0);
+            setup.optics = optics("lens-35", 8.0, 3200, 1.5);
+            setup.ambient = ambient(None, 2.0, 2100.0);
             setup.rig_minutes = Some(5);
         }
     }
