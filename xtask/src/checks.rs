@@ -21,7 +21,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 9] = [
+pub const CHECKS: [Check; 10] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -78,6 +78,13 @@ pub const CHECKS: [Check; 9] = [
         arguments: &["DEMO"],
         slow: true,
         minutes: 5,
+    },
+    Check {
+        name: "playback",
+        script: "playback/check_playback.py",
+        arguments: &["BINARY", "DEMO"],
+        slow: true,
+        minutes: 10,
     },
     Check {
         name: "demo's truth",

@@ -27,7 +27,7 @@ pub use error::Error;
 pub use files::write_text;
 pub use gather::{Gathered, TakeState};
 pub use job::{Job, now};
-pub use loudspeaker::{PlaybackFile, PlaybackOptions, PlaybackTimecode};
+pub use loudspeaker::{PlaybackFile, PlaybackOptions};
 pub use night::{DayReport, KitOptions, KitReport, PlaceSky};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};

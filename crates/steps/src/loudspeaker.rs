@@ -19,74 +19,18 @@ pub struct PlaybackOptions {
     pub as_mastered: bool,
 }
 
-/// A file made. All times are seconds of the file unless they say song.
+/// A file made.
 #[derive(Clone, Debug, Serialize)]
 pub struct PlaybackFile {
     /// For which setup.
     pub setup: String,
     /// The file, within the project.
     pub file: String,
-    /// Song seconds per second of the file, as an exact fraction.
-    pub speed: String,
-    /// Whether the pitch was kept.
-    pub pitch_kept: bool,
-    /// The timecode on the right channel.
-    pub timecode: Option<PlaybackTimecode>,
-    /// Samples a second.
-    pub rate_hz: u32,
-    /// Song time of the first song sample in the file.
-    pub starts_at_s: f64,
-    /// Where the song is first heard.
-    pub music_start_s: f64,
-    /// Where it is last heard.
-    pub music_end_s: f64,
-    /// Where the stretch begins.
-    pub stretch_start_s: f64,
-    /// Where it ends.
-    pub stretch_end_s: f64,
-    /// Song time there.
-    pub song_at_stretch_s: f64,
-    /// Start of the head beep.
-    pub head_beep_s: f64,
-    /// Start of the tail beep.
-    pub tail_beep_s: f64,
-    /// Length of a beep.
-    pub beep_length_s: f64,
-    /// Each click of the count-in.
-    pub clicks_s: Vec<f64>,
-    /// Which of them start a bar.
-    pub accents: Vec<bool>,
-    /// The beats they stand for, in song time; negative before the song.
-    pub clicks_song_s: Vec<f64>,
-    /// True peak, dBTP (ITU-R BS.1770).
-    pub true_peak_dbtp: f64,
-    /// Integrated loudness, LUFS.
-    pub loudness_lufs: Option<f64>,
-    /// Length of the file.
-    pub length_s: f64,
+    /// Where everything in it lies.
+    #[serde(flatten)]
+    pub report: playback::Report,
     /// What is worth knowing, one sentence each.
     pub notes: Vec<String>,
-}
-
-/// Timecode beside the song.
-#[derive(Clone, Debug, Serialize)]
-pub struct PlaybackTimecode {
-    /// Frames a second, as a fraction.
-    pub rate: String,
-    /// Whether it is drop-frame.
-    pub drop: bool,
-    /// The first label.
-    pub start: String,
-    /// Where the first label begins in the file.
-    pub start_s: f64,
-    /// How long a label lasts.
-    pub label_s: f64,
-    /// How many labels there are.
-    pub labels: i64,
-    /// The label of song time zero.
-    pub song_zero: String,
-    /// Song seconds per second of labels: 1 where a label is song time.
-    pub song_per_label: f64,
 }
 
 impl Job {
@@ -188,7 +132,12 @@ impl Job {
                 Ok(made) => {
                     let out = folder.join(&name);
                     write(&out, &made)?;
-                    files.push(described(setup, format!("playback/{name}"), &made));
+                    files.push(PlaybackFile {
+                        setup: setup.id.to_string(),
+                        file: format!("playback/{name}"),
+                        report: playback::report(&made),
+                        notes: made.notes.iter().map(ToString::to_string).collect(),
+                    });
                 }
                 Err(playback::Error::Stopped) => return Err(Error::Stopped),
                 Err(error) => trouble.push(Trouble {
@@ -206,47 +155,4 @@ fn write(path: &Path, made: &Made) -> Result<(), Error> {
     let channels: Vec<&[f32]> = made.channels.iter().map(Vec::as_slice).collect();
     media::write_wav(path, made.layout.rate_hz, &channels, WavFormat::Int16)?;
     Ok(())
-}
-
-fn described(setup: &Setup, file: String, made: &Made) -> PlaybackFile {
-    let layout = &made.layout;
-    let seconds = |sample: u64| layout.seconds(sample);
-    let rate_hz = f64::from(layout.rate_hz);
-    PlaybackFile {
-        setup: setup.id.to_string(),
-        file,
-        speed: layout.speed.to_string(),
-        pitch_kept: made.pitch_kept,
-        timecode: layout.timecode.map(|course| PlaybackTimecode {
-            rate: format!(
-                "{}/{}",
-                course.rate.frames().num(),
-                course.rate.frames().den()
-            ),
-            drop: course.rate.drop(),
-            start: course.label(0).to_string(),
-            start_s: course.first_start / rate_hz,
-            label_s: course.spacing / rate_hz,
-            labels: course.frames,
-            song_zero: course.rate.label(course.zero).to_string(),
-            song_per_label: course.song_per_label,
-        }),
-        rate_hz: layout.rate_hz,
-        starts_at_s: layout.song_at(layout.music_start).seconds(),
-        music_start_s: seconds(layout.music_start),
-        music_end_s: seconds(layout.music_end),
-        stretch_start_s: seconds(layout.stretch_start),
-        stretch_end_s: seconds(layout.stretch_end),
-        song_at_stretch_s: layout.song_at_stretch.seconds(),
-        head_beep_s: seconds(layout.head_beep),
-        tail_beep_s: seconds(layout.tail_beep),
-        beep_length_s: seconds(layout.beep_samples),
-        clicks_s: layout.clicks.iter().map(|c| seconds(c.sample)).collect(),
-        accents: layout.clicks.iter().map(|c| c.accent).collect(),
-        clicks_song_s: layout.clicks.iter().map(|c| c.song.seconds()).collect(),
-        true_peak_dbtp: made.reading.true_peak_dbtp,
-        loudness_lufs: made.reading.loudness_lufs,
-        length_s: seconds(layout.samples),
-        notes: made.notes.iter().map(ToString::to_string).collect(),
-    }
 }

@@ -27,13 +27,19 @@ pub fn run(args: &Playback, screen: &Screen) -> anyhow::Result<End> {
 
 fn text(files: &[PlaybackFile]) -> String {
     let mut out = String::new();
-    for file in files {
+    for PlaybackFile {
+        file: name,
+        report: file,
+        notes,
+        ..
+    } in files
+    {
         let pitch = match (file.speed.as_str(), file.pitch_kept) {
             ("1", _) => "as it is".to_owned(),
             (speed, true) => format!("at {speed} times its speed, pitch kept"),
             (speed, false) => format!("at {speed} times its speed, pitch following"),
         };
-        let _ = writeln!(out, "{}  {}", file.file, pitch);
+        let _ = writeln!(out, "{name}  {pitch}");
         let _ = writeln!(
             out,
             "  beep {}   count-in {}   song from {}   stretch {}–{} (song {})   beep {}   ends {}",
@@ -62,7 +68,7 @@ fn text(files: &[PlaybackFile]) -> String {
             );
         }
         out.push('\n');
-        for note in &file.notes {
+        for note in notes {
             let _ = writeln!(out, "  {note}");
         }
     }
