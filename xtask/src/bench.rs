@@ -18,7 +18,7 @@ use crate::setup::{self, Options};
 const LIMIT: Duration = Duration::from_secs(30 * 60);
 
 /// Examples of crates that measure, by package and name; the Python ones are listed in `checks`.
-const EXAMPLES: [(&str, &str); 2] = [("assemble", "bench"), ("store", "torture")];
+const EXAMPLES: [(&str, &str); 3] = [("assemble", "bench"), ("sky", "year"), ("store", "torture")];
 
 /// One line of the table.
 #[derive(Debug, PartialEq)]

@@ -120,6 +120,9 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     screen.text(|| coverage.to_text(commands::coverage::width()));
     let made = job.assemble(screen)?;
     clock.lap("cut made");
+    let (played, trouble) = job.playback(&steps::PlaybackOptions::default(), screen)?;
+    commands::tell(&trouble, screen);
+    clock.lap("playback made");
     let preview = preview(args, &mut job, tools.is_ok(), &mut left_out, screen)?;
     clock.lap("preview rendered");
     let gathered = job.gather(false, screen)?;
@@ -131,7 +134,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
         seconds_in_all: clock.begun.elapsed().as_secs_f64(),
         seconds: clock.stages,
         measured: measure::measure(&truth, &heard.map, &gathered, &made, job.project()),
-        files: files(&args.dir, &song_path, &made, preview.as_ref()),
+        files: files(&args.dir, &song_path, &made, &played, preview.as_ref()),
     };
     steps::write_text(
         &args.dir.join("demo-report.json"),
@@ -168,6 +171,7 @@ fn clear(dir: &Path) -> anyhow::Result<()> {
         "song",
         "takes",
         "assembly",
+        "playback",
         "cache",
         "references",
         "papers",
@@ -302,7 +306,13 @@ fn preview(
     Ok(Some(made))
 }
 
-fn files(dir: &Path, song: &Path, made: &Made, preview: Option<&PreviewMade>) -> Vec<String> {
+fn files(
+    dir: &Path,
+    song: &Path,
+    made: &Made,
+    played: &[steps::PlaybackFile],
+    preview: Option<&PreviewMade>,
+) -> Vec<String> {
     let mut paths: Vec<PathBuf> = vec![
         song.to_path_buf(),
         dir.join("takes"),
@@ -316,6 +326,7 @@ fn files(dir: &Path, song: &Path, made: &Made, preview: Option<&PreviewMade>) ->
     ]);
     paths.extend(made.files.captions.clone());
     paths.extend(preview.map(|preview| preview.path.clone()));
+    paths.extend(played.iter().map(|one| dir.join(&one.file)));
     paths.push(dir.join(MARK));
     paths.push(dir.join("demo-report.json"));
     paths
