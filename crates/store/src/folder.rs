@@ -75,7 +75,6 @@ impl Folder {
             self.references(),
             self.takes(),
             self.papers(),
-            self.playback(),
             self.assembly(),
             self.handover(),
             self.cache(),
