@@ -1,5 +1,5 @@
 //! The kit of the demo's night, and what each setup does with it. All invented; the figures are of the
-//! kind such things have (common practice), and leave the night just short of power on purpose.
+//! kind such things have (common practice).
 
 use model::{
     Ambient, Battery, Camera, Card, Charger, Chemistry, ClockTime, Day, DayId, Effect, FallsOn,

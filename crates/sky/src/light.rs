@@ -6,8 +6,8 @@
 //!
 //! Source: P. M. Janiczek and J. A. DeYoung, *Computer Programs for Sun and Moon Illuminance*, US
 //! Naval Observatory Circular 171 (1987). Coefficients as in Vallado, *Fundamentals of
-//! Astrodynamics and Applications*, table 5-1; three transcriptions agree, the circular's own page
-//! was not at hand.
+//! Astrodynamics and Applications*, table 5-1; of three transcriptions one differs in one digit of one
+//! coefficient (−1899.93 against −1899.83, which is taken); the circular's own page was not at hand.
 
 /// A moonless clear night, in lux (the circular's floor, from memory).
 pub const NIGHT_SKY_LUX: f64 = 0.0005;
