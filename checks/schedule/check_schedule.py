@@ -47,7 +47,7 @@ def draw(rng, count, loose=False):
             id=f"s{i}", place=rng.choice(places), rig_minutes=rig, relight_minutes=rng.randint(0, 12), shoot_minutes=shoot,
             rig_group=rng.choice([None, "a", "b"]),
             access=None if loose else windows(0.4, 60, 500), light=windows(0.3, 400, 600) if loose else windows(0.4, 25, 300),
-            must=rng.random() < (0.1 if loose else 0.25), state=rng.choice([0, 0, 0, 1, 2]) if not loose else int(i >= count - 2),
+            must=rng.random() < (0.1 if loose else 0.14), state=rng.choice([0, 0, 0, 1, 2]) if not loose else int(i >= count - 2),
             after=[f"s{rng.randrange(i)}"] if i and rng.random() < 0.15 else [],
             bars=sorted(set(range(first, min(bars, first + rng.randint(1, 16)))))))
     share = rng.uniform(0.7, 1.2) if loose else rng.uniform(0.3, 1.3)

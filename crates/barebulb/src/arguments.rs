@@ -36,6 +36,8 @@ pub enum Command {
     Kit(Kit),
     /// Make the sound files for the loudspeaker, counted in, at each setup's speed.
     Playback(Playback),
+    /// Which setups, in which order, so that the song is covered best; what to drop when it gets late.
+    Day(Day),
     /// Bring in takes and find where each lies on the song.
     Sync(Sync),
     /// For every bar: what there is to cut to, as planned and as shot.
@@ -306,6 +308,49 @@ pub struct Playback {
     /// Leave the loudness as the song was mastered.
     #[arg(long)]
     pub as_mastered: bool,
+}
+
+/// `barebulb day`
+#[derive(Debug, Args)]
+pub struct Day {
+    /// The project.
+    #[arg(required_unless_present = "instance")]
+    pub dir: Option<PathBuf>,
+    /// Solve the bare problem in this JSON file instead, without a project.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["dir", "day", "now", "done", "at", "eaten", "why", "ics", "keep"])]
+    pub instance: Option<PathBuf>,
+    /// Which day, when the plan has several; the first one otherwise.
+    #[arg(long, value_name = "ID")]
+    pub day: Option<String>,
+    /// The day has begun and the clock says this: what is best from here on? `01:30` after an evening call is past midnight.
+    #[arg(long, value_name = "HH:MM")]
+    pub now: Option<ClockTime>,
+    /// What has been shot, in order: `a,b`.
+    #[arg(
+        long,
+        value_name = "SETUP,...",
+        value_delimiter = ',',
+        requires = "now"
+    )]
+    pub done: Vec<String>,
+    /// Where one is; where the last setup done was when left out.
+    #[arg(long, value_name = "PLACE", requires = "now")]
+    pub at: Option<String>,
+    /// The meal has been taken.
+    #[arg(long, requires = "now")]
+    pub eaten: bool,
+    /// Explain where a setup stands, or why it does not.
+    #[arg(long, value_name = "SETUP")]
+    pub why: Option<String>,
+    /// Write the day as a calendar file.
+    #[arg(long, value_name = "FILE")]
+    pub ics: Option<PathBuf>,
+    /// Write the day found into the plan, times and all.
+    #[arg(long)]
+    pub keep: bool,
+    /// How long to search at most; 60 seconds, or 4 with more setups than can be looked at in every set.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=3600))]
+    pub seconds: Option<u64>,
 }
 
 /// `barebulb sync`

@@ -147,6 +147,22 @@ pub struct Caution {
     pub bring: Vec<String>,
 }
 
+impl Kind {
+    /// Whether it is about a day's hours, weather or company rather than about a place or a thing.
+    pub fn is_of_the_day(self) -> bool {
+        matches!(
+            self,
+            Self::Cold
+                | Self::Heat
+                | Self::Alone
+                | Self::LongDay
+                | Self::NoBreak
+                | Self::ShortRest
+                | Self::LateEnd
+        )
+    }
+}
+
 /// Whether a slot of a day lies in the dark, as whoever knows the sun says.
 pub type Darkness<'a> = &'a dyn Fn(&Day, &Slot) -> bool;
 

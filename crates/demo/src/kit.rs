@@ -296,23 +296,16 @@ pub(crate) fn days() -> Vec<Day> {
     let clock = |text: &str| text.parse::<ClockTime>().unwrap_or_default();
     let slot = |&(setup, start, shoot, end): &(&str, &str, &str, &str)| {
         Some(Slot {
-            setup: SetupId::new(setup).ok()?,
-            start: clock(start),
             shoot: Some(clock(shoot)),
-            end: clock(end),
-            extra: Default::default(),
+            ..Slot::new(SetupId::new(setup).ok()?, clock(start), clock(end))
         })
     };
     vec![Day {
-        id,
-        date: "2026-11-20".into(),
         zone: Some("Europe/Lisbon".into()),
-        call: clock("16:15"),
         latest_wrap: Some(clock("24:30")),
         air_c: Some(11.0),
         order: ORDER.iter().filter_map(slot).collect(),
-        remark: String::new(),
-        extra: Default::default(),
+        ..Day::new(id, "2026-11-20", clock("16:15"))
     }]
 }
 

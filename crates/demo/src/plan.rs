@@ -119,6 +119,8 @@ fn person(name: &str, role: &str) -> Person {
         name: name.to_string(),
         role: role.to_string(),
         contact: String::new(),
+        hours: Vec::new(),
+        minor: false,
         extra: Default::default(),
     }
 }

@@ -379,8 +379,17 @@ impl Edit {
                     .or_else(|| {
                         next.days
                             .iter()
-                            .find(|day| day.order.iter().any(|slot| slot.setup == *id))
+                            .find(|day| {
+                                day.setups.contains(id)
+                                    || day.order.iter().any(|slot| slot.setup == *id)
+                            })
                             .map(|day| format!("the day `{}`", day.id))
+                    })
+                    .or_else(|| {
+                        next.setups
+                            .iter()
+                            .find(|setup| setup.id != *id && setup.after.contains(id))
+                            .map(|setup| format!("`after` of the setup `{}`", setup.id))
                     });
                 if let Some(by) = used {
                     return Err(Refusal::StillUsed {

@@ -23,7 +23,7 @@ pub mod weights;
 
 pub use clock::ClockTime;
 pub use cut::{Cut, Lock, Shot};
-pub use day::{Day, Slot};
+pub use day::{AirAt, Day, Slot};
 pub use edit::{Correction, Edit, Refusal};
 pub use ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
 pub use kit::{
@@ -36,7 +36,7 @@ pub use place::{
 pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
 pub use project::{FORMAT, Project};
 pub use setup::{
-    Ambient, Effect, FallsOn, Framing, KitUse, LightUse, Mount, Optics, Purpose, Setup,
+    Ambient, Effect, FallsOn, Framing, KitUse, LightUse, Mount, Optics, Purpose, Setup, SkyLight,
 };
 pub use song::{Bar, Corrections, LyricLine, MarkedSection, MediaFile, Section, Song, SongMap};
 pub use take::{

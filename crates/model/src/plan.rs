@@ -1,5 +1,6 @@
 //! The plan: brief, ideas, references, people, and what each section wants.
 
+use crate::clock::ClockTime;
 use crate::ids::{NoteId, SetupId};
 use crate::noun::noun;
 use crate::setup::Purpose;
@@ -99,6 +100,12 @@ noun! {
         /// What they do: performer, friend who lends the launderette.
         #[serde(default, skip_serializing_if = "String::is_empty")]
         pub role: String,
+        /// When they can be there, from and to; none for any time.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub hours: Vec<[ClockTime; 2]>,
+        /// Whether they are a minor: their hours are for local law to say.
+        #[serde(default, skip_serializing_if = "is_false")]
+        pub minor: bool,
         /// How to reach them on the day.
         #[serde(default, skip_serializing_if = "String::is_empty")]
         pub contact: String,
@@ -123,4 +130,8 @@ noun! {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub options: Option<u32>,
     }
+}
+
+fn is_false(flag: &bool) -> bool {
+    !*flag
 }

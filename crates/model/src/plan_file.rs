@@ -278,6 +278,7 @@ fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
         ["kit", "card"] => kit::Card::FIELDS,
         ["days"] => day::Day::FIELDS,
         ["days", "order"] => day::Slot::FIELDS,
+        ["days", "air"] => day::AirAt::FIELDS,
         ["wishes"] => plan::Wish::FIELDS,
         ["takes"] => take::Take::FIELDS,
         ["takes", "placed_by_hand"] => take::HandPlacement::FIELDS,

@@ -1,5 +1,6 @@
 //! A setup: one position of camera and light, what it is for, and with which kit.
 
+use crate::clock::ClockTime;
 use crate::ids::{KitId, PlaceId, SetupId};
 use crate::noun::noun;
 use crate::time::{FrameRate, Stretch};
@@ -118,6 +119,24 @@ noun! {
         /// Minutes to rig camera and light (15 where it is left out; common practice).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub rig_minutes: Option<u32>,
+        /// Setups of one group at one place stand on one rig: after another of it this one is only relit.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub rig_group: Option<String>,
+        /// Minutes to relight instead, right after another setup of its rig group (5 where it is left out; common practice).
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub relight_minutes: Option<u32>,
+        /// Which light of the sky it is shot in: any of these; none for any light.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub light_of: Vec<SkyLight>,
+        /// Whether the moon must be up.
+        #[serde(default, skip_serializing_if = "is_false")]
+        pub moon: bool,
+        /// When it can be shot for another reason, from and to; none for any time.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub hours: Vec<[ClockTime; 2]>,
+        /// Setups that must have been shot before it.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub after: Vec<SetupId>,
         /// Minutes between two passes (2 where it is left out; common practice).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub reset_minutes: Option<u32>,
@@ -155,6 +174,12 @@ impl Setup {
             pitch_kept: true,
             timecode: false,
             rig_minutes: None,
+            rig_group: None,
+            relight_minutes: None,
+            light_of: Vec::new(),
+            moon: false,
+            hours: Vec::new(),
+            after: Vec::new(),
             reset_minutes: None,
             extra: Default::default(),
         }
@@ -295,6 +320,26 @@ noun! {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub fed_from: Option<KitId>,
     }
+}
+
+/// A light of the sky that a setup can ask for. Where the bands of golden and blue hour lie is practice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SkyLight {
+    /// The sun is up.
+    Day,
+    /// The sun reaches the place, past what stands around it.
+    DirectSun,
+    /// The sun is up and does not reach the place.
+    Shade,
+    /// The sun is low.
+    GoldenHour,
+    /// The sun is a little below the horizon.
+    BlueHour,
+    /// From civil dusk to civil dawn.
+    Night,
+    /// From astronomical dusk to astronomical dawn.
+    FullDark,
 }
 
 /// How the camera is held.

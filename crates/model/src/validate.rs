@@ -3,6 +3,7 @@
 //! Each problem names the field it lies in, so that a form or a plan file can show it in its
 //! place. Limits are generous: they catch mistakes and attacks, not work.
 
+mod days;
 mod kit;
 mod places;
 
@@ -290,6 +291,7 @@ impl Check {
         self.count("people", project.people.len());
         for (index, person) in project.people.iter().enumerate() {
             self.text(&format!("people[{index}].name"), &person.name);
+            self.hours(&format!("people[{index}].hours"), &person.hours);
         }
     }
 
@@ -326,6 +328,7 @@ impl Check {
             }
             self.state(&field("state"), setup.state, project);
             self.night(&format!("setups[{index}]"), setup, project);
+            self.when_shot(&format!("setups[{index}]"), setup, project);
             for (nth, [first, last]) in setup.bars.iter().enumerate() {
                 if first > last || *last > 1_000_000 {
                     self.say(format!("{}[{nth}]", field("bars")), format!("bars {first} to {last} run backwards or too far; write first and last bar"));

@@ -404,15 +404,12 @@ mod tests {
         project.setups[1].shot_rate = FrameRate::new(48, 1);
         project.setups[1].passes = 3;
         let day = Day {
-            id: DayId::new("night").unwrap(),
-            date: "2026-10-03".into(),
-            zone: None,
-            call: ClockTime::from_minutes(1080).unwrap(),
-            latest_wrap: None,
             air_c: Some(12.0),
-            order: Vec::new(),
-            remark: String::new(),
-            extra: Default::default(),
+            ..Day::new(
+                DayId::new("night").unwrap(),
+                "2026-10-03",
+                ClockTime::from_minutes(1080).unwrap(),
+            )
         };
         (project, day)
     }

@@ -32,14 +32,19 @@ fn day(seed: u64, count: usize, places: i64, share: f64) -> Instance {
     for from in 0..places {
         for to in 0..places {
             let minutes = 10 + dice.below(30);
-            travel.entry(place(from)).or_default().insert(place(to), minutes);
+            travel
+                .entry(place(from))
+                .or_default()
+                .insert(place(to), minutes);
         }
     }
     let call = 14 * 60;
     let setups: Vec<Candidate> = (0..count)
         .map(|nth| {
             let first = dice.below(60);
-            let bars = (first..first + 8 + dice.below(30)).filter(|bar| *bar < 80).collect();
+            let bars = (first..first + 8 + dice.below(30))
+                .filter(|bar| *bar < 80)
+                .collect();
             // Every third one has a window, of hours.
             let opens = call + dice.below(240);
             let light = (nth % 3 == 0).then(|| vec![[opens, opens + 300]]);
@@ -96,7 +101,13 @@ fn main() -> Result<(), schedule::Error> {
             let stop = || count > 18 && Instant::now() > until;
             let answer = schedule::solve(&instance, &stop)?;
             took_s.push(started.elapsed().as_secs_f64());
-            eprintln!("{seed} {:?} {} {} {:.2}", answer.status, answer.value, answer.bound, took_s.last().unwrap());
+            eprintln!(
+                "{seed} {:?} {} {} {:.2}",
+                answer.status,
+                answer.value,
+                answer.bound,
+                took_s.last().unwrap()
+            );
             gap = gap.max((answer.bound - answer.value) as f64 / answer.value.max(1) as f64);
             proven += usize::from(answer.status == schedule::Status::Best);
         }

@@ -51,8 +51,15 @@ pub(crate) fn bound(problem: &Problem, known: u64) -> u64 {
         let mut used = 0.0;
         let mut held: Vec<f64> = vec![0.0; worth.groups.len()];
         for at in each(possible) {
-            let of = || worth.groups.iter().enumerate().filter(move |(_, (set, _))| set >> at & 1 == 1);
-            let gain: f64 = of().map(|(group, _)| per_option[group]).sum::<f64>() - per_minute * lasts(at);
+            let of = || {
+                worth
+                    .groups
+                    .iter()
+                    .enumerate()
+                    .filter(move |(_, (set, _))| set >> at & 1 == 1)
+            };
+            let gain: f64 =
+                of().map(|(group, _)| per_option[group]).sum::<f64>() - per_minute * lasts(at);
             if gain > 0.0 || forced >> at & 1 == 1 {
                 dual += gain;
                 used += lasts(at);
@@ -62,8 +69,11 @@ pub(crate) fn bound(problem: &Problem, known: u64) -> u64 {
         let mut taken: Vec<f64> = Vec::with_capacity(worth.groups.len());
         for (group, (set, value)) in worth.groups.iter().enumerate() {
             let most = (set & possible).count_ones() as usize;
-            let gain = |k: usize| *value as f64 * worth.options[k] as f64 - per_option[group] * k as f64;
-            let best = (0..=most).max_by(|a, b| gain(*a).total_cmp(&gain(*b))).unwrap_or(0);
+            let gain =
+                |k: usize| *value as f64 * worth.options[k] as f64 - per_option[group] * k as f64;
+            let best = (0..=most)
+                .max_by(|a, b| gain(*a).total_cmp(&gain(*b)))
+                .unwrap_or(0);
             dual += gain(best);
             taken.push(best as f64);
         }
@@ -79,7 +89,11 @@ pub(crate) fn bound(problem: &Problem, known: u64) -> u64 {
         }
         // The dual's slope in each price; prices go against it.
         let slope_minutes = minutes - used;
-        let slopes: Vec<f64> = held.iter().zip(&taken).map(|(held, taken)| held - taken).collect();
+        let slopes: Vec<f64> = held
+            .iter()
+            .zip(&taken)
+            .map(|(held, taken)| held - taken)
+            .collect();
         let square: f64 = slope_minutes * slope_minutes + slopes.iter().map(|s| s * s).sum::<f64>();
         if square == 0.0 {
             break;

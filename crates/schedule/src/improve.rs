@@ -18,7 +18,9 @@ pub(crate) fn improve(problem: &Problem, mut day: Found, stop: &dyn Fn() -> bool
         };
         let order = &day.order;
         let taken: Set = order.iter().fold(problem.done, |set, at| set | 1 << at);
-        let left: Vec<usize> = (0..problem.count).filter(|at| taken >> at & 1 == 0).collect();
+        let left: Vec<usize> = (0..problem.count)
+            .filter(|at| taken >> at & 1 == 0)
+            .collect();
         let mut changed = Vec::with_capacity(order.len() + 1);
         for from in 0..=order.len() {
             if stop() {
@@ -26,7 +28,10 @@ pub(crate) fn improve(problem: &Problem, mut day: Found, stop: &dyn Fn() -> bool
             }
             // Without the setup at `from`; beyond the end, with all of them.
             let without = |at: usize| at != from;
-            let rest: Vec<usize> = (0..order.len()).filter(|at| without(*at)).map(|at| order[at]).collect();
+            let rest: Vec<usize> = (0..order.len())
+                .filter(|at| without(*at))
+                .map(|at| order[at])
+                .collect();
             let moved = order.get(from).copied();
             for to in 0..=rest.len() {
                 for new in moved.iter().chain(&left) {
@@ -88,9 +93,8 @@ pub(crate) fn replay(problem: &Problem, order: &[usize]) -> Option<Found> {
     if problem.musts & !set != 0 {
         return None;
     }
-    let fed = fed.filter(|(at, meal)| {
-        meal.is_none() || problem.meal.is_none_or(|rule| *at > rule.by)
-    });
+    let fed =
+        fed.filter(|(at, meal)| meal.is_none() || problem.meal.is_none_or(|rule| *at > rule.by));
     let (wrap, meal_before) = match (unfed, fed) {
         (Some(at), None) => (at, None),
         (Some(at), Some((other, _))) if at <= other => (at, None),

@@ -4,12 +4,22 @@
 //! count on past it.
 
 mod bound;
+mod broken;
+mod clocks;
+mod ics;
 mod improve;
 mod instance;
+mod late;
+mod plan;
+mod practice;
+mod prepare;
 mod problem;
 mod reasons;
 mod search;
+mod slack;
 mod solve;
+pub mod text;
+mod why;
 mod worth;
 
 #[cfg(test)]
@@ -17,5 +27,15 @@ mod oracle;
 #[cfg(test)]
 mod tests;
 
-pub use instance::{Begun, Candidate, Error, Instance, MOST_MINUTES, MOST_SETUPS, MOST_VALUE, Meal};
+pub use broken::broken;
+pub use clocks::Clocks;
+pub use ics::{CalendarDay, calendar};
+pub use instance::{
+    Begun, Candidate, Error, Instance, MOST_MINUTES, MOST_SETUPS, MOST_VALUE, Meal,
+};
+pub use late::{Late, LateCell, LateRow};
+pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, places, plan};
+pub use practice::Practice;
+pub use prepare::{BarWorth, Given, Light, Now};
 pub use solve::{Answer, EXACT, Status, Timed, solve};
+pub use why::why;

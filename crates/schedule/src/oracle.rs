@@ -15,7 +15,11 @@ fn try_all<'a>(
     order: &mut Vec<&'a Candidate>,
     best: &mut Option<(i64, i64, i64)>,
 ) {
-    if instance.setups.iter().all(|s| !s.must || order.iter().any(|o| o.id == s.id)) {
+    if instance
+        .setups
+        .iter()
+        .all(|s| !s.must || order.iter().any(|o| o.id == s.id))
+    {
         // Without a meal, and with it before each setup.
         for meal in std::iter::once(None).chain((0..order.len()).map(Some)) {
             if let Some((wrap, moves)) = run(instance, order, meal) {
@@ -64,7 +68,11 @@ fn run(instance: &Instance, order: &[&Candidate], meal: Option<usize>) -> Option
                 && before.rig_group.is_some()
                 && before.rig_group == setup.rig_group
         });
-        let first = if same_rig { setup.relight_minutes } else { setup.rig_minutes };
+        let first = if same_rig {
+            setup.relight_minutes
+        } else {
+            setup.rig_minutes
+        };
         let any = vec![[0, instance.latest_wrap]];
         let mut earliest: Option<i64> = None;
         for [open, close] in setup.access.as_ref().unwrap_or(&any) {
@@ -92,7 +100,10 @@ fn run(instance: &Instance, order: &[&Candidate], meal: Option<usize>) -> Option
 fn value(instance: &Instance, order: &[&Candidate]) -> i64 {
     let bars = instance.bar_values.iter().enumerate();
     bars.map(|(bar, value)| {
-        let k = order.iter().filter(|s| s.bars.contains(&(bar as i64))).count();
+        let k = order
+            .iter()
+            .filter(|s| s.bars.contains(&(bar as i64)))
+            .count();
         value * instance.option_values.iter().take(k).sum::<i64>()
     })
     .sum()

@@ -197,7 +197,9 @@ impl Problem {
                 instance.latest_wrap,
             )
         };
-        let rigged: Vec<Doing> = (0..count).map(|at| doing(at, setups[at].rig_minutes)).collect();
+        let rigged: Vec<Doing> = (0..count)
+            .map(|at| doing(at, setups[at].rig_minutes))
+            .collect();
         let relit: Vec<Doing> = (0..count)
             .map(|at| {
                 // Only where another could leave its rig standing.
@@ -275,7 +277,13 @@ impl Problem {
             .map(|from| {
                 let known = |to: usize| place_of.contains(&to);
                 (0..places)
-                    .map(|to| if known(to) { way(Some(from), to) } else { Minutes::MAX / 2 })
+                    .map(|to| {
+                        if known(to) {
+                            way(Some(from), to)
+                        } else {
+                            Minutes::MAX / 2
+                        }
+                    })
                     .collect()
             })
             .collect();
@@ -293,7 +301,9 @@ impl Problem {
             .map(|place| {
                 let mut until: Vec<(Minutes, usize)> = each(self.open())
                     .filter_map(|at| {
-                        let last = self.rigged[at].last_start().max(self.relit[at].last_start())?;
+                        let last = self.rigged[at]
+                            .last_start()
+                            .max(self.relit[at].last_start())?;
                         let far = place.map_or(0, |place| shortest[place][place_of[at]]);
                         Some((last.checked_sub(far)?, at))
                     })

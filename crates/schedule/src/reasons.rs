@@ -105,7 +105,10 @@ pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<Strin
             0 => String::new(),
             rig => format!("{rig} min to rig and "),
         };
-        format!("`{}` takes {rig}{} min to shoot", setup.id, setup.shoot_minutes)
+        format!(
+            "`{}` takes {rig}{} min to shoot",
+            setup.id, setup.shoot_minutes
+        )
     });
     said.extend(minutes);
     if let Some(begun) = &instance.begun {
@@ -141,7 +144,10 @@ fn fewest(all: &[usize], holds: &dyn Fn(&[usize]) -> bool) -> Option<Vec<usize>>
                 break 'sizes;
             }
             // The next choice in order.
-            let Some(at) = (0..size).rev().find(|at| picked[*at] < all.len() - size + at) else {
+            let Some(at) = (0..size)
+                .rev()
+                .find(|at| picked[*at] < all.len() - size + at)
+            else {
                 break;
             };
             picked[at] += 1;
@@ -229,7 +235,9 @@ fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<Str
                     if let Some(minutes) = instance.way(from, to)
                         && minutes > 0
                     {
-                        out.push(format!("the move from `{from}` to `{to}` takes {minutes} min"));
+                        out.push(format!(
+                            "the move from `{from}` to `{to}` takes {minutes} min"
+                        ));
                     }
                 }
             }
@@ -261,5 +269,9 @@ fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<Str
 
 /// Minutes after midnight as hours and minutes, counted on past midnight.
 pub(crate) fn clock(minutes: i64) -> String {
-    format!("{:02}:{:02}", minutes.div_euclid(60), minutes.rem_euclid(60))
+    format!(
+        "{:02}:{:02}",
+        minutes.div_euclid(60),
+        minutes.rem_euclid(60)
+    )
 }

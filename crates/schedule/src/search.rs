@@ -114,7 +114,12 @@ impl Index {
             }
             Self::Map(map) => {
                 map.clear();
-                map.extend(layer.iter().enumerate().map(|(at, one)| (one.set, at as u32)));
+                map.extend(
+                    layer
+                        .iter()
+                        .enumerate()
+                        .map(|(at, one)| (one.set, at as u32)),
+                );
             }
         }
     }
@@ -167,7 +172,8 @@ impl Search<'_> {
             fed: problem.meal.is_none(),
             meal: false,
         };
-        if problem.meal.is_some_and(|meal| problem.from > meal.by) || problem.from > problem.latest_wrap
+        if problem.meal.is_some_and(|meal| problem.from > meal.by)
+            || problem.from > problem.latest_wrap
         {
             return None;
         }
@@ -182,7 +188,12 @@ impl Search<'_> {
         let mut fronts: Vec<Vec<Label>> = vec![Vec::new(); 2 * problem.place_of_class.len()];
         let mut used: Vec<usize> = Vec::new();
         while !layer.is_empty() {
-            if layer.iter().map(|one| (one.to - one.from) as usize).sum::<usize>() > bounds.width {
+            if layer
+                .iter()
+                .map(|one| (one.to - one.from) as usize)
+                .sum::<usize>()
+                > bounds.width
+            {
                 let worth = self.narrow(&mut layer, bounds.width);
                 dropped = dropped.max(worth);
             }
@@ -235,13 +246,7 @@ impl Search<'_> {
     }
 
     /// Shoots `last` after every label of `entry`.
-    fn extend(
-        &self,
-        entry: &Entry,
-        last: usize,
-        fronts: &mut [Vec<Label>],
-        used: &mut Vec<usize>,
-    ) {
+    fn extend(&self, entry: &Entry, last: usize, fronts: &mut [Vec<Label>], used: &mut Vec<usize>) {
         let problem = self.problem;
         let class = problem.class_of[last];
         for parent in entry.from..entry.to {

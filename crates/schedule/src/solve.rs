@@ -132,7 +132,9 @@ pub(crate) fn best_day(problem: &Problem, stop: &dyn Fn() -> bool) -> Outcome {
     };
     // Setups that can never be begun are not counted.
     let open = each(problem.open())
-        .filter(|at| !problem.rigged[*at].starts.is_empty() || !problem.relit[*at].starts.is_empty())
+        .filter(|at| {
+            !problem.rigged[*at].starts.is_empty() || !problem.relit[*at].starts.is_empty()
+        })
         .count() as u32;
     let few = open <= EXACT;
     if !few {

@@ -31,8 +31,14 @@ fn setup(id: &str, place: &str, rig: i64, shoot: i64) -> Candidate {
 fn instance(setups: Vec<Candidate>, ways: &[(&str, &str, i64)]) -> Instance {
     let mut travel: BTreeMap<String, BTreeMap<String, i64>> = BTreeMap::new();
     for (from, to, minutes) in ways {
-        travel.entry((*from).into()).or_default().insert((*to).into(), *minutes);
-        travel.entry((*to).into()).or_default().insert((*from).into(), *minutes);
+        travel
+            .entry((*from).into())
+            .or_default()
+            .insert((*to).into(), *minutes);
+        travel
+            .entry((*to).into())
+            .or_default()
+            .insert((*from).into(), *minutes);
     }
     Instance {
         call: 0,
@@ -45,6 +51,10 @@ fn instance(setups: Vec<Candidate>, ways: &[(&str, &str, i64)]) -> Instance {
         option_values: Vec::new(),
         begun: None,
     }
+}
+
+fn instance_of_nothing() -> Instance {
+    instance(Vec::new(), &[])
 }
 
 fn order(answer: &Answer) -> Vec<&str> {
@@ -61,63 +71,101 @@ fn random(most: usize) -> impl Strategy<Value = Instance> {
     let one = (
         (0_usize..3, 0_i64..30, 0_i64..10, 1_i64..60),
         (proptest::option::of(0_u8..2), windows.clone(), windows),
-        (proptest::bool::weighted(0.2), prop_oneof![3 => Just(0_i64), 1 => 1_i64..3]),
-        (proptest::collection::vec(0_i64..8, 0..6), proptest::option::weighted(0.25, 0_usize..8)),
+        (
+            proptest::bool::weighted(0.2),
+            prop_oneof![3 => Just(0_i64), 1 => 1_i64..3],
+        ),
+        (
+            proptest::collection::vec(0_i64..8, 0..6),
+            proptest::option::weighted(0.25, 0_usize..8),
+        ),
     );
     let ways = proptest::collection::vec(0_i64..40, 16);
     (
         proptest::collection::vec(one, 1..=most),
         ways,
-        (50_i64..400, proptest::option::of((5_i64..40, 20_i64..200)), 0_usize..5),
-        (proptest::collection::vec(0_i64..10, 8), proptest::collection::vec(0_i64..6, 0..4)),
+        (
+            50_i64..400,
+            proptest::option::of((5_i64..40, 20_i64..200)),
+            0_usize..5,
+        ),
+        (
+            proptest::collection::vec(0_i64..10, 8),
+            proptest::collection::vec(0_i64..6, 0..4),
+        ),
     )
-        .prop_map(|(setups, ways, (wrap, meal, start), (bar_values, mut option_values))| {
-            let place = |at: usize| ["p", "q", "r", "home"][at].to_string();
-            let mut travel: BTreeMap<String, BTreeMap<String, i64>> = BTreeMap::new();
-            for from in 0..4 {
-                for to in 0..4 {
-                    travel.entry(place(from)).or_default().insert(place(to), ways[4 * from + to]);
-                }
-            }
-            option_values.sort_by_key(|value| -value);
-            let setups = setups
-                .into_iter()
-                .enumerate()
-                .map(|(nth, ((at, rig, relight, shoot), (group, access, light), (must, state), (bars, after)))| {
-                    Candidate {
-                        relight_minutes: relight,
-                        rig_group: group.map(|group| format!("g{group}")),
-                        access,
-                        light,
-                        must,
-                        state,
-                        // Only earlier ones, so that there is no loop.
-                        after: after.filter(|at| *at < nth).map(|at| format!("s{at}")).into_iter().collect(),
-                        bars,
-                        ..setup(&format!("s{nth}"), &place(at), rig, shoot)
+        .prop_map(
+            |(setups, ways, (wrap, meal, start), (bar_values, mut option_values))| {
+                let place = |at: usize| ["p", "q", "r", "home"][at].to_string();
+                let mut travel: BTreeMap<String, BTreeMap<String, i64>> = BTreeMap::new();
+                for from in 0..4 {
+                    for to in 0..4 {
+                        travel
+                            .entry(place(from))
+                            .or_default()
+                            .insert(place(to), ways[4 * from + to]);
                     }
-                })
-                .collect();
-            Instance {
-                call: 10,
-                latest_wrap: 10 + wrap,
-                start_place: (start < 4).then(|| place(start)),
-                travel_minutes: travel,
-                setups,
-                meal: meal.map(|(minutes, latest_start_after_call)| Meal {
-                    minutes,
-                    latest_start_after_call,
-                }),
-                bar_values,
-                option_values,
-                begun: None,
-            }
-        })
+                }
+                option_values.sort_by_key(|value| -value);
+                let setups = setups
+                    .into_iter()
+                    .enumerate()
+                    .map(
+                        |(
+                            nth,
+                            (
+                                (at, rig, relight, shoot),
+                                (group, access, light),
+                                (must, state),
+                                (bars, after),
+                            ),
+                        )| {
+                            Candidate {
+                                relight_minutes: relight,
+                                rig_group: group.map(|group| format!("g{group}")),
+                                access,
+                                light,
+                                must,
+                                state,
+                                // Only earlier ones, so that there is no loop.
+                                after: after
+                                    .filter(|at| *at < nth)
+                                    .map(|at| format!("s{at}"))
+                                    .into_iter()
+                                    .collect(),
+                                bars,
+                                ..setup(&format!("s{nth}"), &place(at), rig, shoot)
+                            }
+                        },
+                    )
+                    .collect();
+                Instance {
+                    call: 10,
+                    latest_wrap: 10 + wrap,
+                    start_place: (start < 4).then(|| place(start)),
+                    travel_minutes: travel,
+                    setups,
+                    meal: meal.map(|(minutes, latest_start_after_call)| Meal {
+                        minutes,
+                        latest_start_after_call,
+                    }),
+                    bar_values,
+                    option_values,
+                    begun: None,
+                }
+            },
+        )
 }
 
 /// Every rule, looked at from the answer alone.
 fn keeps_every_rule(instance: &Instance, answer: &Answer) -> Result<(), String> {
-    let of = |id: &str| instance.setups.iter().find(|setup| setup.id == id).ok_or("unknown id");
+    let of = |id: &str| {
+        instance
+            .setups
+            .iter()
+            .find(|setup| setup.id == id)
+            .ok_or("unknown id")
+    };
     let mut free = instance.call;
     let mut here = instance.start_place.clone();
     let mut seen: Vec<&Candidate> = Vec::new();
@@ -129,7 +177,9 @@ fn keeps_every_rule(instance: &Instance, answer: &Answer) -> Result<(), String> 
             meal_seen = true;
             free += instance.meal.ok_or("a meal nobody asked for")?.minutes;
         }
-        let way = here.as_ref().map_or(0, |from| instance.way(from, &setup.place).unwrap_or(0));
+        let way = here
+            .as_ref()
+            .map_or(0, |from| instance.way(from, &setup.place).unwrap_or(0));
         if timed.start < free + way {
             return Err(format!("{} starts before one is there", timed.id));
         }
@@ -137,14 +187,25 @@ fn keeps_every_rule(instance: &Instance, answer: &Answer) -> Result<(), String> 
             moves += 1;
         }
         let same = seen.last().is_some_and(|last| {
-            last.place == setup.place && last.rig_group.is_some() && last.rig_group == setup.rig_group
+            last.place == setup.place
+                && last.rig_group.is_some()
+                && last.rig_group == setup.rig_group
         });
-        let first = if same { setup.relight_minutes } else { setup.rig_minutes };
-        if timed.shoot_start < timed.start + first || timed.end != timed.shoot_start + setup.shoot_minutes {
+        let first = if same {
+            setup.relight_minutes
+        } else {
+            setup.rig_minutes
+        };
+        if timed.shoot_start < timed.start + first
+            || timed.end != timed.shoot_start + setup.shoot_minutes
+        {
             return Err(format!("{} has the wrong length", timed.id));
         }
         let within = |windows: &Option<Vec<[i64; 2]>>, from: i64| {
-            windows.as_ref().is_none_or(|all| all.iter().any(|[open, close]| *open <= from && timed.end <= *close))
+            windows.as_ref().is_none_or(|all| {
+                all.iter()
+                    .any(|[open, close]| *open <= from && timed.end <= *close)
+            })
         };
         if !within(&setup.access, timed.start) || !within(&setup.light, timed.shoot_start) {
             return Err(format!("{} lies outside its windows", timed.id));
@@ -152,7 +213,11 @@ fn keeps_every_rule(instance: &Instance, answer: &Answer) -> Result<(), String> 
         if seen.iter().any(|other| other.state > setup.state) {
             return Err(format!("{} follows a higher state", timed.id));
         }
-        if !setup.after.iter().all(|id| seen.iter().any(|other| other.id == *id)) {
+        if !setup
+            .after
+            .iter()
+            .all(|id| seen.iter().any(|other| other.id == *id))
+        {
             return Err(format!("{} did not wait", timed.id));
         }
         if seen.iter().any(|other| other.id == setup.id) {
@@ -170,11 +235,17 @@ fn keeps_every_rule(instance: &Instance, answer: &Answer) -> Result<(), String> 
     }
     if let Some(rule) = instance.meal {
         let by = instance.call + rule.latest_start_after_call;
-        if answer.meal_start.is_some_and(|start| start > by) || answer.meal_start.is_some() != (free > by) {
+        if answer.meal_start.is_some_and(|start| start > by)
+            || answer.meal_start.is_some() != (free > by)
+        {
             return Err("the meal's rule is broken".into());
         }
     }
-    if instance.setups.iter().any(|s| s.must && !seen.iter().any(|other| other.id == s.id)) {
+    if instance
+        .setups
+        .iter()
+        .any(|s| s.must && !seen.iter().any(|other| other.id == s.id))
+    {
         return Err("a must is missing".into());
     }
     let value: i64 = instance
@@ -182,7 +253,10 @@ fn keeps_every_rule(instance: &Instance, answer: &Answer) -> Result<(), String> 
         .iter()
         .enumerate()
         .map(|(bar, value)| {
-            let k = seen.iter().filter(|s| s.bars.contains(&(bar as i64))).count();
+            let k = seen
+                .iter()
+                .filter(|s| s.bars.contains(&(bar as i64)))
+                .count();
             value * instance.option_values.iter().take(k).sum::<i64>()
         })
         .sum();
@@ -284,7 +358,12 @@ fn a_published_travelling_problem_with_windows_ends_at_its_optimum() {
         .collect();
     let name = |at: usize| format!("n{at}");
     let travel = (0..21)
-        .map(|from| (name(from), (0..21).map(|to| (name(to), rows[from][to])).collect()))
+        .map(|from| {
+            (
+                name(from),
+                (0..21).map(|to| (name(to), rows[from][to])).collect(),
+            )
+        })
         .collect();
     let mut setups: Vec<Candidate> = (1..21)
         .map(|at| Candidate {
@@ -304,7 +383,7 @@ fn a_published_travelling_problem_with_windows_ends_at_its_optimum() {
         start_place: Some("n0".into()),
         travel_minutes: travel,
         setups,
-        ..self::instance(Vec::new(), &[])
+        ..instance_of_nothing()
     };
     let answer = solve(&instance, &never).unwrap();
     assert_eq!((answer.status, answer.wrap), (Status::Best, 387));
@@ -348,7 +427,16 @@ fn a_shoot_day_solved_by_enumeration() {
     assert_eq!(answer.wrap, 810);
     // Of both orders with this finish the one with fewer moves; starts as listed.
     assert_eq!(order(&answer)[0], "A");
-    assert_eq!(answer.order.iter().find(|one| one.id == "D").unwrap().start.max(725), 725);
+    assert_eq!(
+        answer
+            .order
+            .iter()
+            .find(|one| one.id == "D")
+            .unwrap()
+            .start
+            .max(725),
+        725
+    );
     let closing = |day: &Instance| {
         let mut day = day.clone();
         day.setups[3].light = Some(vec![[660, 765]]);
@@ -360,7 +448,10 @@ fn a_shoot_day_solved_by_enumeration() {
 #[test]
 fn an_empty_day_is_a_day() {
     let answer = solve(&instance(Vec::new(), &[]), &never).unwrap();
-    assert_eq!((answer.status, answer.wrap, answer.value), (Status::Best, 0, 0));
+    assert_eq!(
+        (answer.status, answer.wrap, answer.value),
+        (Status::Best, 0, 0)
+    );
 }
 
 #[test]
@@ -372,7 +463,10 @@ fn waits_for_the_blue_hour_rather_than_shooting_in_the_dark() {
     day.call = 960;
     let answer = solve(&day, &never).unwrap();
     let timed = &answer.order[0];
-    assert_eq!((timed.start, timed.shoot_start, timed.end), (960, 1058, 1073));
+    assert_eq!(
+        (timed.start, timed.shoot_start, timed.end),
+        (960, 1058, 1073)
+    );
 }
 
 #[test]
@@ -387,7 +481,11 @@ fn an_impossible_day_says_the_fewest_reasons() {
     easy.must = true;
     let mut day = instance(
         vec![stairs, wash, easy],
-        &[("stairway", "launderette", 25), ("stairway", "quay", 10), ("launderette", "quay", 10)],
+        &[
+            ("stairway", "launderette", 25),
+            ("stairway", "quay", 10),
+            ("launderette", "quay", 10),
+        ],
     );
     day.call = 1050;
     day.latest_wrap = 1500;
@@ -399,7 +497,10 @@ fn an_impossible_day_says_the_fewest_reasons() {
 #[test]
 fn what_is_wrong_is_said_in_one_sentence() {
     let good = || {
-        let mut day = instance(vec![setup("a", "p", 1, 1), setup("b", "q", 1, 1)], &[("p", "q", 5)]);
+        let mut day = instance(
+            vec![setup("a", "p", 1, 1), setup("b", "q", 1, 1)],
+            &[("p", "q", 5)],
+        );
         day.bar_values = vec![1, 1];
         day
     };
@@ -420,7 +521,11 @@ fn what_is_wrong_is_said_in_one_sentence() {
         },
         |day| day.bar_values[0] = -1,
         |day| day.option_values = vec![i64::MAX],
-        |day| day.setups = (0..200).map(|n| setup(&format!("s{n}"), "p", 1, 1)).collect(),
+        |day| {
+            day.setups = (0..200)
+                .map(|n| setup(&format!("s{n}"), "p", 1, 1))
+                .collect()
+        },
     ];
     let said: Vec<String> = cases
         .iter()

@@ -113,6 +113,36 @@ impl Zone {
         }
     }
 
+    /// Minutes that pass from the first instant of `date` to `at`.
+    ///
+    /// # Errors
+    /// When the date is outside [`YEARS`] or was left out.
+    pub fn minutes_since(&self, date: Date, at: When) -> Result<f64, Error> {
+        let first = timestamp(self.bounds(date)?.from);
+        Ok((at.at.as_second() - first.as_second()) as f64 / 60.0)
+    }
+
+    /// The instant `minutes` after the first one of `date`.
+    ///
+    /// # Errors
+    /// When the date is outside [`YEARS`] or was left out.
+    pub fn after_minutes(&self, date: Date, minutes: i64) -> Result<When, Error> {
+        let first = timestamp(self.bounds(date)?.from);
+        let second = first.as_second().saturating_add(minutes.saturating_mul(60));
+        Ok(self.when(Timestamp::from_second(second).unwrap_or(first)))
+    }
+
+    /// How many minutes clocks are ahead of where they stood at the first instant of `date`, `minutes` after it:
+    /// 0 but for a day on which they are changed.
+    ///
+    /// # Errors
+    /// When the date is outside [`YEARS`] or was left out.
+    pub fn set_on_minutes(&self, date: Date, minutes: i64) -> Result<i64, Error> {
+        let first = self.after_minutes(date, 0)?;
+        let then = self.after_minutes(date, minutes)?;
+        Ok(i64::from(then.offset_s - first.offset_s) / 60)
+    }
+
     /// The nearest second inside `bounds`.
     pub(crate) fn when_within(&self, utc: f64, bounds: Bounds) -> When {
         let (first, end) = (timestamp(bounds.from), timestamp(bounds.to));
@@ -223,6 +253,11 @@ impl When {
     /// Hours, minutes and seconds.
     pub fn clock_s(&self) -> String {
         self.local().strftime("%H:%M:%S").to_string()
+    }
+
+    /// Seconds since 1970-01-01 00:00 UTC.
+    pub fn unix_s(&self) -> i64 {
+        self.at.as_second()
     }
 
     /// The date there.

@@ -29,6 +29,9 @@
 //! # }
 //! ```
 
+/// A calendar date.
+pub use jiff::civil::Date;
+
 mod civil;
 mod crossings;
 mod day;

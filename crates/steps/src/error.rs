@@ -49,6 +49,27 @@ pub enum Error {
     /// A setup that is not there.
     #[error("there is no setup `{0}` in this project; `barebulb coverage DIR` lists them")]
     NoSetup(String),
+    /// The day contradicts itself.
+    #[error("the day `{day}`: {source}")]
+    Day {
+        /// Which.
+        day: String,
+        /// What is wrong.
+        source: schedule::Error,
+    },
+    /// A day that is not there.
+    #[error(
+        "there is no day `{0}` in this project; `barebulb plan export DIR` shows what there is"
+    )]
+    NoDay(String),
+    /// There are no days yet.
+    #[error("the plan has no day yet; write one under `days` with its date and its call")]
+    NoDays,
+    /// Nothing to plan a day from.
+    #[error(
+        "the plan has no setups yet, so there is nothing to put into a day; write some under `setups`"
+    )]
+    NoSetups,
     /// Neither a date nor a day.
     #[error("no date is known; give one with --date, or write a day into the plan")]
     NoDate,

@@ -10,6 +10,7 @@
 
 mod assembly;
 mod bare;
+mod day;
 mod error;
 mod files;
 mod gather;
@@ -23,6 +24,7 @@ mod takes;
 
 pub use assembly::{Made, MadeFiles, PreviewMade};
 pub use bare::{BareTake, listen_file, sync_files};
+pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::Error;
 pub use files::write_text;
 pub use gather::{Gathered, TakeState};

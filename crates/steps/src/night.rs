@@ -234,7 +234,7 @@ fn zone<'a>(project: &'a Project, place: &'a Place, day: Option<&'a Day>) -> Opt
 
 /// Whether the middle of a slot lies after civil dusk and before civil dawn. What can't be told from
 /// the sun (no position, no zone) goes by the hour.
-fn is_dark(project: &Project, day: &Day, slot: &Slot) -> bool {
+pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot) -> bool {
     let middle = (slot.start.minutes() + slot.end.minutes()) / 2;
     let by_the_hour = !(6 * 60..21 * 60).contains(&(middle % (24 * 60)));
     let by_the_sun = || -> Option<bool> {
@@ -265,11 +265,12 @@ fn slots(power: &DayPower) -> Vec<Slot> {
         .slots
         .iter()
         .map(|slot| Slot {
-            setup: slot.setup.clone(),
-            start: clock(slot.start_min),
             shoot: Some(clock(slot.shoot_min)),
-            end: clock(slot.end_min),
-            extra: Default::default(),
+            ..Slot::new(
+                slot.setup.clone(),
+                clock(slot.start_min),
+                clock(slot.end_min),
+            )
         })
         .collect()
 }

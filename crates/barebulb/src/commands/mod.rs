@@ -2,6 +2,7 @@
 
 pub mod assemble;
 pub mod coverage;
+pub mod day;
 pub mod demo;
 pub mod kit;
 pub mod listen;

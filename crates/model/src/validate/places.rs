@@ -1,7 +1,6 @@
-//! What must hold of places and of the days they are shot at.
+//! What must hold of places.
 
-use super::{Check, is_date};
-use crate::clock::ClockTime;
+use super::Check;
 use crate::place::{Photo, Place};
 use crate::project::Project;
 
@@ -178,60 +177,6 @@ impl Check {
             && !((-90.0..=90.0).contains(&latitude) && (-180.0..=180.0).contains(&longitude))
         {
             self.say(field, format!("{latitude}, {longitude} is nowhere; write latitude (-90 to 90) and longitude (-180 to 180)"));
-        }
-    }
-
-    pub(super) fn days(&mut self, project: &Project) {
-        self.count("days", project.days.len());
-        self.unique("days", project.days.iter().map(|day| day.id.as_str()));
-        for (index, day) in project.days.iter().enumerate() {
-            let field = |name: &str| format!("days[{index}].{name}");
-            if !is_date(&day.date) {
-                self.say(
-                    field("date"),
-                    format!(
-                        "`{}` is not a date; write year-month-day, such as 2026-10-15",
-                        day.date
-                    ),
-                );
-            }
-            if day.latest_wrap.is_some_and(|wrap| wrap <= day.call) {
-                self.say(
-                    field("latest_wrap"),
-                    format!("the day is called at {} and can't have ended before; a time after midnight counts on, such as 26:00", day.call),
-                );
-            }
-            if day.air_c.is_some_and(|air| !(-60.0..=60.0).contains(&air)) {
-                self.say(
-                    field("air_c"),
-                    "an air temperature lies between -60 and 60 degrees",
-                );
-            }
-            let mut free: ClockTime = day.call;
-            for (nth, slot) in day.order.iter().enumerate() {
-                let field = format!("days[{index}].order[{nth}]");
-                if project.setup(&slot.setup).is_none() {
-                    self.say(
-                        format!("{field}.setup"),
-                        format!(
-                            "the setup `{}` of this day is not among the setups",
-                            slot.setup
-                        ),
-                    );
-                }
-                let shoot = slot.shoot.unwrap_or(slot.start);
-                if slot.start < free
-                    || shoot < slot.start
-                    || slot.end < shoot
-                    || slot.end <= slot.start
-                {
-                    self.say(
-                        &field,
-                        format!("`{}` runs from {} to {}; setups of a day follow each other from the call ({}) on, each rigged, then shot, then done", slot.setup, slot.start, slot.end, day.call),
-                    );
-                }
-                free = free.max(slot.end);
-            }
         }
     }
 }

@@ -1,0 +1,48 @@
+//! What a day is planned with where the plan does not say.
+
+use serde::{Deserialize, Serialize};
+
+/// Figures of the trade; each can be changed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Practice {
+    /// Minutes to rig camera and light, where the setup doesn't say (15, common practice).
+    pub rig_minutes: u32,
+    /// Minutes to relight on the rig that stands, where the setup doesn't say (5, common practice).
+    pub relight_minutes: u32,
+    /// Minutes between passes, where the setup doesn't say (2, common practice).
+    pub reset_minutes: u32,
+    /// Minutes from place to place with load-out and load-in, where neither place says (60, common practice).
+    pub travel_minutes: u32,
+    /// Seconds of song in a pass, where nothing is known (180).
+    pub stretch_s: u32,
+    /// Minutes of the meal, where the day doesn't say (30 at the least, common practice).
+    pub meal_minutes: u32,
+    /// The meal begins so many minutes after the call at the latest (360, common practice; EU Directive 2003/88/EC,
+    /// article 4, asks for a break when work exceeds six hours).
+    pub meal_by_minutes: u32,
+    /// The longest day from call to wrap, minutes, where the day says neither (720, common practice).
+    pub longest_minutes: u32,
+    /// What a bar's first, second, third … setup to cut to is worth, against each other: a choice of our own,
+    /// with less for each one more.
+    pub option_values: Vec<u32>,
+    /// The delays of the late table, minutes.
+    pub delays: Vec<u32>,
+}
+
+impl Default for Practice {
+    fn default() -> Self {
+        Self {
+            rig_minutes: 15,
+            relight_minutes: 5,
+            reset_minutes: 2,
+            travel_minutes: 60,
+            stretch_s: 180,
+            meal_minutes: 30,
+            meal_by_minutes: 360,
+            longest_minutes: 720,
+            option_values: vec![100, 60, 35, 20, 10, 5],
+            delays: vec![15, 30, 45, 60, 90],
+        }
+    }
+}

@@ -1,0 +1,411 @@
+//! From a project's day to a bare instance.
+
+use crate::clocks::Clocks;
+use crate::instance::{Begun, Candidate, Instance, Meal};
+use crate::practice::Practice;
+use model::{ClockTime, Day, PlaceId, Project, Setup, SetupId};
+use std::collections::BTreeMap;
+
+/// One bar of the song for the day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BarWorth {
+    /// Its number.
+    pub number: u32,
+    /// What having something to cut to in it is worth, against the other bars.
+    pub value: u32,
+    /// The setups planned over it.
+    pub setups: Vec<SetupId>,
+}
+
+/// When the sky gives a setup the light it asks for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Light {
+    /// It asks for none.
+    Any,
+    /// Within these, minutes passed since midnight, rising; empty for never on this day.
+    Within(Vec<[i64; 2]>),
+    /// It can't be known, for this reason.
+    Unknown(String),
+}
+
+/// What a day is planned from.
+pub struct Given<'a> {
+    /// The document.
+    pub project: &'a Project,
+    /// The day.
+    pub day: &'a Day,
+    /// Seconds of song that a setup's passes each run over, at the song's own speed.
+    pub lengths: &'a dyn Fn(&Setup) -> Option<f64>,
+    /// The bars of the song.
+    pub bars: &'a [BarWorth],
+    /// The sky.
+    pub light: &'a dyn Fn(&Setup) -> Light,
+    /// Changes of the clock.
+    pub clocks: Clocks,
+    /// Figures of the trade.
+    pub practice: &'a Practice,
+    /// The day as it stands, when it has begun.
+    pub begun: Option<Now>,
+    /// Shot on an earlier day: it counts for the song and for `after`.
+    pub shot_before: &'a [SetupId],
+    /// Whether a later day can take what this one can't: then musts are only preferred.
+    pub more_days: bool,
+}
+
+/// A day that has begun.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Now {
+    /// What the clock shows.
+    pub at: ClockTime,
+    /// What has been shot, in order.
+    pub done: Vec<SetupId>,
+    /// Where one is; where the last setup was when none.
+    pub place: Option<PlaceId>,
+    /// Whether the meal has been taken.
+    pub eaten: bool,
+}
+
+/// A day ready to be solved.
+#[derive(Clone, Debug)]
+pub(crate) struct Prepared {
+    pub instance: Instance,
+    /// Minutes of rig where it is not relit, by setup.
+    pub notes: Vec<String>,
+}
+
+impl Given<'_> {
+    /// Minutes passed when a clock shows `at`.
+    pub(crate) fn passed(&self, at: ClockTime) -> i64 {
+        self.clocks.passed(i64::from(at.minutes()))
+    }
+
+    fn windows(&self, hours: &[[ClockTime; 2]]) -> Option<Vec<[i64; 2]>> {
+        let passed = |[from, to]: &[ClockTime; 2]| [self.passed(*from), self.passed(*to)];
+        (!hours.is_empty()).then(|| hours.iter().map(passed).collect())
+    }
+
+    /// How much faster than on the finished picture the song is played.
+    fn speed(&self, setup: &Setup) -> f64 {
+        let rate = setup.shot_rate.map(|rate| rate.fps());
+        rate.map_or(1.0, |rate| rate / self.project.brief.rate.fps())
+    }
+
+    /// Minutes of all passes of `setup` with the resets between and after them, rounded up.
+    fn shoot_minutes(&self, setup: &Setup, notes: &mut Vec<String>) -> i64 {
+        let known = (self.lengths)(setup).filter(|s| s.is_finite() && *s > 0.0);
+        if known.is_none() {
+            notes.push(format!(
+                "how long the song runs over `{}` is not known; {} s are taken",
+                setup.id, self.practice.stretch_s
+            ));
+        }
+        let pass_s = known.unwrap_or(f64::from(self.practice.stretch_s)) / self.speed(setup);
+        let reset = setup.reset_minutes.unwrap_or(self.practice.reset_minutes);
+        let minutes = f64::from(setup.passes) * (pass_s / 60.0 + f64::from(reset));
+        // A hair below, so that what is whole but for the rounding of a float stays whole.
+        (minutes - 1e-6).ceil().clamp(0.0, 2880.0) as i64
+    }
+
+    /// The setups this day chooses from.
+    fn choice(&self) -> Vec<&Setup> {
+        let day = self.day;
+        let others = || self.project.days.iter().filter(|other| other.id != day.id);
+        let elsewhere = |id: &SetupId| {
+            let ordered = |other: &Day| other.order.iter().any(|slot| slot.setup == *id);
+            others().any(|other| ordered(other) || other.setups.contains(id))
+        };
+        let chosen = |setup: &&Setup| {
+            if self.shot_before.contains(&setup.id) {
+                return false;
+            }
+            match day.setups.is_empty() {
+                true => !elsewhere(&setup.id),
+                false => {
+                    day.setups.contains(&setup.id)
+                        || day
+                            .order
+                            .iter()
+                            .any(|slot| slot.setup == setup.id && slot.pinned)
+                }
+            }
+        };
+        self.project.setups.iter().filter(chosen).collect()
+    }
+
+    /// When everybody whom `setup` needs is there: what all their hours have in common.
+    fn people(&self, setup: &Setup) -> Option<Vec<[i64; 2]>> {
+        let known = |name: &&String| {
+            let people = self.project.people.iter();
+            people.filter(move |person| person.name == **name).next()
+        };
+        let mut common: Option<Vec<[i64; 2]>> = None;
+        for name in &setup.people {
+            if let Some(person) = known(&name)
+                && let Some(hours) = self.windows(&person.hours)
+            {
+                common = Some(both(common.as_deref(), &hours));
+            }
+        }
+        common
+    }
+
+    pub(crate) fn prepare(&self) -> Prepared {
+        let (project, day, practice) = (self.project, self.day, self.practice);
+        let mut notes = Vec::new();
+        let places: Vec<&PlaceId> = project
+            .setups
+            .iter()
+            .filter_map(|s| s.place.as_ref())
+            .collect();
+        let only_place = match &places[..] {
+            [] => Some("here"),
+            [first, rest @ ..] if rest.iter().all(|place| place == first) => Some(first.as_str()),
+            _ => None,
+        };
+        let mut setups = Vec::new();
+        for setup in self.choice() {
+            let Some(place) = setup.place.as_ref().map(PlaceId::as_str).or(only_place) else {
+                notes.push(format!(
+                    "`{}` has no place, so it can't stand in a day; write `place`",
+                    setup.id
+                ));
+                continue;
+            };
+            let pin = day
+                .order
+                .iter()
+                .find(|slot| slot.setup == setup.id && slot.pinned);
+            setups.push(self.candidate(setup, place, pin.is_some(), &mut notes));
+            if let Some(slot) = pin
+                && let Some(last) = setups.last_mut()
+            {
+                pin_down(
+                    last,
+                    self.passed(slot.shoot.unwrap_or(slot.start)),
+                    slot.shoot.is_some(),
+                );
+            }
+        }
+        let chosen: Vec<String> = setups.iter().map(|setup| setup.id.clone()).collect();
+        for setup in &mut setups {
+            // What was shot on an earlier day, or stands in another day's order, is no reason to wait.
+            setup.after.retain(|id| {
+                let known = chosen.contains(id);
+                let before = self.shot_before.iter().any(|other| other.as_str() == id);
+                if !known && !before {
+                    notes.push(format!(
+                        "`{}` comes after `{id}`, which is not shot on this day; make sure that it was shot before",
+                        setup.id
+                    ));
+                }
+                known
+            });
+        }
+        // What earlier days hold stands in the bars as done, in no state that forbids anything.
+        let mut done: Vec<String> = Vec::new();
+        for id in self.shot_before {
+            if !chosen.iter().any(|known| known == id.as_str()) {
+                setups.push(Candidate {
+                    state: i64::MIN,
+                    ..free(id.as_str(), only_place.unwrap_or("here"))
+                });
+                done.push(id.to_string());
+            }
+        }
+        let call = self.passed(day.call);
+        let longest = call + i64::from(day.longest_minutes.unwrap_or(practice.longest_minutes));
+        let latest_wrap = match (day.latest_wrap, day.longest_minutes) {
+            (Some(wrap), None) => self.passed(wrap),
+            (Some(wrap), Some(_)) => self.passed(wrap).min(longest),
+            (None, _) => longest,
+        };
+        let mut start_place = day.start_place.as_ref().map(PlaceId::to_string);
+        let meal_minutes = day.meal_minutes.unwrap_or(practice.meal_minutes);
+        let mut meal = (meal_minutes > 0).then(|| Meal {
+            minutes: i64::from(meal_minutes),
+            latest_start_after_call: i64::from(practice.meal_by_minutes),
+        });
+        let mut begun = (!done.is_empty()).then(|| Begun {
+            now: call,
+            done: done.clone(),
+        });
+        if let Some(now) = &self.begun {
+            let at = self.passed(now.at);
+            let last = now.done.last().and_then(|id| project.setup(id));
+            let there = now
+                .place
+                .as_ref()
+                .or(last.and_then(|setup| setup.place.as_ref()));
+            start_place = there.map(PlaceId::to_string).or(start_place);
+            done.extend(now.done.iter().map(SetupId::to_string));
+            done.retain(|id| setups.iter().any(|setup| setup.id == *id));
+            begun = Some(Begun { now: at, done });
+            if now.eaten {
+                meal = None;
+            } else if let Some(meal) = &mut meal
+                && at > call + meal.latest_start_after_call
+            {
+                notes.push("the meal is overdue: it is planned for now".into());
+                meal.latest_start_after_call = at - call;
+            }
+        }
+        let travel_minutes = self.ways(&setups, start_place.as_deref(), &mut notes);
+        let value = |bar: &BarWorth| i64::from(bar.value);
+        Prepared {
+            instance: Instance {
+                call,
+                latest_wrap,
+                start_place,
+                travel_minutes,
+                setups,
+                meal,
+                bar_values: self.bars.iter().map(value).collect(),
+                option_values: practice
+                    .option_values
+                    .iter()
+                    .map(|v| i64::from(*v))
+                    .collect(),
+                begun,
+            },
+            notes,
+        }
+    }
+
+    fn candidate(
+        &self,
+        setup: &Setup,
+        place: &str,
+        pinned: bool,
+        notes: &mut Vec<String>,
+    ) -> Candidate {
+        let practice = self.practice;
+        let access = self
+            .project
+            .places
+            .iter()
+            .find(|known| known.id.as_str() == place)
+            .and_then(|known| self.windows(&known.access));
+        let mut light = match (self.light)(setup) {
+            Light::Any => None,
+            Light::Within(windows) => Some(windows),
+            Light::Unknown(why) => {
+                notes.push(format!(
+                    "the light `{}` asks for is not kept: {why}",
+                    setup.id
+                ));
+                None
+            }
+        };
+        for hours in [self.windows(&setup.hours), self.people(setup)]
+            .into_iter()
+            .flatten()
+        {
+            light = Some(both(light.as_deref(), &hours));
+        }
+        let bars = self.bars.iter().enumerate();
+        Candidate {
+            rig_minutes: i64::from(setup.rig_minutes.unwrap_or(practice.rig_minutes)),
+            relight_minutes: i64::from(setup.relight_minutes.unwrap_or(practice.relight_minutes)),
+            shoot_minutes: self.shoot_minutes(setup, notes),
+            rig_group: setup.rig_group.clone(),
+            access,
+            light,
+            must: setup.must || pinned,
+            state: i64::from(setup.state),
+            after: setup.after.iter().map(SetupId::to_string).collect(),
+            bars: bars
+                .filter(|(_, bar)| bar.setups.contains(&setup.id))
+                .map(|(at, _)| at as i64)
+                .collect(),
+            ..free(setup.id.as_str(), place)
+        }
+    }
+
+    /// Minutes between the places of the day: as said at either end, else what is usual.
+    fn ways(
+        &self,
+        setups: &[Candidate],
+        start: Option<&str>,
+        notes: &mut Vec<String>,
+    ) -> BTreeMap<String, BTreeMap<String, i64>> {
+        let mut places: Vec<&str> = start.into_iter().collect();
+        for setup in setups {
+            if !places.contains(&setup.place.as_str()) {
+                places.push(&setup.place);
+            }
+        }
+        let said = |from: &str, to: &str| {
+            let known = self
+                .project
+                .places
+                .iter()
+                .find(|place| place.id.as_str() == from)?;
+            let way = known.travel.iter().find(|way| way.to.as_str() == to)?;
+            Some(i64::from(way.minutes.min(1440)))
+        };
+        let mut out: BTreeMap<String, BTreeMap<String, i64>> = BTreeMap::new();
+        for (nth, from) in places.iter().enumerate() {
+            for (other, to) in places.iter().enumerate() {
+                if from == to {
+                    continue;
+                }
+                let minutes = said(from, to).or_else(|| said(to, from)).unwrap_or_else(|| {
+                    let usual = i64::from(self.practice.travel_minutes);
+                    if nth < other {
+                        notes.push(format!("how long it takes from `{from}` to `{to}` is not said; {usual} min are taken"));
+                    }
+                    usual
+                });
+                out.entry((*from).into())
+                    .or_default()
+                    .insert((*to).into(), minutes);
+            }
+        }
+        out
+    }
+}
+
+/// A setup of which nothing is asked.
+fn free(id: &str, place: &str) -> Candidate {
+    Candidate {
+        id: id.into(),
+        place: place.into(),
+        rig_minutes: 0,
+        relight_minutes: 0,
+        shoot_minutes: 0,
+        rig_group: None,
+        access: None,
+        light: None,
+        must: false,
+        state: 0,
+        after: Vec::new(),
+        bars: Vec::new(),
+    }
+}
+
+/// Holds `setup` at the minute `at`: of its shoot, or of its rig.
+fn pin_down(setup: &mut Candidate, at: i64, of_shoot: bool) {
+    let shoot = match of_shoot {
+        true => at,
+        false => at + setup.rig_minutes,
+    };
+    setup.light = Some(vec![[shoot, shoot + setup.shoot_minutes]]);
+    // The pin is the maker's word against the windows; what it breaks is said elsewhere.
+    setup.access = None;
+}
+
+/// What two lists of windows have in common; `None` is any time.
+fn both(a: Option<&[[i64; 2]]>, b: &[[i64; 2]]) -> Vec<[i64; 2]> {
+    let Some(a) = a else { return b.to_vec() };
+    let mut out = Vec::new();
+    for [open, close] in a {
+        for [other_open, other_close] in b {
+            let common = [*open.max(other_open), *close.min(other_close)];
+            if common[0] < common[1] {
+                out.push(common);
+            }
+        }
+    }
+    out.sort_unstable();
+    out
+}

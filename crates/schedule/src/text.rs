@@ -1,0 +1,323 @@
+//! A day in words, for a terminal.
+
+use crate::late::Late;
+use crate::plan::{DayPlan, SkyBand};
+use crate::reasons::clock;
+use crate::solve::{Answer, Status};
+use model::{ClockTime, SetupId, SkyLight};
+use std::fmt::Write as _;
+
+/// The answer to a bare instance.
+pub fn bare(answer: &Answer) -> String {
+    let mut text = String::new();
+    let standing = match answer.status {
+        Status::Best => "best possible".to_owned(),
+        Status::Feasible if answer.bound == answer.value => {
+            "worth as much as any; whether it ends earliest is not proven".to_owned()
+        }
+        Status::Feasible => format!("not proven; no day is worth more than {}", answer.bound),
+        Status::Impossible => "impossible".to_owned(),
+        Status::Unknown => "nothing found".to_owned(),
+    };
+    if matches!(answer.status, Status::Impossible | Status::Unknown) {
+        let _ = writeln!(text, "{standing}");
+        for reason in &answer.reasons {
+            let _ = writeln!(text, "  {reason}");
+        }
+        return text;
+    }
+    let _ = writeln!(
+        text,
+        "value {}, wrap {}, {} move{} ({standing})\n",
+        answer.value,
+        clock(answer.wrap),
+        answer.moves,
+        if answer.moves == 1 { "" } else { "s" }
+    );
+    let mut meal = answer.meal_start;
+    for one in &answer.order {
+        if let Some(at) = meal.take_if(|at| *at <= one.start) {
+            let _ = writeln!(text, "{}          meal", clock(at));
+        }
+        let _ = writeln!(
+            text,
+            "{}–{}  {} (shoots from {})",
+            clock(one.start),
+            clock(one.end),
+            one.id,
+            clock(one.shoot_start)
+        );
+    }
+    text
+}
+
+/// A project's day: in short, its strips in time under the sky, each setup's times and room, what is left out,
+/// and the late table, no wider than `width` characters (40 at the least).
+pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
+    let width = width.max(40);
+    let mut text = String::new();
+    let standing = match plan.status {
+        Status::Best => "best possible, proven",
+        Status::Feasible => "good, not proven best",
+        Status::Impossible => "impossible",
+        Status::Unknown => "no day found",
+    };
+    let _ = writeln!(text, "{} (`{}`): {standing}", plan.date, plan.day);
+    if matches!(plan.status, Status::Impossible | Status::Unknown) {
+        for reason in &plan.reasons {
+            wrap(&mut text, "  ", reason, width);
+        }
+        return text;
+    }
+    let share = plan.value as f64 / plan.whole_value.max(1) as f64 * 100.0;
+    let short = format!(
+        "from {} to {} (latest wrap {}), {} setup{}, {} move{}, {share:.0} % of what all setups together would give the song",
+        plan.from,
+        plan.wrap,
+        plan.latest_wrap,
+        plan.order.len(),
+        plural(plan.order.len()),
+        plan.moves,
+        plural(plan.moves as usize),
+    );
+    wrap(&mut text, "", &short, width);
+    if width >= 64 && !plan.order.is_empty() {
+        text.push('\n');
+        chart(&mut text, plan, sky, width);
+    }
+    text.push('\n');
+    for band in sky {
+        let name = light(band.light);
+        let _ = writeln!(text, "{}–{}  {name}", band.at[0], band.at[1]);
+    }
+    if !sky.is_empty() {
+        text.push('\n');
+    }
+    let mut meal = plan.meal;
+    for strip in &plan.order {
+        if let Some([from, to]) = meal.take_if(|[from, _]| *from <= strip.there) {
+            let _ = writeln!(text, "{from}–{to}  meal");
+        }
+        if strip.travel_minutes > 0 {
+            let _ = writeln!(
+                text,
+                "       …     {} min to {}",
+                strip.travel_minutes, strip.place
+            );
+        }
+        let _ = writeln!(text, "{}–{}  {}", strip.start, strip.end, strip.name);
+        let mut says = vec![format!(
+            "{} {}, shoots from {}",
+            if strip.relit { "relit" } else { "rigged" },
+            strip.place,
+            strip.shoot
+        )];
+        if strip.waits_minutes > 0 {
+            says.push(format!("waits {} min for its light", strip.waits_minutes));
+        }
+        if let (Some([from, to]), Some(slack)) = (strip.light, strip.light_slack_minutes) {
+            says.push(format!("light {from}–{to}, {slack} min left"));
+        }
+        if let Some(slack) = strip.access_slack_minutes {
+            says.push(format!("closes {slack} min after"));
+        }
+        says.push(format!("may be {} min late", strip.room_minutes));
+        if strip.pinned {
+            says.push("pinned".into());
+        }
+        wrap(&mut text, "             ", &says.join("; "), width);
+    }
+    if let Some([from, to]) = meal {
+        let _ = writeln!(text, "{from}–{to}  meal");
+    }
+    let _ = writeln!(text, "{:<11}  wrap", plan.wrap.to_string());
+    if !plan.left_out.is_empty() {
+        text.push_str("\nLeft out\n");
+        for one in &plan.left_out {
+            let why = match &one.why[..] {
+                [] => String::new(),
+                why => format!(": {}", why.join("; ")),
+            };
+            wrap(&mut text, "  ", &format!("{}{why}", one.name), width);
+        }
+    }
+    if let Some(late) = &plan.late {
+        text.push('\n');
+        late_table(&mut text, late, width);
+    }
+    text
+}
+
+/// One line per strip over the hours: ▒ rig, █ shoot, · on the way, ≡ meal.
+fn chart(text: &mut String, plan: &DayPlan, sky: &[SkyBand], width: usize) {
+    let labels = plan
+        .order
+        .iter()
+        .map(|strip| strip.setup.as_str().chars().count());
+    let label = labels.max().unwrap_or(0).clamp(4, 20);
+    let columns = width - label - 2;
+    let from = plan.from.minutes() / 60 * 60;
+    let to = plan.wrap.minutes().div_ceil(60) * 60;
+    let minutes = (to - from).max(60);
+    let column = |at: ClockTime| {
+        let at = at.minutes().clamp(from, to) - from;
+        (at as usize * columns / minutes as usize).min(columns - 1)
+    };
+    let row = |text: &mut String, name: &str, marks: &[(ClockTime, ClockTime, char)]| {
+        let mut cells = vec![' '; columns];
+        for (start, end, mark) in marks {
+            let (start, end) = (column(*start), column(*end));
+            for cell in &mut cells[start..end.max(start + 1)] {
+                *cell = *mark;
+            }
+        }
+        let name: String = name.chars().take(label).collect();
+        let line: String = cells.into_iter().collect();
+        let _ = writeln!(text, "{}", format!("{name:<label$}  {line}").trim_end());
+    };
+    // Every hour, or every second or third where there is no room for the figures.
+    let every = (1..=12)
+        .find(|every| columns * every * 60 / minutes as usize >= 3)
+        .unwrap_or(12);
+    let mut hours = vec![' '; columns + 2];
+    for hour in (from / 60..to / 60).step_by(every) {
+        let Some(at) = ClockTime::from_minutes(hour * 60) else {
+            continue;
+        };
+        for (nth, digit) in format!("{:02}", hour % 24).chars().enumerate() {
+            hours[column(at) + nth] = digit;
+        }
+    }
+    let hours: String = hours.into_iter().collect();
+    let _ = writeln!(text, "{}", format!("{:label$}  {hours}", "").trim_end());
+    let bands: Vec<(ClockTime, ClockTime, char)> = sky
+        .iter()
+        .filter_map(|band| {
+            let mark = match band.light {
+                SkyLight::GoldenHour => '~',
+                SkyLight::BlueHour => '≈',
+                SkyLight::Night => '-',
+                _ => return None,
+            };
+            Some((band.at[0], band.at[1], mark))
+        })
+        .filter(|(start, end, _)| end.minutes() > from && start.minutes() < to)
+        .collect();
+    if !bands.is_empty() {
+        row(text, "sky", &bands);
+    }
+    let mut meal = plan.meal;
+    for strip in &plan.order {
+        if let Some([start, end]) = meal.take_if(|[start, _]| *start <= strip.there) {
+            row(text, "meal", &[(start, end, '≡')]);
+        }
+        let there = strip.there;
+        let leaves = ClockTime::from_minutes(
+            there
+                .minutes()
+                .saturating_sub(u32::try_from(strip.travel_minutes).unwrap_or(0)),
+        );
+        let mut marks = Vec::new();
+        if strip.travel_minutes > 0 {
+            marks.push((leaves.unwrap_or(there), there, '·'));
+        }
+        if strip.start < strip.shoot {
+            marks.push((strip.start, strip.shoot, '▒'));
+        }
+        marks.push((strip.shoot, strip.end, '█'));
+        row(text, strip.setup.as_str(), &marks);
+    }
+    let key = match bands.is_empty() {
+        true => "· on the way  ▒ rig or wait  █ shoot  ≡ meal",
+        false => {
+            "~ golden hour  ≈ blue hour  - night  · on the way  ▒ rig or wait  █ shoot  ≡ meal"
+        }
+    };
+    wrap(text, "", key, width);
+}
+
+fn late_table(text: &mut String, late: &Late, width: usize) {
+    let _ = writeln!(text, "When it gets late: what falls out");
+    for row in &late.rows {
+        let point = match &row.after {
+            None => format!("at the call, {}", row.at),
+            Some(setup) => format!("after {setup}, {}", row.at),
+        };
+        let _ = writeln!(text, "  {point}");
+        // Equal answers stand together: `+15, +30`.
+        let mut said: Vec<(Vec<u32>, String)> = Vec::new();
+        for cell in &row.cells {
+            let names = |ids: &[SetupId]| {
+                let names: Vec<&str> = ids.iter().map(SetupId::as_str).collect();
+                names.join(", ")
+            };
+            let mut says = match (cell.drop.is_empty(), cell.order.is_empty()) {
+                (true, _) => "nothing".to_owned(),
+                (false, true) => "all that is left".to_owned(),
+                (false, false) => names(&cell.drop),
+            };
+            if !cell.musts_lost.is_empty() {
+                let _ = write!(says, " (a must: {})", names(&cell.musts_lost));
+            }
+            if !cell.add.is_empty() {
+                let _ = write!(says, "; {} comes in", names(&cell.add));
+            }
+            if !cell.order.is_empty() {
+                let _ = write!(says, "; wrap {}", cell.wrap);
+            }
+            match said.last_mut().filter(|(_, known)| *known == says) {
+                Some((delays, _)) => delays.push(cell.late_minutes),
+                None => said.push((vec![cell.late_minutes], says)),
+            }
+        }
+        for (delays, says) in said {
+            let delays: Vec<String> = delays.iter().map(|delay| format!("+{delay}")).collect();
+            wrap(
+                text,
+                "    ",
+                &format!("{} min: {says}", delays.join(", ")),
+                width,
+            );
+        }
+    }
+    if !late.complete {
+        let _ = writeln!(text, "  (the rest was not worked out in the time given)");
+    }
+}
+
+/// A light of the sky in words.
+pub fn light(light: SkyLight) -> &'static str {
+    match light {
+        SkyLight::Day => "day",
+        SkyLight::DirectSun => "direct sun",
+        SkyLight::Shade => "shade",
+        SkyLight::GoldenHour => "golden hour",
+        SkyLight::BlueHour => "blue hour",
+        SkyLight::Night => "night",
+        SkyLight::FullDark => "full dark",
+    }
+}
+
+fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
+/// `says` in lines of at most `width`, each behind `indent`, later ones two farther in.
+pub fn wrap(text: &mut String, indent: &str, says: &str, width: usize) {
+    let mut line = indent.to_owned();
+    let mut empty = true;
+    for word in says.split_whitespace() {
+        let longer = line.chars().count() + usize::from(!empty) + word.chars().count();
+        if longer > width && !empty {
+            let _ = writeln!(text, "{line}");
+            line = format!("{indent}  ");
+            empty = true;
+        }
+        if !empty {
+            line.push(' ');
+        }
+        line.push_str(word);
+        empty = false;
+    }
+    let _ = writeln!(text, "{line}");
+}
