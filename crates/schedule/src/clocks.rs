@@ -25,7 +25,7 @@ impl Clocks {
     /// time; what is left out, as the moment of the change.
     pub fn passed(&self, shown: i64) -> i64 {
         match self.change {
-            Some((at, by)) if shown >= at => (shown - by).max(at).min(shown.max(at)),
+            Some((at, by)) if shown >= at => (shown - by).max(at),
             _ => shown,
         }
     }

@@ -25,6 +25,8 @@ pub struct LateRow {
     pub after: Option<SetupId>,
     /// When the plan has one free there.
     pub at: ClockTime,
+    /// What the plan has next.
+    pub next: SetupId,
     /// For each delay.
     pub cells: Vec<LateCell>,
 }
@@ -91,7 +93,11 @@ pub(crate) fn late(
                 setup(last).map(|setup| setup.place.clone()),
             ),
         };
+        let Ok(next) = SetupId::new(answer.order[point].id.as_str()) else {
+            continue;
+        };
         let mut row = LateRow {
+            next,
             after: done.last().and_then(|id| SetupId::new(id.as_str()).ok()),
             at: clock_of(clocks, free),
             cells: Vec::new(),

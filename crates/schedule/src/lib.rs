@@ -23,6 +23,8 @@ mod why;
 mod worth;
 
 #[cfg(test)]
+mod day_tests;
+#[cfg(test)]
 mod oracle;
 #[cfg(test)]
 mod tests;

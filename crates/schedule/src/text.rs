@@ -1,6 +1,6 @@
 //! A day in words, for a terminal.
 
-use crate::late::Late;
+use crate::late::{Late, LateCell, LateRow};
 use crate::plan::{DayPlan, SkyBand};
 use crate::reasons::clock;
 use crate::solve::{Answer, Status};
@@ -62,7 +62,8 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
         Status::Impossible => "impossible",
         Status::Unknown => "no day found",
     };
-    let _ = writeln!(text, "{} (`{}`): {standing}", plan.date, plan.day);
+    let head = format!("{} (`{}`): {standing}", plan.date, plan.day);
+    wrap(&mut text, "", &head, width);
     if matches!(plan.status, Status::Impossible | Status::Unknown) {
         for reason in &plan.reasons {
             wrap(&mut text, "  ", reason, width);
@@ -93,6 +94,7 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
     if !sky.is_empty() {
         text.push('\n');
     }
+    let indent = if width < 64 { "    " } else { "             " };
     let mut meal = plan.meal;
     for strip in &plan.order {
         if let Some([from, to]) = meal.take_if(|[from, _]| *from <= strip.there) {
@@ -125,7 +127,7 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
         if strip.pinned {
             says.push("pinned".into());
         }
-        wrap(&mut text, "             ", &says.join("; "), width);
+        wrap(&mut text, indent, &says.join("; "), width);
     }
     if let Some([from, to]) = meal {
         let _ = writeln!(text, "{from}–{to}  meal");
@@ -243,46 +245,73 @@ fn late_table(text: &mut String, late: &Late, width: usize) {
             None => format!("at the call, {}", row.at),
             Some(setup) => format!("after {setup}, {}", row.at),
         };
-        let _ = writeln!(text, "  {point}");
         // Equal answers stand together: `+15, +30`.
-        let mut said: Vec<(Vec<u32>, String)> = Vec::new();
+        let mut said: Vec<(Vec<u32>, String, ClockTime)> = Vec::new();
         for cell in &row.cells {
-            let names = |ids: &[SetupId]| {
-                let names: Vec<&str> = ids.iter().map(SetupId::as_str).collect();
-                names.join(", ")
-            };
-            let mut says = match (cell.drop.is_empty(), cell.order.is_empty()) {
-                (true, _) => "nothing".to_owned(),
-                (false, true) => "all that is left".to_owned(),
-                (false, false) => names(&cell.drop),
-            };
-            if !cell.musts_lost.is_empty() {
-                let _ = write!(says, " (a must: {})", names(&cell.musts_lost));
-            }
-            if !cell.add.is_empty() {
-                let _ = write!(says, "; {} comes in", names(&cell.add));
-            }
-            if !cell.order.is_empty() {
-                let _ = write!(says, "; wrap {}", cell.wrap);
-            }
-            match said.last_mut().filter(|(_, known)| *known == says) {
-                Some((delays, _)) => delays.push(cell.late_minutes),
-                None => said.push((vec![cell.late_minutes], says)),
+            let says = falls_out(row, cell);
+            match said.last_mut().filter(|(_, known, _)| *known == says) {
+                Some((delays, _, wrap)) => {
+                    delays.push(cell.late_minutes);
+                    *wrap = cell.wrap;
+                }
+                None => said.push((vec![cell.late_minutes], says, cell.wrap)),
             }
         }
-        for (delays, says) in said {
-            let delays: Vec<String> = delays.iter().map(|delay| format!("+{delay}")).collect();
-            wrap(
-                text,
-                "    ",
-                &format!("{} min: {says}", delays.join(", ")),
-                width,
-            );
+        let delays = |delays: &[u32]| match delays {
+            [first, .., last] => format!("+{first} to +{last} min"),
+            [one] => format!("+{one} min"),
+            [] => String::new(),
+        };
+        let line = |(late, says, wrap): &(Vec<u32>, String, ClockTime)| {
+            let up_to = if late.len() > 1 { "at most " } else { "" };
+            format!("{}: {says}; wrap {up_to}{wrap}", delays(late))
+        };
+        match &said[..] {
+            [only] => wrap(text, "  ", &format!("{point}, {}", line(only)), width),
+            several => {
+                let _ = writeln!(text, "  {point}");
+                several
+                    .iter()
+                    .for_each(|one| wrap(text, "    ", &line(one), width));
+            }
         }
     }
     if !late.complete {
         let _ = writeln!(text, "  (the rest was not worked out in the time given)");
     }
+}
+
+/// `quay-full; drum comes in`.
+fn falls_out(row: &LateRow, cell: &LateCell) -> String {
+    let names = |ids: &[SetupId]| {
+        let names: Vec<&str> = ids.iter().map(SetupId::as_str).collect();
+        names.join(", ")
+    };
+    let mut says = match (cell.drop.is_empty(), cell.order.is_empty()) {
+        (true, _) => "nothing".to_owned(),
+        (false, true) => "all that is left".to_owned(),
+        (false, false) => names(&cell.drop),
+    };
+    if !cell.musts_lost.is_empty() {
+        let _ = write!(says, " (a must: {})", names(&cell.musts_lost));
+    }
+    match &cell.add[..] {
+        [] => {}
+        [one] => {
+            let _ = write!(says, "; {one} comes in");
+        }
+        several => {
+            let _ = write!(says, "; {} come in", names(several));
+        }
+    }
+    if let Some(first) = cell.order.first()
+        && *first != row.next
+        && !cell.drop.contains(&row.next)
+        && !cell.add.contains(first)
+    {
+        let _ = write!(says, "; {first} first");
+    }
+    says
 }
 
 /// A light of the sky in words.
