@@ -18,7 +18,12 @@ use crate::setup::{self, Options};
 const LIMIT: Duration = Duration::from_secs(30 * 60);
 
 /// Examples of crates that measure, by package and name; the Python ones are listed in `checks`.
-const EXAMPLES: [(&str, &str); 3] = [("assemble", "bench"), ("sky", "year"), ("store", "torture")];
+const EXAMPLES: [(&str, &str); 4] = [
+    ("assemble", "bench"),
+    ("schedule", "size"),
+    ("sky", "year"),
+    ("store", "torture"),
+];
 
 /// One line of the table.
 #[derive(Debug, PartialEq)]

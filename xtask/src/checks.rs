@@ -21,7 +21,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 10] = [
+pub const CHECKS: [Check; 11] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -35,6 +35,13 @@ pub const CHECKS: [Check; 10] = [
         arguments: &["BINARY"],
         slow: false,
         minutes: 5,
+    },
+    Check {
+        name: "the day",
+        script: "schedule/check_schedule.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 15,
     },
     Check {
         name: "sync",
