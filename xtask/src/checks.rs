@@ -21,7 +21,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 10] = [
+pub const CHECKS: [Check; 11] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -57,6 +57,13 @@ pub const CHECKS: [Check; 10] = [
         arguments: &["BINARY"],
         slow: true,
         minutes: 10,
+    },
+    Check {
+        name: "light and power",
+        script: "exposure/check_exposure.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 5,
     },
     Check {
         name: "loudness",
@@ -96,7 +103,7 @@ pub const CHECKS: [Check; 10] = [
 ];
 
 /// What `cargo xtask bench` runs.
-pub const COMPARISONS: [Check; 2] = [
+pub const COMPARISONS: [Check; 3] = [
     Check {
         name: "listening",
         script: "listen/compare.py",
@@ -108,6 +115,13 @@ pub const COMPARISONS: [Check; 2] = [
         name: "sync",
         script: "sync/check_sync.py",
         arguments: &["BINARY", "--only", "normal"],
+        slow: true,
+        minutes: 30,
+    },
+    Check {
+        name: "playback",
+        script: "playback/compare.py",
+        arguments: &["BINARY"],
         slow: true,
         minutes: 30,
     },
