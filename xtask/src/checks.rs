@@ -66,6 +66,13 @@ pub const CHECKS: [Check; 11] = [
         minutes: 10,
     },
     Check {
+        name: "light and power",
+        script: "exposure/check_exposure.py",
+        arguments: &["BINARY"],
+        slow: true,
+        minutes: 5,
+    },
+    Check {
         name: "loudness",
         script: "listen/loudness.py",
         arguments: &["BINARY"],
@@ -103,7 +110,7 @@ pub const CHECKS: [Check; 11] = [
 ];
 
 /// What `cargo xtask bench` runs.
-pub const COMPARISONS: [Check; 2] = [
+pub const COMPARISONS: [Check; 3] = [
     Check {
         name: "listening",
         script: "listen/compare.py",
@@ -115,6 +122,13 @@ pub const COMPARISONS: [Check; 2] = [
         name: "sync",
         script: "sync/check_sync.py",
         arguments: &["BINARY", "--only", "normal"],
+        slow: true,
+        minutes: 30,
+    },
+    Check {
+        name: "playback",
+        script: "playback/compare.py",
+        arguments: &["BINARY"],
         slow: true,
         minutes: 30,
     },

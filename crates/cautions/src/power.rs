@@ -3,7 +3,7 @@
 use crate::practice::{AIR, COMMON, POOL};
 use crate::scene::{Scene, Stay, Words, caution, distance, list, number, setups_called};
 use crate::{Caution, Kind, Practice, Where};
-use model::{Chemistry, Danger, Effect, KitId, KitItem, Setup};
+use model::{Danger, Effect, KitId, KitItem, Setup};
 use serde::Serialize;
 
 const MAINS: &str = "mains";
@@ -307,11 +307,10 @@ fn by_air(scene: &Scene, batteries: &[&KitItem], cautions: &mut Vec<Caution>) {
         .iter()
         .filter_map(|item| {
             let battery = item.battery.as_ref()?;
-            let lithium = matches!(
-                battery.chemistry,
-                Chemistry::LithiumIon | Chemistry::LithiumIronPhosphate
-            );
-            lithium.then(|| (*item, carriage(battery.wh, scene.practice)))
+            battery
+                .chemistry
+                .is_lithium()
+                .then(|| (*item, carriage(battery.wh, scene.practice)))
         })
         .collect();
     let beyond = lithium.iter().any(|(_, how)| *how > Carriage::Free);

@@ -1,6 +1,7 @@
 //! Cautions as lines for a terminal or a call sheet.
 
 use crate::Caution;
+use model::text::wrapped;
 
 /// Narrower than this nothing is wrapped.
 const LEAST_WIDTH: usize = 40;
@@ -14,16 +15,16 @@ pub fn to_text(cautions: &[Caution], width: usize) -> String {
         if !text.is_empty() {
             text.push('\n');
         }
-        wrap(&mut text, &caution.says, "", "  ", width);
+        text += &wrapped(&caution.says, "", "  ", width);
         for done in &caution.usually_done {
-            wrap(&mut text, done, "  - ", "    ", width);
+            text += &wrapped(done, "  - ", "    ", width);
         }
         if !caution.bring.is_empty() {
             let bring = caution.bring.join(", ");
-            wrap(&mut text, &bring, "  bring: ", "    ", width);
+            text += &wrapped(&bring, "  bring: ", "    ", width);
         }
-        wrap(&mut text, &caution.ask, "  ask: ", "    ", width);
-        wrap(&mut text, &caution.source, "  source: ", "    ", width);
+        text += &wrapped(&caution.ask, "  ask: ", "    ", width);
+        text += &wrapped(&caution.source, "  source: ", "    ", width);
     }
     if text.is_empty() {
         text += "nothing in the plan, as it is written, calls for a caution; look at the place all the same\n";
@@ -31,27 +32,4 @@ pub fn to_text(cautions: &[Caution], width: usize) -> String {
         text += "\nlocal codes, venues and qualified people stand above all of this\n";
     }
     text
-}
-
-/// `words` broken at blanks into lines of at most `width` characters, the first led by `first`,
-/// the others by `rest`. A word longer than a line stands alone.
-fn wrap(out: &mut String, words: &str, first: &str, rest: &str, width: usize) {
-    let mut line = String::from(first);
-    let mut bare = true;
-    for word in words.split_whitespace() {
-        let needs = line.chars().count() + word.chars().count() + usize::from(!bare);
-        if !bare && needs > width {
-            out.push_str(line.trim_end());
-            out.push('\n');
-            line = rest.into();
-            bare = true;
-        }
-        if !bare {
-            line.push(' ');
-        }
-        line += word;
-        bare = false;
-    }
-    out.push_str(line.trim_end());
-    out.push('\n');
 }

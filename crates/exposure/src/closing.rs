@@ -257,12 +257,14 @@ fn shutter(taking: &Taking, gap_stops: f64, reach: &Reach) -> Result<Closing, Er
         )?)),
         _ => None,
     };
-    let other = match pulses {
-        Some(hz) if flicker_safe != Some(true) => {
-            flicker::nearest_safe(held, taking.rate, hz)?.map(|angle| angle.deg.value())
-        }
-        _ => (!within).then_some(held),
+    let safe = match pulses {
+        Some(hz) if flicker_safe != Some(true) => flicker::nearest_safe(held, taking.rate, hz)?,
+        _ => None,
     };
+    // At some rates no angle is safe; what the shutter can do is told all the same.
+    let other = safe
+        .map(|angle| angle.deg.value())
+        .or_else(|| (!within).then_some(held));
     Ok(Closing {
         change: Change::Shutter { deg },
         within,
@@ -356,6 +358,25 @@ mod tests {
 
     fn find(closings: &[Closing], like: fn(&Change) -> bool) -> Closing {
         closings.iter().find(|c| like(&c.change)).unwrap().clone()
+    }
+
+    #[test]
+    fn where_no_angle_is_safe_the_widest_is_told() {
+        // At 120 frames a second a pulse of 50 Hz mains outlasts the frame.
+        let reach = Reach {
+            mains_hz: Some(50),
+            ..Reach::default()
+        };
+        let fast = Taking {
+            rate: FrameRate::new(120, 1).unwrap(),
+            ..taking()
+        };
+        let closings = by_camera(&fast, -4.0, &reach).unwrap();
+        let shutter = find(&closings, |c| matches!(c, Change::Shutter { .. }));
+        let near = shutter.nearest.unwrap();
+        assert_eq!(near.change, Change::Shutter { deg: 360.0 });
+        // Formula: 4 − log₂(360/172.8) stops are left.
+        assert!((near.leaves_stops + 4.0 - 1.0589).abs() < 1e-4);
     }
 
     #[test]

@@ -16,6 +16,7 @@ use crate::error::{
     CONSTANT_C, EXPOSURE_S, Error, ISO, LOSS_STOPS, LUX, RATE_FPS, REFLECTANCE, SHUTTER_DEG, T_STOP,
 };
 use model::FrameRate;
+use model::metering::GREY;
 use serde::Serialize;
 
 /// How a camera takes a picture, as far as exposure goes.
@@ -93,7 +94,7 @@ pub fn exposure_value(lux: f64, iso: f64, constant_c: f64) -> Result<f64, Error>
 /// # Errors
 /// [`Error::OutOfRange`] for a reflectance outside 0.001 to 1.
 pub fn above_mid_grey(stops: f64, reflectance: f64) -> Result<f64, Error> {
-    Ok(stops + (REFLECTANCE.check(reflectance)? / 0.18).log2())
+    Ok(stops + (REFLECTANCE.check(reflectance)? / GREY).log2())
 }
 
 #[cfg(test)]

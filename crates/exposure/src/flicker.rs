@@ -17,8 +17,7 @@
 //! it is common practice and stands in [`crate::Practice`].
 
 use crate::error::{Error, PULSES_HZ, RATE_FPS, READOUT_S, SHUTTER_DEG};
-use crate::ratio::Ratio;
-use model::FrameRate;
+use model::{FrameRate, Ratio};
 use serde::Serialize;
 
 /// How far from whole the pulses in an exposure may be, as a share, and still count as safe: as far

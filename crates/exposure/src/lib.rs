@@ -11,7 +11,7 @@
 //!   *loss* in stops is positive when light is lost.
 //! - Distances of lights, subjects and fields in metres; sensors, lenses and depth of field in
 //!   millimetres, as their makers state them.
-//! - Shutter angles and speeds are exact fractions where they decide anything ([`ratio::Ratio`]).
+//! - Shutter angles and speeds are exact fractions where they decide anything ([`model::Ratio`]).
 //! - Colour temperatures in kelvin, differences in mired, Duv in CIE 1960 (u, v), green positive.
 //!
 //! # Example
@@ -48,7 +48,6 @@ pub mod light;
 mod observer;
 pub mod offspeed;
 pub mod practice;
-pub mod ratio;
 pub mod reflected;
 pub mod setup;
 

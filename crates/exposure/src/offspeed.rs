@@ -4,8 +4,7 @@
 //! played on set at shot ÷ shown times its speed for lips to fit.
 
 use crate::error::{Error, SHUTTER_DEG};
-use crate::ratio::Ratio;
-use model::FrameRate;
+use model::{FrameRate, Ratio};
 use serde::Serialize;
 
 /// What shooting at one rate and showing at another does.
@@ -36,7 +35,7 @@ pub struct OffSpeed {
 /// [`Error::OutOfRange`] for an angle outside 0.1 to 360 degrees.
 pub fn off_speed(shot: FrameRate, shown: FrameRate, shutter_deg: f64) -> Result<OffSpeed, Error> {
     let angle = SHUTTER_DEG.check(shutter_deg)?;
-    let ratio = ratio(shot, shown);
+    let ratio = shot.over(shown);
     let by = ratio.value();
     let same = angle * by;
     Ok(OffSpeed {
@@ -47,14 +46,6 @@ pub fn off_speed(shot: FrameRate, shown: FrameRate, shutter_deg: f64) -> Result<
         same_blur_deg: (same <= 360.0).then_some(same),
         real_time_deg: (by >= 1.0).then_some(angle / by),
     })
-}
-
-/// Shot ÷ shown in lowest terms. Two rates of 1 to 1000 frames a second always have one.
-pub fn ratio(shot: FrameRate, shown: FrameRate) -> Ratio {
-    let num = u128::from(shot.num()) * u128::from(shown.den());
-    let den = u128::from(shot.den()) * u128::from(shown.num());
-    // Products of two 32-bit numbers fit 64 bits, and a rate is never 0.
-    Ratio::new(num, den).unwrap_or(Ratio::ONE)
 }
 
 #[cfg(test)]
@@ -119,7 +110,7 @@ mod tests {
         fn there_and_back(a in 1u32..=1000, b in 1u32..=1000, ntsc in any::<bool>()) {
             let shot = FrameRate::new(a * 1000, if ntsc { 1001 } else { 1000 });
             if let (Some(shot), Some(shown)) = (shot, FrameRate::new(b, 1)) {
-                let (there, back) = (ratio(shot, shown), ratio(shown, shot));
+                let (there, back) = (shot.over(shown), shown.over(shot));
                 prop_assert_eq!((there.num(), there.den()), (back.den(), back.num()));
             }
         }

@@ -70,8 +70,8 @@ impl Default for Practice {
     fn default() -> Self {
         Self {
             constant_c: 250.0,
-            constant_k: 12.5,
-            scene_reflectance: 0.18,
+            constant_k: model::metering::USUAL_K_CD_M2,
+            scene_reflectance: model::metering::GREY,
             shutter_deg: 180.0,
             face_stops: 0.0,
             background_stops: -2.0,

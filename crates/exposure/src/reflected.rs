@@ -1,10 +1,6 @@
 //! How bright a place is, from what a photograph's camera wrote into it: an estimate with its doubt.
 //!
-//! A camera that exposes by itself meters the scene's mean luminance L and picks N²/t = L S/K
-//! (ISO 2720, reflected light: K 10.6 to 13.4 cd/m², 12.5 usual). The photographer's exposure bias
-//! of b stops asks for 2^b times the light, that is for N²/t divided by 2^b; what was metered is
-//! therefore L = K N²/(t S) × 2^b (APEX: Bv + Sv = Av + Tv + b, EXIF). A scene of reflectance ρ
-//! lies in π L/ρ lux.
+//! The formula stands in [`model::metering`] (ISO 2720, EXIF/APEX).
 //!
 //! # How far to trust it
 //! One stop at the least: exposure is a judgement, and a phone maps tones afterwards. More where
@@ -13,7 +9,7 @@
 
 use crate::error::{CONSTANT_K, EXPOSURE_S, Error, F_NUMBER, ISO, REFLECTANCE, STOPS};
 use crate::practice::Practice;
-use model::Photo;
+use model::{Photo, metering};
 use serde::Serialize;
 
 /// What a photograph says of the light at a place.
@@ -31,6 +27,19 @@ pub struct Estimate {
     pub doubts: Vec<Doubt>,
 }
 
+impl Estimate {
+    /// The same of an exposure set by hand: as doubtful as one at the camera's limit.
+    fn by_hand(mut self, practice: &Practice) -> Self {
+        let limits = [Doubt::SensitivityLimit, Doubt::TimeLimit];
+        if !self.doubts.iter().any(|doubt| limits.contains(doubt)) {
+            self.plus_minus_stops += practice.photo_limit_stops;
+        }
+        self.doubts.push(Doubt::ByHand);
+        self.doubts.sort_unstable();
+        self
+    }
+}
+
 /// What makes an estimate doubtful.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -41,6 +50,8 @@ pub enum Doubt {
     SensitivityLimit,
     /// Exposure time at or near a limit, or several pictures put together.
     TimeLimit,
+    /// Set by hand, not by the camera's meter.
+    ByHand,
     /// A night scene.
     Night,
     /// Photographs of one place that say different things.
@@ -62,7 +73,7 @@ pub fn from_photo(
     let n = F_NUMBER.check(f_number)?;
     let (t, s) = (EXPOSURE_S.check(exposure_s)?, ISO.check(iso)?);
     let k = CONSTANT_K.check(practice.constant_k)?;
-    let luminance = k * n * n / (t * s) * STOPS.check(bias_stops)?.exp2();
+    let luminance = metering::luminance_cd_m2(t, n, s, STOPS.check(bias_stops)?, k);
     let mut doubts = vec![Doubt::Automatic];
     let mut stops = practice.photo_stops;
     if s >= practice.limit_iso {
@@ -87,14 +98,19 @@ pub fn from_photo(
     })
 }
 
-/// What `photo` says of the light; `None` when its camera did not write time, f-number and ISO.
+/// What `photo` says of the light; `None` when its camera did not write time, f-number and ISO, or a
+/// flash lit it.
 ///
 /// # Errors
 /// As [`from_photo`].
 pub fn of_photo(photo: &Photo, practice: &Practice) -> Option<Result<Estimate, Error>> {
-    let (time, n, iso) = (photo.exposure_s?, photo.f_number?, photo.iso?);
+    let [time, n, iso] = photo.settings().filter(|_| !photo.is_flashed())?;
     let bias = photo.bias_stops.unwrap_or(0.0);
-    Some(from_photo(time, n, iso, bias, practice))
+    let estimate = from_photo(time, n, iso, bias, practice);
+    Some(estimate.map(|estimate| match photo.exposed_by_hand {
+        true => estimate.by_hand(practice),
+        false => estimate,
+    }))
 }
 
 /// The light that falls on a matt surface of `reflectance` and `luminance_cd_m2`, lux: π L/ρ.
@@ -102,7 +118,10 @@ pub fn of_photo(photo: &Photo, practice: &Practice) -> Option<Result<Estimate, E
 /// # Errors
 /// [`Error::OutOfRange`] for a reflectance outside 0.001 to 1.
 pub fn falling(luminance_cd_m2: f64, reflectance: f64) -> Result<f64, Error> {
-    Ok(std::f64::consts::PI * luminance_cd_m2 / REFLECTANCE.check(reflectance)?)
+    Ok(metering::falling_lux(
+        luminance_cd_m2,
+        REFLECTANCE.check(reflectance)?,
+    ))
 }
 
 /// What several photographs of one place say together: the middle one (in stops), doubted as the
@@ -223,6 +242,19 @@ mod tests {
             "{{{file}, \"exposure_s\": 0.02, \"f_number\": 2.0}}"
         ));
         assert_eq!(of_photo(&part, &practice), None);
+        let by_hand = Photo {
+            exposed_by_hand: true,
+            ..whole.clone()
+        };
+        let got = of_photo(&by_hand, &practice).unwrap().unwrap();
+        assert_eq!(got.plus_minus_stops, 2.0);
+        assert_eq!(got.doubts, [Doubt::Automatic, Doubt::ByHand]);
+        // A flash tells of itself.
+        let flashed = Photo {
+            flash: Some(true),
+            ..whole
+        };
+        assert_eq!(of_photo(&flashed, &practice), None);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The packing as lines for a terminal: a box before each thing, then what is to get and to mend.
 
 use crate::{Costs, Load, Packing, Tick, counted};
+use model::text::wrapped;
 use model::{Holding, KitId, Sort};
 
 /// Narrower than this nothing is wrapped.
@@ -238,29 +239,4 @@ fn sort(sort: Sort) -> &'static str {
         Sort::Vehicle => "vehicles",
         Sort::Other => "other things",
     }
-}
-
-/// `text` broken at blanks into lines of at most `width` characters, the first led by `first`, the
-/// others by `rest`. A word longer than a line stands alone.
-fn wrapped(text: &str, first: &str, rest: &str, width: usize) -> String {
-    let mut out = String::new();
-    let mut line = String::from(first);
-    let mut bare = true;
-    for word in text.split_whitespace() {
-        let needs = line.chars().count() + word.chars().count() + usize::from(!bare);
-        if !bare && needs > width {
-            out += line.trim_end();
-            out.push('\n');
-            line = rest.into();
-            bare = true;
-        }
-        if !bare {
-            line.push(' ');
-        }
-        line += word;
-        bare = false;
-    }
-    out += line.trim_end();
-    out.push('\n');
-    out
 }

@@ -316,6 +316,21 @@ pub enum Chemistry {
     LeadAcid,
 }
 
+impl Chemistry {
+    /// Whether the rules for lithium batteries hold for it.
+    pub const fn is_lithium(self) -> bool {
+        matches!(self, Self::LithiumIon | Self::LithiumIronPhosphate)
+    }
+}
+
+/// Lithium batteries up to this are carried by air passengers without approval, watt-hours (US FAA and
+/// TSA; ICAO and IATA the same). Airlines may be stricter.
+pub const AIR_FREE_WH: f64 = 100.0;
+/// Up to this with the airline's approval, above it not at all, watt-hours (the same source).
+pub const AIR_MOST_WH: f64 = 160.0;
+/// Spares between these two that one person may carry (the same source).
+pub const AIR_SPARES: u32 = 2;
+
 noun! {
     /// What a battery holds. `count` of the item says how many.
     pub struct Battery {

@@ -9,14 +9,17 @@ pub mod day;
 pub mod edit;
 pub mod ids;
 pub mod kit;
+pub mod metering;
 pub mod noun;
 pub mod place;
 pub mod plan;
 pub mod plan_file;
 pub mod project;
+pub mod ratio;
 pub mod setup;
 pub mod song;
 pub mod take;
+pub mod text;
 pub mod time;
 pub mod validate;
 pub mod weights;
@@ -35,6 +38,7 @@ pub use place::{
 };
 pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
 pub use project::{FORMAT, Project};
+pub use ratio::Ratio;
 pub use setup::{
     Ambient, Effect, FallsOn, Framing, KitUse, LightUse, Mount, Optics, Purpose, Setup, SkyLight,
 };

@@ -17,6 +17,11 @@ pub enum Purpose {
     BRoll,
 }
 
+/// Minutes to rig camera and light for a simple change of setup (common practice).
+pub const USUAL_RIG_MINUTES: u32 = 15;
+/// Minutes between two passes (common practice).
+pub const USUAL_RESET_MINUTES: u32 = 2;
+
 /// How much of the subject the frame holds (common practice).
 #[derive(
     Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
@@ -116,7 +121,8 @@ noun! {
         /// Whether playback carries timecode on its right channel.
         #[serde(default, skip_serializing_if = "is_false")]
         pub timecode: bool,
-        /// Minutes to rig camera and light (15 where it is left out; common practice).
+        /// Minutes to rig camera and light (where it is left out [`USUAL_RIG_MINUTES`], or what the maker's
+        /// habits say).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub rig_minutes: Option<u32>,
         /// Setups of one group at one place stand on one rig: after another of it this one is only relit.
@@ -137,7 +143,8 @@ noun! {
         /// Setups that must have been shot before it.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub after: Vec<SetupId>,
-        /// Minutes between two passes (2 where it is left out; common practice).
+        /// Minutes between two passes (where it is left out [`USUAL_RESET_MINUTES`], or what the maker's
+        /// habits say).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub reset_minutes: Option<u32>,
     }

@@ -235,18 +235,6 @@ impl SongMap {
         let bars = setup.bars.iter();
         all.extend(bars.filter_map(|[first, last]| self.bars_stretch(*first, *last)));
         all.extend(&setup.stretches);
-        let mut all: Vec<Stretch> = all.into_iter().filter_map(|at| at.overlap(song)).collect();
-        all.sort_by_key(|at| (at.start(), at.end()));
-        let mut out: Vec<Stretch> = Vec::new();
-        for at in all {
-            match out.last_mut() {
-                Some(last) if at.start() <= last.end() => {
-                    let end = last.end().max(at.end());
-                    *last = Stretch::new(last.start(), end).unwrap_or(*last);
-                }
-                _ => out.push(at),
-            }
-        }
-        out
+        Stretch::joined(all.into_iter().filter_map(|at| at.overlap(song)).collect())
     }
 }

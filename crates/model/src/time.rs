@@ -14,6 +14,7 @@
 //! An `i64` of ticks holds ±151 days. Values read from outside are bounded long before that by
 //! [`MAX_SECONDS`].
 
+use crate::ratio::Ratio;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
 use std::fmt;
 use std::ops::{Add, Neg, Sub};
@@ -258,6 +259,19 @@ impl Stretch {
     pub fn overlap(self, other: Self) -> Option<Self> {
         Self::new(self.start.max(other.start), self.end.min(other.end))
     }
+
+    /// All of `stretches` in order, those that touch or overlap as one.
+    pub fn joined(mut stretches: Vec<Self>) -> Vec<Self> {
+        stretches.sort_by_key(|at| (at.start, at.end));
+        let mut out: Vec<Self> = Vec::new();
+        for at in stretches {
+            match out.last_mut() {
+                Some(last) if at.start <= last.end => last.end = last.end.max(at.end),
+                _ => out.push(at),
+            }
+        }
+        out
+    }
 }
 
 impl fmt::Display for SongTime {
@@ -355,6 +369,15 @@ impl FrameRate {
     /// Frames per second as a float, for showing and for signal processing.
     pub fn fps(self) -> f64 {
         f64::from(self.num) / f64::from(self.den)
+    }
+
+    /// This rate ÷ `shown`, exactly: how many times slower things are on screen that are shot at this
+    /// rate and shown at the other, and how many times faster the song is played to them.
+    pub fn over(self, shown: Self) -> Ratio {
+        let num = u128::from(self.num) * u128::from(shown.den);
+        let den = u128::from(self.den) * u128::from(shown.num);
+        // Products of two 32-bit numbers fit 64 bits, and a rate is never 0.
+        Ratio::new(num, den).unwrap_or(Ratio::ONE)
     }
 
     /// The whole number of frames a second is counted with: 30 for 29.97 (SMPTE ST 12-1).
@@ -701,6 +724,18 @@ mod tests {
                 prop_assert_eq!(rate.nearest_frame_to_ticks(start), index);
                 prop_assert_eq!(rate.frame_holding_ticks(start - 1), index - 1);
             }
+        }
+
+        #[test]
+        fn joined_stretches_hold_the_same_and_lie_apart(ends in proptest::collection::vec((0i64..200, 1i64..40), 0..12), at in 0i64..240) {
+            let at = SongTime::from_ticks(at);
+            let all: Vec<Stretch> = ends
+                .iter()
+                .filter_map(|(from, long)| Stretch::new(SongTime::from_ticks(*from), SongTime::from_ticks(from + long)))
+                .collect();
+            let joined = Stretch::joined(all.clone());
+            prop_assert_eq!(joined.iter().any(|one| one.holds(at)), all.iter().any(|one| one.holds(at)));
+            prop_assert!(joined.windows(2).all(|two| two[0].end() < two[1].start()));
         }
 
         #[test]

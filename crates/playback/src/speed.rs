@@ -1,16 +1,13 @@
 //! Speed of playback as an exact fraction, and what becomes of the pitch.
 
 use crate::Error;
-use model::FrameRate;
+use model::{FrameRate, Ratio};
 use std::fmt;
 
 /// Song seconds per second of playback, an exact fraction above zero in lowest terms: 2 plays the
 /// song twice as fast, for a picture shot at 48 and shown at 24 frames a second.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct Speed {
-    num: u64,
-    den: u64,
-}
+pub struct Speed(Ratio);
 
 /// What becomes of the pitch at another speed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -28,7 +25,7 @@ pub const FOLLOWS_RANGE: (f64, f64) = (0.1, 10.0);
 
 impl Speed {
     /// The song as it is.
-    pub const ONE: Self = Self { num: 1, den: 1 };
+    pub const ONE: Self = Self(Ratio::ONE);
 
     /// `num`/`den`.
     ///
@@ -38,31 +35,18 @@ impl Speed {
         let wrong = || Error::SpeedForm {
             text: format!("{num}/{den}"),
         };
-        let (n, d) = (
-            u64::try_from(num).map_err(|_| wrong())?,
-            u64::try_from(den).map_err(|_| wrong())?,
-        );
-        if n == 0 || d == 0 {
-            return Err(wrong());
-        }
-        let by = gcd(n, d);
-        let (n, d) = (n / by, d / by);
-        if n.max(d) > 1_000_000_000 {
-            return Err(wrong());
-        }
-        Ok(Self { num: n, den: d })
+        let whole = |n: i64| u128::try_from(n).ok().filter(|n| *n > 0);
+        let ratio = whole(num)
+            .zip(whole(den))
+            .and_then(|(num, den)| Ratio::new(num, den))
+            .filter(|ratio| ratio.num().max(ratio.den()) <= 1_000_000_000);
+        ratio.map(Self).ok_or_else(wrong)
     }
 
     /// The speed that a picture shot at `shot` and shown at `shown` needs, so that lips match when
     /// it is shown: their quotient, exactly.
     pub fn of_rates(shot: FrameRate, shown: FrameRate) -> Self {
-        let num = u64::from(shot.num()) * u64::from(shown.den());
-        let den = u64::from(shot.den()) * u64::from(shown.num());
-        let by = gcd(num, den);
-        Self {
-            num: num / by,
-            den: den / by,
-        }
+        Self(shot.over(shown))
     }
 
     /// Reads `5/2`, `2.5` or `2`; a decimal is taken as it stands.
@@ -97,17 +81,17 @@ impl Speed {
 
     /// Numerator.
     pub const fn num(self) -> u64 {
-        self.num
+        self.0.num()
     }
 
     /// Denominator.
     pub const fn den(self) -> u64 {
-        self.den
+        self.0.den()
     }
 
     /// As a float, for showing and for signal processing.
     pub fn value(self) -> f64 {
-        self.num as f64 / self.den as f64
+        self.0.value()
     }
 
     /// By how much the pitch rises when it follows, in semitones of equal temperament.
@@ -145,7 +129,7 @@ impl Speed {
 
     /// Song samples in `out` playback samples, rounded down, and the rest in `1/den` of a sample.
     pub(crate) fn song_at(self, out: i64) -> (i64, u64) {
-        let (num, den) = (i128::from(self.num), i128::from(self.den));
+        let (num, den) = (i128::from(self.num()), i128::from(self.den()));
         let product = i128::from(out) * num;
         (
             product.div_euclid(den) as i64,
@@ -156,12 +140,12 @@ impl Speed {
     /// As [`Speed::song_at`], to the nearest song sample.
     pub(crate) fn song_near(self, out: i64) -> i64 {
         let (whole, rest) = self.song_at(out);
-        whole + i64::from(rest * 2 >= self.den)
+        whole + i64::from(rest * 2 >= self.den())
     }
 
     /// The playback sample nearest to `song` song samples.
     pub(crate) fn out_near(self, song: i64) -> i64 {
-        let (num, den) = (i128::from(self.num), i128::from(self.den));
+        let (num, den) = (i128::from(self.num()), i128::from(self.den()));
         (i128::from(song) * den * 2 + num).div_euclid(num * 2) as i64
     }
 }
@@ -169,11 +153,7 @@ impl Speed {
 impl fmt::Display for Speed {
     /// `2`, or `5/2`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.den == 1 {
-            write!(f, "{}", self.num)
-        } else {
-            write!(f, "{}/{}", self.num, self.den)
-        }
+        self.0.fmt(f)
     }
 }
 
@@ -184,13 +164,6 @@ impl fmt::Display for Pitch {
             Self::Kept => "the pitch kept",
         })
     }
-}
-
-fn gcd(mut a: u64, mut b: u64) -> u64 {
-    while b != 0 {
-        (a, b) = (b, a % b);
-    }
-    a
 }
 
 #[cfg(test)]

@@ -8,15 +8,9 @@
 
 use crate::battery::positive;
 use crate::finding::{Finding, with_sentences};
-use model::{Chemistry, KitId, KitItem};
+use model::kit::{AIR_FREE_WH, AIR_MOST_WH, AIR_SPARES};
+use model::{KitId, KitItem};
 use serde::Serialize;
-
-/// Above this a battery needs the airline's approval, watt-hours.
-pub const WITHOUT_APPROVAL_WH: f64 = 100.0;
-/// Above this no battery flies with a passenger, watt-hours.
-pub const WITH_APPROVAL_WH: f64 = 160.0;
-/// Spares over [`WITHOUT_APPROVAL_WH`] that one person may carry.
-pub const SPARES_A_PERSON: u32 = 2;
 
 /// How a lithium battery flies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -36,9 +30,9 @@ pub enum Allowance {
 pub fn allowance(wh: f64) -> Allowance {
     if !(wh.is_finite() && wh > 0.0) {
         Allowance::Unknown
-    } else if wh <= WITHOUT_APPROVAL_WH {
+    } else if wh <= AIR_FREE_WH {
         Allowance::Carried
-    } else if wh <= WITH_APPROVAL_WH {
+    } else if wh <= AIR_MOST_WH {
         Allowance::WithApproval
     } else {
         Allowance::Refused
@@ -80,10 +74,7 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
             continue;
         };
         let id = || item.id.clone();
-        let lithium = matches!(
-            battery.chemistry,
-            Chemistry::LithiumIon | Chemistry::LithiumIronPhosphate
-        );
+        let lithium = battery.chemistry.is_lithium();
         let allowance = if lithium {
             allowance(battery.wh)
         } else {
@@ -110,7 +101,7 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
             allowance,
         });
     }
-    let allowed = people.saturating_mul(SPARES_A_PERSON);
+    let allowed = people.saturating_mul(AIR_SPARES);
     if spares > allowed {
         findings.push(Finding::TooManySpares {
             spares,
@@ -130,6 +121,7 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use model::Chemistry;
 
     #[test]
     fn thresholds_as_published() {

@@ -5,6 +5,7 @@
 
 use crate::finding::Finding;
 use model::Chemistry;
+use model::setup::{USUAL_RESET_MINUTES, USUAL_RIG_MINUTES};
 use serde::{Deserialize, Serialize};
 
 /// A figure for each chemistry.
@@ -138,8 +139,8 @@ impl Default for Habits {
             charge_above_c: 0.0,
             start_full: 1.0,
             swap_minutes: 1.0,
-            rig_minutes: 15.0,
-            reset_minutes: 2.0,
+            rig_minutes: f64::from(USUAL_RIG_MINUTES),
+            reset_minutes: f64::from(USUAL_RESET_MINUTES),
             travel_minutes: 60.0,
             stretch_s: 180.0,
             lights_rig_share: 0.5,
@@ -197,8 +198,10 @@ impl Habits {
         put("charge_above_c", &mut h.charge_above_c, -60.0, 60.0, 0.0);
         put("start_full", &mut h.start_full, 0.0, 1.0, 1.0);
         put("swap_minutes", &mut h.swap_minutes, 0.0, 60.0, 1.0);
-        put("rig_minutes", &mut h.rig_minutes, 0.0, 1440.0, 15.0);
-        put("reset_minutes", &mut h.reset_minutes, 0.0, 1440.0, 2.0);
+        let rig = stock.rig_minutes;
+        put("rig_minutes", &mut h.rig_minutes, 0.0, 1440.0, rig);
+        let reset = stock.reset_minutes;
+        put("reset_minutes", &mut h.reset_minutes, 0.0, 1440.0, reset);
         put("travel_minutes", &mut h.travel_minutes, 0.0, 1440.0, 60.0);
         put("stretch_s", &mut h.stretch_s, 1.0, 86_400.0, 180.0);
         put("lights_rig_share", &mut h.lights_rig_share, 0.0, 1.0, 0.5);

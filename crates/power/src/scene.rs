@@ -7,7 +7,7 @@ use crate::feed::{MAINS, Route, Src, Wiring};
 use crate::finding::Finding;
 use crate::habits::Habits;
 use crate::times::Timed;
-use model::{Battery, Chemistry, Inverter, KitId, KitItem, Light, Project, Setup};
+use model::{Battery, Inverter, KitId, KitItem, Light, Project, Setup};
 
 /// One thing that draws power in a slot.
 pub(crate) struct Consumer<'a> {
@@ -193,10 +193,7 @@ impl<'a> Scene<'a> {
                 full_wh: full,
                 most_w: battery.most_w.map_or(f64::INFINITY, positive),
                 charge_w: charge_w.unwrap_or(f64::INFINITY),
-                lithium: matches!(
-                    battery.chemistry,
-                    Chemistry::LithiumIon | Chemistry::LithiumIronPhosphate
-                ),
+                lithium: battery.chemistry.is_lithium(),
                 sockets: wiring.feeds(at).to_vec(),
                 chargers: fits,
                 by_itself: reaches && charge_w.is_some(),

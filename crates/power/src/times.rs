@@ -4,7 +4,7 @@
 
 use crate::finding::Finding;
 use crate::habits::Habits;
-use model::{Day, Project, Setup, SetupId, SongMap, SongTime, Stretch};
+use model::{Day, Project, Setup, SetupId, SongMap, Stretch};
 use serde::Serialize;
 
 /// A setup's time in the day. Minutes after the day's midnight, counting on past it.
@@ -34,34 +34,13 @@ pub struct SlotTimes {
 /// A setup that names nothing is planned over the whole song: the length of `map`, else `whole_s`. `None`
 /// where that isn't known, or where sections and bars are named and there is no map, or nothing is left.
 pub fn planned_s(setup: &Setup, map: Option<&SongMap>, whole_s: Option<f64>) -> Option<f64> {
-    let whole_s = map.map(|map| map.length.seconds()).or(whole_s);
-    if setup.sections.is_empty() && setup.bars.is_empty() && setup.stretches.is_empty() {
-        return whole_s;
-    }
-    let mut all: Vec<Stretch> = setup.stretches.clone();
-    match map {
-        Some(map) => {
-            all.extend(
-                setup
-                    .sections
-                    .iter()
-                    .flat_map(|call| map.sections_called(call)),
-            );
-            let bars = setup.bars.iter();
-            all.extend(bars.filter_map(|[first, last]| map.bars_stretch(*first, *last)));
-            let song = Stretch::new(SongTime::ZERO, SongTime::ZERO + map.length)?;
-            all = all.into_iter().filter_map(|at| at.overlap(song)).collect();
-        }
+    let heard = match map {
+        Some(map) => map.planned(setup),
+        None if setup.is_over_all() => return whole_s,
         None if !setup.sections.is_empty() || !setup.bars.is_empty() => return None,
-        None => {}
-    }
-    all.sort_by_key(|at| (at.start(), at.end()));
-    let mut heard_s = 0.0;
-    let mut until = SongTime::ZERO;
-    for at in all {
-        heard_s += at.end().length_since(at.start().max(until)).seconds();
-        until = until.max(at.end());
-    }
+        None => Stretch::joined(setup.stretches.clone()),
+    };
+    let heard_s: f64 = heard.iter().map(|at| at.length().seconds()).sum();
     (heard_s > 0.0).then_some(heard_s)
 }
 
@@ -70,7 +49,7 @@ pub fn planned_s(setup: &Setup, map: Option<&SongMap>, whole_s: Option<f64>) -> 
 pub fn speed(project: &Project, setup: &Setup) -> f64 {
     setup
         .shot_rate
-        .map_or(1.0, |rate| rate.fps() / project.brief.rate.fps())
+        .map_or(1.0, |rate| rate.over(project.brief.rate).value())
 }
 
 /// Seconds that the song sounds on set in one pass of `setup`, and whether its length was known.

@@ -1,20 +1,14 @@
 //! How bright a place was, from how a photograph of it was exposed.
 //!
-//! An exposure meter that sees the average luminance L sets N²/(t S) = L / K (ISO 2720, reflected
-//! light). Turned round, the settings a camera chose tell the luminance it saw, and the illuminance
-//! that makes 18 % grey so bright. That is only as good as the camera's wish to show an average
+//! The settings a camera chose tell the luminance it saw, and the illuminance that makes 18 % grey so
+//! bright ([`model::metering`]). That is only as good as the camera's wish to show an average
 //! scene as grey: a phone meters by faces and skies and merges several exposures, so each estimate
 //! carries ±1 stop, and ±2 where the settings were at an end of what phones do. A meter's reading
 //! takes its place.
 
+use model::metering::{self, GREY, USUAL_K_CD_M2, falling_lux, luminance_cd_m2};
 use model::{Photo, Place};
 use serde::Serialize;
-
-/// The reflected-light constant K, cd/m² (with seconds and ISO arithmetic speed): ISO 2720 allows
-/// 10.6 to 13.4, 12.5 is usual. The choice moves an estimate by at most ±1/4 stop.
-pub const K_CD_M2: f64 = 12.5;
-/// The reflectance of the average scene, the trade's grey card.
-pub const GREY: f64 = 0.18;
 
 /// How far an estimate may be off, stops: metering modes, tone mapping (common practice).
 pub const USUAL_STOPS: f64 = 1.0;
@@ -30,25 +24,6 @@ pub const USUAL_EXPOSURE_S: std::ops::RangeInclusive<f64> = 1.0 / 10_000.0..=1.0
 pub const METER_STOPS: f64 = 0.2;
 /// Below this a meter shows zero, lux (common practice).
 const METER_FLOOR_LUX: f64 = 0.01;
-
-/// EV at ISO 100 of a camera's settings: log₂(N² / t · 100 / S).
-pub fn ev100(exposure_s: f64, f_number: f64, iso: f64) -> f64 {
-    (f_number * f_number / exposure_s * 100.0 / iso).log2()
-}
-
-/// Average luminance of the scene, cd/m²: K N² / (t S) · 2^bias.
-///
-/// A bias of +1 stop made the camera expose twice as long as its meter asked for, so that the
-/// settings alone would speak of a scene half as bright as it was; the factor puts that right. (In
-/// APEX values, Tv + Av = Bv + Sv − bias.)
-pub fn luminance_cd_m2(exposure_s: f64, f_number: f64, iso: f64, bias_stops: f64) -> f64 {
-    K_CD_M2 * f_number * f_number / (exposure_s * iso) * bias_stops.exp2()
-}
-
-/// Illuminance that gives a matt surface of 18 % reflectance this luminance, lux: E = π L / 0.18.
-pub fn illuminance_lux(luminance_cd_m2: f64) -> f64 {
-    std::f64::consts::PI * luminance_cd_m2 / GREY
-}
 
 /// What one photograph says of the light.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -76,28 +51,24 @@ pub enum Doubt {
 }
 
 /// The three settings, where all are known and can be.
-fn settings(photo: &Photo) -> Option<(f64, f64, f64)> {
-    let good = |value: Option<f64>| value.filter(|value| value.is_finite() && *value > 0.0);
-    Some((
-        good(photo.exposure_s)?,
-        good(photo.f_number)?,
-        good(photo.iso)?,
-    ))
+fn settings(photo: &Photo) -> Option<[f64; 3]> {
+    let good = |value: &f64| value.is_finite() && *value > 0.0;
+    photo.settings().filter(|all| all.iter().all(good))
 }
 
 /// EV at ISO 100 that the camera was set to, its bias left in.
 pub fn ev100_of(photo: &Photo) -> Option<f64> {
-    let (time, number, iso) = settings(photo)?;
-    Some(ev100(time, number, iso))
+    let [time, number, iso] = settings(photo)?;
+    Some(metering::ev100(time, number, iso))
 }
 
 /// The light in a photograph, and what to doubt of it. None without exposure time, f-number and
 /// sensitivity, and none where a flash fired. A bias that is not written counts as none.
 pub fn estimate(photo: &Photo) -> (Option<Estimate>, Vec<Doubt>) {
-    if photo.flash == Some(true) {
+    if photo.is_flashed() {
         return (None, vec![Doubt::Flash]);
     }
-    let Some((time, number, iso)) = settings(photo) else {
+    let Some([time, number, iso]) = settings(photo) else {
         return (None, Vec::new());
     };
     let mut doubts = Vec::new();
@@ -108,10 +79,11 @@ pub fn estimate(photo: &Photo) -> (Option<Estimate>, Vec<Doubt>) {
         doubts.push(Doubt::ByHand);
     }
     let bias = photo.bias_stops.filter(|bias| bias.is_finite());
-    let luminance_cd_m2 = luminance_cd_m2(time, number, iso, bias.unwrap_or(0.0));
+    let bias = bias.unwrap_or(0.0);
+    let luminance_cd_m2 = luminance_cd_m2(time, number, iso, bias, USUAL_K_CD_M2);
     let estimate = Estimate {
         luminance_cd_m2,
-        illuminance_lux: illuminance_lux(luminance_cd_m2),
+        illuminance_lux: falling_lux(luminance_cd_m2, GREY),
         uncertainty_stops: if doubts.is_empty() {
             USUAL_STOPS
         } else {
@@ -208,14 +180,11 @@ mod tests {
         let stairs = estimate(&photo(1.0 / 30.0, 1.8, 800.0, 0.0)).0.unwrap();
         near(stairs.luminance_cd_m2, 1.518_75);
         near(stairs.illuminance_lux, 26.507_2);
-        near(ev100(1.0 / 30.0, 1.8, 800.0), 3.602_884);
+        let ev = ev100_of(&photo(1.0 / 30.0, 1.8, 800.0, 0.0)).unwrap();
+        near(ev, 3.602_884);
         let sunny = estimate(&photo(0.01, 16.0, 100.0, 0.0)).0.unwrap();
         near(sunny.luminance_cd_m2, 3200.0);
         near(sunny.illuminance_lux, 55_850.54);
-        near(ev100(0.01, 16.0, 100.0), 14.643_856);
-        // EV 0 is f/1 and one second at ISO 100: 0.125 cd/m².
-        near(luminance_cd_m2(1.0, 1.0, 100.0, 0.0), 0.125);
-        assert_eq!(ev100(1.0, 1.0, 100.0), 0.0);
         // At K 12.5 a meter of incident light with C = 250 agrees where the reflectance is π K / C =
         // 0.157; at 18 % it reads 250 · 1.8² · 30 / 800 = 30.375 lux, 0.2 stop above ours.
         near(

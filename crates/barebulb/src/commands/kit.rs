@@ -5,6 +5,7 @@ use crate::End;
 use crate::arguments::Kit;
 use crate::screen::Screen;
 use exposure::Judgement;
+use model::text::wrapped;
 use model::{Framing, Project};
 use std::fmt::Write as _;
 use steps::{DayReport, Job, KitOptions, KitReport};
@@ -62,17 +63,7 @@ fn heading(out: &mut String, words: &str) {
 
 /// A sentence, indented, wrapped to the terminal.
 fn line(out: &mut String, words: &str) {
-    let most = width().max(40);
-    let mut here = String::from(" ");
-    for word in words.split_whitespace() {
-        if here.chars().count() + 1 + word.chars().count() > most && here.len() > 4 {
-            let _ = writeln!(out, "{here}");
-            here = "   ".into();
-        }
-        here.push(' ');
-        here += word;
-    }
-    let _ = writeln!(out, "{here}");
+    *out += &wrapped(words, "  ", "    ", width().max(40));
 }
 
 fn light(out: &mut String, one: &Judgement, project: &Project) {

@@ -5,8 +5,7 @@ use super::view::LensThere;
 use crate::closing::Closing;
 use crate::colour::White;
 use crate::gel::Gel;
-use crate::ratio::Ratio;
-use model::{FallsOn, FrameRate, Framing, KitId};
+use model::{FallsOn, FrameRate, Framing, KitId, Ratio};
 use serde::Serialize;
 
 /// A finding with its sentence: lower case, no full stop.

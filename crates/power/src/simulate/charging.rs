@@ -1,0 +1,173 @@
+//! What goes into pieces that feed nothing: on mains at a place, and in a vehicle on the way.
+
+use super::{Charged, EPS_MIN, EPS_WH, Outlet, Run};
+use crate::finding::Finding;
+
+/// A piece in a bay: what goes into it and what that takes from the socket, watts.
+pub(super) struct InBay {
+    piece: usize,
+    into_w: f64,
+    taken_w: f64,
+}
+
+impl Run<'_, '_> {
+    /// What is charged now, with `left_w` watts to take.
+    pub(super) fn bays(&mut self, left_w: Option<f64>, in_vehicle: bool) -> Vec<InBay> {
+        let Some(mut left_w) = left_w.filter(|left| *left > 0.0) else {
+            return Vec::new();
+        };
+        let scene = self.scene;
+        let mut waiting: Vec<usize> = Vec::new();
+        for piece in 0..self.out.pieces.len() {
+            let p = &self.out.pieces[piece];
+            let cells = &scene.cells[p.cells];
+            let held = |outlet: &Outlet| {
+                outlet.on == Some(piece)
+                    || outlet.pending.is_some_and(|(_, pending)| pending == piece)
+            };
+            if p.stored_wh >= cells.full_wh - EPS_WH
+                || (cells.chargers.is_empty() && !cells.by_itself)
+                || self.outlets.iter().any(held)
+            {
+                continue;
+            }
+            if cells.lithium && self.air_c < scene.habits.charge_above_c {
+                if self.record {
+                    let finding = Finding::TooColdToCharge {
+                        battery: scene.project.kit[cells.item].id.clone(),
+                        air_c: self.air_c,
+                        least_c: scene.habits.charge_above_c,
+                    };
+                    if !self.out.findings.contains(&finding) {
+                        self.out.findings.push(finding);
+                    }
+                }
+                continue;
+            }
+            waiting.push(piece);
+        }
+        if waiting.is_empty() {
+            return Vec::new();
+        }
+        // What is in a bay stays there; then the emptiest.
+        let share = |piece: usize| {
+            let p = &self.out.pieces[piece];
+            p.stored_wh / scene.cells[p.cells].full_wh
+        };
+        waiting.sort_by(|a, b| {
+            let first = |p: usize| !self.out.pieces[p].charging;
+            (first(*a), share(*a), *a)
+                .partial_cmp(&(first(*b), share(*b), *b))
+                .unwrap_or(std::cmp::Ordering::Equal)
+        });
+        let mut free: Vec<u32> = scene.chargers.iter().map(|charger| charger.bays).collect();
+        let mut charging = Vec::new();
+        for piece in &waiting {
+            let cells = &scene.cells[self.out.pieces[*piece].cells];
+            let mut best: Option<(f64, f64, Option<usize>)> = None;
+            let mut offer = |into: f64, efficiency: f64, charger: Option<usize>| {
+                let into = into.min(cells.charge_w);
+                let taken = into / efficiency;
+                let good = into > 0.0 && taken <= left_w + 1e-9;
+                if good && best.is_none_or(|(most, ..)| into > most) {
+                    best = Some((into, taken, charger));
+                }
+            };
+            if cells.by_itself && !in_vehicle {
+                offer(cells.charge_w, scene.habits.charger_efficiency, None);
+            }
+            for at in &cells.chargers {
+                let charger = &scene.chargers[*at];
+                let works = if in_vehicle {
+                    charger.in_vehicle
+                } else {
+                    charger.on_mains
+                };
+                if works && free[*at] > 0 {
+                    offer(charger.into_w, charger.efficiency, Some(*at));
+                }
+            }
+            if let Some((into_w, taken_w, charger)) = best {
+                left_w -= taken_w;
+                if let Some(at) = charger {
+                    free[at] -= 1;
+                }
+                charging.push(InBay {
+                    piece: *piece,
+                    into_w,
+                    taken_w,
+                });
+            }
+        }
+        for piece in &mut self.out.pieces {
+            piece.charging = false;
+        }
+        for bay in &charging {
+            self.out.pieces[bay.piece].charging = true;
+        }
+        charging
+    }
+
+    /// When the first of `charging` is full, if that is before `until`.
+    pub(super) fn full_at(&self, charging: &[InBay], t: f64, mut until: f64) -> f64 {
+        for bay in charging {
+            let p = &self.out.pieces[bay.piece];
+            let missing = self.scene.cells[p.cells].full_wh - p.stored_wh;
+            until = until.min(t + missing.max(0.0) / bay.into_w * 60.0);
+        }
+        until
+    }
+
+    pub(super) fn charge(&mut self, charging: &[InBay], from: f64, to: f64) {
+        let hours = (to - from) / 60.0;
+        for bay in charging {
+            let mut wh = bay.into_w * hours;
+            let p = &mut self.out.pieces[bay.piece];
+            let missing = self.scene.cells[p.cells].full_wh - p.stored_wh;
+            if (missing - wh).abs() <= EPS_WH.max(bay.into_w * EPS_MIN / 60.0) {
+                wh = missing;
+            }
+            p.stored_wh += wh;
+            p.charged_wh += wh;
+            self.out.mains_to_chargers_wh += wh * bay.taken_w / bay.into_w;
+            if !self.record || wh <= 0.0 {
+                continue;
+            }
+            if let Some(last) = p.last_charge {
+                let charged = &mut self.out.charges[last];
+                if (charged.to_min - from).abs() < EPS_MIN {
+                    charged.to_min = to;
+                    charged.wh += wh;
+                    continue;
+                }
+            }
+            p.last_charge = Some(self.out.charges.len());
+            self.out.charges.push(Charged {
+                piece: bay.piece,
+                from_min: from,
+                to_min: to,
+                wh,
+            });
+        }
+    }
+
+    /// Charges while nothing is shot.
+    pub(super) fn charge_idly(
+        &mut self,
+        from: f64,
+        to: f64,
+        left_w: Option<f64>,
+        in_vehicle: bool,
+    ) {
+        let mut t = from;
+        while t < to - EPS_MIN {
+            let charging = self.bays(left_w, in_vehicle);
+            if charging.is_empty() {
+                return;
+            }
+            let until = self.full_at(&charging, t, to);
+            self.charge(&charging, t, until);
+            t = until;
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! Which piece of battery an outlet is on: sought, put on, changed, used up.
+
+use super::{Change, EPS_WH, Phase, Run, Why};
+use crate::feed::Src;
+use crate::finding::Finding;
+use crate::scene::Load;
+
+impl<'a> Run<'_, 'a> {
+    pub(super) fn above_line(&self, piece: usize) -> f64 {
+        let piece = &self.out.pieces[piece];
+        piece.stored_wh - piece.line_wh
+    }
+
+    pub(super) fn above_floor(&self, piece: usize) -> f64 {
+        let piece = &self.out.pieces[piece];
+        piece.stored_wh - piece.floor_wh
+    }
+
+    /// Whether outlet `o` may be put on `piece`; whether it would have it alone.
+    fn fits(
+        &self,
+        o: usize,
+        piece: usize,
+        socket: Option<u32>,
+        shared: bool,
+        unit: u32,
+    ) -> Option<bool> {
+        let cells = &self.scene.cells[self.out.pieces[piece].cells];
+        if cells.battery.built_in && self.out.pieces[piece].nth != unit + 1 {
+            return None;
+        }
+        let mut peak = self.outlets[o].peak_w;
+        let mut taken = 0;
+        let mut alone = true;
+        for (other, outlet) in self.outlets.iter().enumerate() {
+            let holds = outlet.on == Some(piece)
+                || outlet.pending.is_some_and(|(_, pending)| pending == piece);
+            if other == o || !holds {
+                continue;
+            }
+            alone = false;
+            peak += outlet.peak_w;
+            let same = outlet.from.iter().any(|(at, used, split)| {
+                *at == self.out.pieces[piece].cells && *used == socket && !split
+            });
+            taken += usize::from(same);
+        }
+        let sockets = cells.sockets.iter().filter(|c| Some(**c) == socket).count();
+        let room = shared || cells.sockets.is_empty() || taken < sockets;
+        (room && peak <= cells.most_w + 1e-9).then_some(alone)
+    }
+
+    /// The best piece for outlet `o` with at least `least_wh` above its reserve, or above its floor.
+    pub(super) fn seek(
+        &self,
+        o: usize,
+        load: &Load<'a>,
+        least_wh: f64,
+        into_reserve: bool,
+    ) -> Option<usize> {
+        let outlet = &self.outlets[o];
+        let unit = load.consumers[outlet.consumers[0]].unit;
+        for (cells, socket, shared) in &outlet.from {
+            let (first, end) = self.ranges[*cells];
+            let mut best: Option<(bool, f64, usize)> = None;
+            for piece in first..end {
+                if outlet.on == Some(piece) {
+                    continue;
+                }
+                let left = if into_reserve {
+                    self.above_floor(piece)
+                } else {
+                    self.above_line(piece)
+                };
+                if left <= EPS_WH || left + EPS_WH < least_wh {
+                    continue;
+                }
+                let Some(alone) = self.fits(o, piece, *socket, *shared, unit) else {
+                    continue;
+                };
+                if best.is_none_or(|(a, l, _)| (alone, left) > (a, l)) {
+                    best = Some((alone, left, piece));
+                }
+            }
+            if let Some((.., piece)) = best {
+                return Some(piece);
+            }
+        }
+        None
+    }
+
+    /// Puts outlet `o` on its first piece of the slot, or on one again after the dark.
+    pub(super) fn attach(&mut self, o: usize, phases: &[Phase], n: usize, load: &Load<'a>) {
+        let at_min = phases[n].from;
+        let minute = self.outlets[o].load_w / 60.0;
+        let next_wh = self.need_wh(o, phases, n, load);
+        let all_wh: f64 = phases[n..]
+            .iter()
+            .map(|phase| self.draw(o, phase, load).0 * (phase.to - phase.from) / 60.0)
+            .sum();
+        let key = self.key(&self.outlets[o], load);
+        let unit = load.consumers[self.outlets[o].consumers[0]].unit;
+        let last = self
+            .last_on
+            .iter()
+            .find(|(item, unit, _)| (*item, *unit) == key)
+            .map(|(.., piece)| *piece)
+            .filter(|piece| {
+                let cells = self.out.pieces[*piece].cells;
+                let from = self.outlets[o].from.iter().find(|(at, ..)| *at == cells);
+                // What is built in stands in, it does not go first.
+                !self.scene.cells[cells].battery.built_in
+                    && from.is_some_and(|(_, socket, shared)| {
+                        self.fits(o, *piece, *socket, *shared, unit).is_some()
+                    })
+            });
+        let piece = last
+            .filter(|piece| self.above_line(*piece) >= all_wh.max(EPS_WH))
+            .or_else(|| self.seek(o, load, all_wh, false))
+            .or_else(|| self.seek(o, load, next_wh, false))
+            .or_else(|| self.seek(o, load, minute, false))
+            .or_else(|| self.seek(o, load, minute, true));
+        match piece {
+            Some(piece) => {
+                let again = self.outlets[o].begun;
+                self.outlets[o].begun = true;
+                if again {
+                    self.change(o, piece, at_min, false, load);
+                } else {
+                    self.outlets[o].on = Some(piece);
+                    self.mind(piece, at_min);
+                }
+            }
+            None => self.go_dark(o, at_min, load),
+        }
+    }
+
+    /// Begins a change of outlet `o` to `piece`.
+    pub(super) fn change(
+        &mut self,
+        o: usize,
+        piece: usize,
+        at_min: f64,
+        in_pass: bool,
+        load: &Load<'a>,
+    ) {
+        let minutes = self.scene.habits.swap_minutes;
+        let from = self.outlets[o].on.take();
+        let mut bridge = None;
+        if minutes > 0.0 {
+            let unit = load.consumers[self.outlets[o].consumers[0]].unit;
+            let needs = self.outlets[o].load_w * minutes / 60.0;
+            bridge = self.outlets[o]
+                .from
+                .iter()
+                .find_map(|(cells, socket, shared)| {
+                    if !self.scene.cells[*cells].battery.built_in {
+                        return None;
+                    }
+                    let own = self.ranges[*cells].0 + unit as usize;
+                    let there = own < self.ranges[*cells].1 && own != piece && Some(own) != from;
+                    (there
+                        && self.above_line(own) > needs
+                        && self.fits(o, own, *socket, *shared, unit).is_some())
+                    .then_some(own)
+                });
+            self.outlets[o].pending = Some((at_min + minutes, piece));
+            self.outlets[o].on = bridge;
+        } else {
+            self.outlets[o].on = Some(piece);
+        }
+        self.outlets[o].dark = false;
+        self.mind(piece, at_min);
+        let items = self.items(o, load);
+        if self.record {
+            let in_pass = in_pass && bridge.is_none() && minutes > 0.0;
+            if in_pass {
+                let kit = &self.scene.project.kit;
+                self.out.findings.push(Finding::SwapInPass {
+                    setup: self.setup(),
+                    items: items.iter().map(|at| kit[*at].id.clone()).collect(),
+                    at_min,
+                });
+            }
+            self.out.changes.push(Change {
+                slot: self.slot,
+                items,
+                at_min,
+                from,
+                to: piece,
+                in_pass,
+                bridged: bridge.is_some(),
+            });
+        }
+    }
+
+    /// Says that `piece` is used below its reserve, once each time it goes there.
+    pub(super) fn mind(&mut self, piece: usize, at_min: f64) {
+        let p = &mut self.out.pieces[piece];
+        if p.stored_wh > p.line_wh + EPS_WH {
+            p.below = false;
+            return;
+        }
+        if p.below {
+            return;
+        }
+        p.below = true;
+        let (nth, item) = (p.nth, self.scene.cells[p.cells].item);
+        if self.record {
+            self.out.findings.push(Finding::BelowReserve {
+                setup: self.setup(),
+                battery: self.scene.project.kit[item].id.clone(),
+                piece: nth,
+                at_min,
+            });
+        }
+        self.short(at_min, Src::Battery(item), Why::BelowReserve, Vec::new());
+    }
+
+    pub(super) fn go_dark(&mut self, o: usize, at_min: f64, load: &Load<'a>) {
+        self.outlets[o].on = None;
+        self.outlets[o].begun = true;
+        if self.outlets[o].dark {
+            return;
+        }
+        self.outlets[o].dark = true;
+        let Some((cells, ..)) = self.outlets[o].from.first() else {
+            return;
+        };
+        let source = Src::Battery(self.scene.cells[*cells].item);
+        let items = self.items(o, load);
+        // What is left elsewhere hangs on something else, or it would have been found.
+        let minute = self.outlets[o].load_w / 60.0;
+        let taken = self.outlets[o].from.iter().any(|(cells, ..)| {
+            let (first, end) = self.ranges[*cells];
+            (first..end).any(|piece| self.above_floor(piece) >= minute.max(EPS_WH))
+        });
+        if self.record {
+            let kit = &self.scene.project.kit;
+            self.out.findings.push(Finding::Dark {
+                setup: self.setup(),
+                items: items.iter().map(|at| kit[*at].id.clone()).collect(),
+                source: source.described(kit).to_string(),
+                taken,
+                at_min,
+            });
+        }
+        let why = if taken { Why::Taken } else { Why::Dark };
+        self.short(at_min, source, why, items);
+    }
+}
