@@ -20,7 +20,7 @@ const DAY: &str = "2026-11-13";
 /// Its first second, since 1970.
 const DAY_S: u64 = 1_794_528_000;
 /// Long and short side of a picture, pixels.
-const SIDES: (usize, usize) = (640, 480);
+const SIDES: (usize, usize) = (480, 360);
 /// Radius of the earth, metres.
 const EARTH_M: f64 = 6_371_000.0;
 /// How far the phone's meter is off at most, stops: faces and skies, less than the usual doubt of one.

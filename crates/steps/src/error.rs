@@ -49,6 +49,12 @@ pub enum Error {
     /// A setup that is not there.
     #[error("there is no setup `{0}` in this project; `barebulb coverage DIR` lists them")]
     NoSetup(String),
+    /// A day that is not there.
+    #[error("there is no day `{0}` in this project; `barebulb plan export DIR` shows its days")]
+    NoDay(String),
+    /// Setups, places and days that have nothing in common.
+    #[error("no setup of the plan is in {0}; leave one of them out")]
+    NothingThere(String),
     /// Neither a date nor a day.
     #[error("no date is known; give one with --date, or write a day into the plan")]
     NoDate,
