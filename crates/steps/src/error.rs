@@ -53,7 +53,7 @@ pub enum Error {
     #[error("there is no day `{0}` in this project; `barebulb plan export DIR` shows its days")]
     NoDay(String),
     /// Setups, places and days that have nothing in common.
-    #[error("no setup of the plan is in {0}; leave one of them out")]
+    #[error("no setup of the plan is in {0}; `barebulb coverage DIR` lists them")]
     NothingThere(String),
     /// Neither a date nor a day.
     #[error("no date is known; give one with --date, or write a day into the plan")]

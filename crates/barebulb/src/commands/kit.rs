@@ -200,7 +200,8 @@ pub fn batteries(day: &DaySummary, project: &Project) -> String {
         )
     });
     match (&day.short, tightest) {
-        (Some(short), _) => format!("they do NOT last: {short}"),
+        (Some(short), _) if day.dark => format!("they do NOT last: {short}"),
+        (Some(short), _) => format!("they last on their reserve only: {short}"),
         (None, Some(tightest)) => format!("they last; {tightest}"),
         (None, None) => "nothing runs on batteries".to_owned(),
     }
@@ -325,7 +326,7 @@ fn power_of(out: &mut Lines, day: &DayReport, project: &Project) {
     }
     for one in &power.ledger {
         out.columns(&format!(
-            "{:<22} {:>5.1} Wh at the start, {:>5.1} drawn, {:>5.1} charged, {:>5.1} left",
+            "{:<20} {:>5.1} Wh at call, {:>5.1} drawn, {:>5.1} charged, {:>5.1} left",
             format!("{} {}:", name(&one.piece.battery), one.piece.piece),
             one.start_wh,
             one.drawn_wh,

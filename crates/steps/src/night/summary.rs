@@ -48,9 +48,11 @@ pub struct DaySummary {
     pub day: DayId,
     /// Its date.
     pub date: String,
-    /// Where power falls short first, as a sentence; none when it lasts.
+    /// Where power falls short first, as a sentence, the dark before a mere reserve; none when it lasts.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub short: Option<String>,
+    /// Whether something goes dark; otherwise no more than reserves are used.
+    pub dark: bool,
     /// When batteries are nearest to their end.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tightest: Option<Tightest>,
@@ -93,14 +95,19 @@ pub(super) fn summary(
         days: days
             .iter()
             .zip(tightest)
-            .map(|(day, tightest)| DaySummary {
-                day: day.day.clone(),
-                date: day.date.clone(),
-                short: day.power.shortages.first().map(ToString::to_string),
-                tightest: tightest.clone(),
-                needed_gb: day.cards.needed_gb,
-                there_gb: day.cards.there_gb,
-                short_gb: day.cards.short_gb,
+            .map(|(day, tightest)| {
+                let shortages = &day.power.shortages;
+                let dark = shortages.iter().find(|shortage| !shortage.dark.is_empty());
+                DaySummary {
+                    day: day.day.clone(),
+                    date: day.date.clone(),
+                    short: dark.or(shortages.first()).map(ToString::to_string),
+                    dark: dark.is_some(),
+                    tightest: tightest.clone(),
+                    needed_gb: day.cards.needed_gb,
+                    there_gb: day.cards.there_gb,
+                    short_gb: day.cards.short_gb,
+                }
             })
             .collect(),
         missing: missing(project, packing),
