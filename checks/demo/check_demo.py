@@ -17,6 +17,12 @@ is read by others' libraries and compared with the true:
   shot within half a frame in the median, each frame within one frame of the cut (a take of another
   rate has no nearer frame to show); its sound against the song by scipy's correlation, 1 ms.
 
+- the photographs of the scouting walk, each read by Pillow: position, time with its zone, bearing, exposure and
+  bias as they are true; as the plan holds them: every one at the place it shows (the one without a position too, by
+  its time), and the light worked back from its exposure (ISO 2720, K 12.5, 18 % grey) within the stated doubt of
+  the light there was, and the program's to 1 %; a meter's reading above all of it;
+- what the closing table tells of the night, against `kit --json`.
+
 Where there is no ffmpeg, or the demo says that it left the preview out, that part is left out and
 said so.
 """
@@ -33,6 +39,7 @@ import mir_eval
 import numpy as np
 import opentimelineio as otio
 import soundfile
+from PIL import Image
 from scipy.signal import correlate
 
 REACH = {"beats": 0.85, "downbeats": 0.65, "sections": 0.70}
@@ -192,6 +199,86 @@ def preview(path, shots, rate, song):
     check(f"{path.name}: sound on the song within 1 ms", abs(lag) <= 0.001, f"{1000 * lag:.2f} ms")
 
 
+def degrees(parts, side):
+    whole, minutes, seconds = (float(part) for part in parts)
+    return (whole + minutes / 60 + seconds / 3600) * (-1 if side in "SW" else 1)
+
+
+def walk(binary, folder, truth):
+    scouted = json.loads(subprocess.run([binary, "scout", folder, "--json"], check=True, capture_output=True).stdout)
+    places = {place["id"]: place for place in scouted["places"]}
+    at = {photo["file"]: (place, photo) for place in places.values() for photo in place["photos"]}
+    wrong, lost, dim, apart = [], [], 0.0, 0.0
+    for true in truth["photos"]:
+        name = f"walk/{true['file']}"
+        with Image.open(folder / name) as image:
+            image.load()
+            read = image.getexif()
+        exif, gps = read.get_ifd(0x8769), read.get_ifd(0x8825)
+        offset = f"{true['utc_offset_minutes'] // 60:+03d}:{true['utc_offset_minutes'] % 60:02d}"
+        good = (exif[0x9003] == true["taken"].replace("-", ":").replace("T", " ") and exif[0x9011] == offset
+                and math.isclose(float(exif[0x829A]), true["exposure_s"], rel_tol=1e-6)
+                and math.isclose(float(exif[0x829D]), true["f_number"], rel_tol=1e-6) and exif[0x8827] == true["iso"]
+                and math.isclose(float(exif[0x9204]), true["bias_stops"], abs_tol=1e-6))
+        if true["position_deg"] is None:
+            good = good and not gps
+        else:
+            found = degrees(gps[2], gps[1]), degrees(gps[4], gps[3])
+            # A thousandth of a second of arc is 3e-7 degrees.
+            good = good and max(abs(a - b) for a, b in zip(found, true["position_deg"])) < 3e-7
+            good = good and gps[0x10] == "T" and math.isclose(float(gps[0x11]), true["bearing_deg"], abs_tol=0.005)
+        if not good:
+            wrong.append(name)
+        place, photo = at.get(name, (None, None))
+        if place is None or place["id"] != true["place"]:
+            lost.append(name)
+            continue
+        lux = math.pi / 0.18 * 12.5 * true["f_number"] ** 2 / (true["exposure_s"] * true["iso"]) * 2 ** true["bias_stops"]
+        apart = max(apart, abs(photo["illuminance_lux"] / lux - 1))
+        dim = max(dim, abs(math.log2(photo["illuminance_lux"] / true["lux"])) / photo["uncertainty_stops"])
+    count = len(truth["photos"])
+    check("photographs: about a dozen", count >= 10, count)
+    check("photographs: read by Pillow as they are true", not wrong, wrong or f"{count} of {count}")
+    check("photographs: each at the place that it shows", not lost, lost or sorted(places))
+    check("photographs: one without a position", sum(p["position_deg"] is None for p in truth["photos"]) == 1,
+          [p["file"] for p in truth["photos"] if p["position_deg"] is None])
+    check("photographs: light as by ISO 2720 to 1 %", apart <= 0.01, f"{100 * apart:.3f} %")
+    check("photographs: light within its stated doubt", dim <= 1, f"{dim:.2f} of it at most")
+    sources = {id: place["light"]["source"] for id, place in places.items()}
+    check("places: a meter's reading stands above the photographs",
+          sources["stairway"] == sources["quay"] == "meter" and sources["launderette"] == "photographs", sources)
+
+
+def night(binary, folder, report):
+    kit = json.loads(subprocess.run([binary, "kit", folder, "--json"], check=True, capture_output=True).stdout)
+    told = report["night"]
+    check("night: told as `kit --json` has it", told["kit"] == kit["summary"], f"{told['kit']['cautions']} cautions")
+    sides = [(s["setup"], s["face"]["gap_stops"] if s["face"]["gap_stops"] is not None else s["background"]["gap_stops"])
+             for s in kit["setups"]]
+    darkest = min((side for side in sides if side[1] is not None), key=lambda side: side[1])
+    check("night: the darkest setup", darkest == (told["kit"]["darkest"]["setup"], told["kit"]["darkest"]["stops_in_hand"]),
+          f"{darkest[0]}, {darkest[1]:+.2f} stops")
+    for day, short in zip(kit["days"], told["kit"]["days"]):
+        check(f"night: {day['date']} lasts as its shortages say", (short.get("short") is None) == (not day["power"]["shortages"]),
+              short.get("short"))
+        # What each sort of battery holds above its floor, minute by minute, from what was given and taken.
+        lowest = []
+        for battery in {one["piece"]["battery"] for one in day["power"]["ledger"] if one["drawn_wh"] > 0}:
+            ledger = [one for one in day["power"]["ledger"] if one["piece"]["battery"] == battery]
+            full = sum(one["start_wh"] - one["floor_wh"] for one in ledger)
+            flows = [(s["from_min"], s["to_min"], -s["watts"] / 60) for s in day["power"]["spans"]
+                     if s["piece"] and s["piece"]["battery"] == battery]
+            flows += [(c["from_min"], c["to_min"], c["wh"] / (c["to_min"] - c["from_min"])) for c in day["power"]["charges"]
+                      if c["piece"]["battery"] == battery and c["to_min"] > c["from_min"]]
+            moments = np.array(sorted({flow[1] for flow in flows}))
+            held = full + sum(rate * np.clip(np.minimum(moments, to) - since, 0, None) for since, to, rate in flows)
+            lowest.append((float(held.min() / full), battery))
+        share, battery = min(lowest)
+        tightest = short["tightest"]
+        check(f"night: {day['date']} the tightest moment", battery == tightest["battery"]
+              and abs(share - tightest["left_share"]) < 1e-6, f"{battery} {100 * share:.1f} %")
+
+
 def main():
     if len(sys.argv) != 3:
         sys.exit(__doc__)
@@ -201,6 +288,13 @@ def main():
     song = next((folder / "song").glob("*.wav"))
     listening(binary, song, truth, report)
     shots, rate = timeline(folder, truth, song)
+    night(binary, folder, report)
+    if (folder / "walk").is_dir():
+        walk(binary, folder, truth)
+    elif report["ffmpeg"] is None:
+        print("left out: the photographs of the walk, as the demo had no ffmpeg to write them with")
+    else:
+        check("there are photographs of the walk", False, "none")
     made = sorted(folder.glob("assembly/v*-preview.mp4"), key=number_of_version)
     if not shutil.which("ffmpeg"):
         print("left out: the preview, as there is no ffmpeg to decode it with")

@@ -287,6 +287,23 @@ pub struct Kit {
     /// How often one is ready to walk.
     #[arg(long, value_name = "N")]
     pub trips: Option<u32>,
+    #[command(flatten)]
+    pub only: Only,
+}
+
+/// Part of the night.
+#[derive(Debug, Default, Args)]
+#[command(next_help_heading = "Part of the night (each may be given again; all of it without)")]
+pub struct Only {
+    /// Tell of this setup alone.
+    #[arg(long, value_name = "ID")]
+    pub setup: Vec<String>,
+    /// Tell of what is shot at this place alone.
+    #[arg(long, value_name = "ID")]
+    pub place: Vec<String>,
+    /// Tell of this day alone.
+    #[arg(long, value_name = "ID")]
+    pub day: Vec<String>,
 }
 
 /// `barebulb playback`

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{json, run, sentence, song, told, wav};
+use common::{barebulb, json, run, sentence, song, told, wav};
 use std::path::Path;
 
 const PLAN: &str = r#"
@@ -136,8 +136,108 @@ fn the_kit_says_what_the_night_needs() {
         assert!(packed.contains(&format!("\"{item}\"")), "{item}");
     }
 
+    // The summary says what stands in detail below it.
+    let summary = &kit["summary"];
+    assert_eq!(
+        summary["cautions"].as_u64().unwrap() as usize,
+        kit["cautions"].as_array().unwrap().len()
+    );
+    // Of the other setup's light nothing is known.
+    assert_eq!(summary["darkest"]["setup"], "wide");
+    assert_eq!(
+        summary["darkest"]["stops_in_hand"],
+        wide["face"]["gap_stops"]
+    );
+    assert!(kit["setups"][1]["face"]["gap_stops"].is_null());
     let text = String::from_utf8(run(&["kit", &dir]).stdout).unwrap();
-    assert!(text.contains("LIGHT") && text.contains("TO MIND"), "{text}");
+    assert!(
+        text.starts_with("IN SHORT") && text.contains("TO MIND"),
+        "{text}"
+    );
+}
+
+/// What the program prints in a terminal so wide.
+fn at_width(columns: &str, arguments: &[&str]) -> String {
+    let output = barebulb()
+        .env("COLUMNS", columns)
+        .args(arguments)
+        .output()
+        .expect("the program starts");
+    assert!(output.status.success());
+    String::from_utf8(output.stdout).unwrap()
+}
+
+#[test]
+fn the_kit_reads_well_at_any_width() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = project(folder.path(), PLAN);
+    let words =
+        |text: &str| -> Vec<String> { text.split_whitespace().map(str::to_owned).collect() };
+    let wide = at_width("100", &["kit", &dir, "--by-air", "2"]);
+    for (columns, most) in [("40", 40), ("80", 80), ("100", 100)] {
+        let text = at_width(columns, &["kit", &dir, "--by-air", "2"]);
+        for line in text.lines() {
+            // A word longer than the line stands alone.
+            let alone = line.split_whitespace().count() <= 1;
+            assert!(line.chars().count() <= most || alone, "{columns}: {line}");
+        }
+        // Nothing is lost and no word is broken.
+        assert_eq!(words(&text), words(&wide), "{columns}");
+    }
+    insta::assert_snapshot!("kit_in_40_columns", at_width("40", &["kit", &dir]));
+    insta::assert_snapshot!("kit_in_80_columns", at_width("80", &["kit", &dir]));
+}
+
+#[test]
+fn the_kit_of_a_part_of_the_night() {
+    let folder = tempfile::tempdir().unwrap();
+    let second = "[[places]]\nid = \"hall\"\nname = \"Hall\"\ninterior = true\nmains = { volts = 230.0, amperes = 16.0 }\n[[kit]]\nid = \"tripod\"\nsort = \"support\"\n[[setups]]\nid = \"inside\"\nplace = \"hall\"\npurpose = \"b-roll\"\nkit = [{ item = \"tripod\" }]\noptics = { camera = \"camera\", lens = \"lens\", iso = 800 }\nambient = { background_lux = 80.0 }\n[[days]]\nid = \"later\"\ndate = \"2026-11-21\"\ncall = \"19:00\"\norder = [{ setup = \"inside\", start = \"19:00\", end = \"19:30\" }]\n";
+    let dir = project(folder.path(), &format!("{PLAN}{second}"));
+    let ids = |kit: &serde_json::Value, list: &str, id: &str| -> Vec<String> {
+        let of = |one: &serde_json::Value| one[id].as_str().unwrap().to_owned();
+        kit[list].as_array().unwrap().iter().map(of).collect()
+    };
+    let whole = json(&run(&["kit", &dir, "--json"]));
+    assert_eq!(ids(&whole, "setups", "setup"), ["wide", "slow", "inside"]);
+    assert_eq!(ids(&whole, "days", "day"), ["night", "later"]);
+
+    let hall = json(&run(&["kit", &dir, "--json", "--place", "hall"]));
+    assert_eq!(ids(&hall, "setups", "setup"), ["inside"]);
+    assert_eq!(ids(&hall, "days", "day"), ["later"]);
+    assert_eq!(hall["packing"]["loads"].as_array().unwrap().len(), 1);
+    let getting = hall["packing"]["getting"].to_string();
+    assert!(getting.contains("tripod") && !getting.contains("inverter"));
+    assert!(!hall["cautions"].to_string().contains("cold-water"));
+
+    let night = json(&run(&["kit", &dir, "--json", "--day", "night"]));
+    assert_eq!(ids(&night, "setups", "setup"), ["wide", "slow"]);
+    // One setup of two, and the figures of the whole night's batteries beside it.
+    let wide = json(&run(&[
+        "kit", &dir, "--json", "--setup", "wide", "--day", "night",
+    ]));
+    assert_eq!(ids(&wide, "setups", "setup"), ["wide"]);
+    let power = &wide["days"][0]["power"];
+    assert_eq!(power["slots"].as_array().unwrap().len(), 1);
+    assert_eq!(wide["summary"]["days"], night["summary"]["days"]);
+    let both = json(&run(&[
+        "kit", &dir, "--json", "--setup", "wide", "--setup", "inside",
+    ]));
+    assert_eq!(ids(&both, "setups", "setup"), ["wide", "inside"]);
+
+    for (arguments, wanted) in [
+        (["--setup", "none"].as_slice(), "no setup `none`"),
+        (&["--place", "moon"], "no place `moon`"),
+        (&["--day", "never"], "no day `never`"),
+        (
+            &["--setup", "wide", "--place", "hall"],
+            "no setup of the plan is in setup `wide` and place `hall`",
+        ),
+    ] {
+        let output = run(&[&["kit", dir.as_str()], arguments].concat());
+        assert_eq!(output.status.code(), Some(1));
+        let said = sentence(&output, folder.path());
+        assert!(said.contains(wanted), "{said}");
+    }
 }
 
 #[test]

@@ -27,9 +27,12 @@ pub fn to_text(cautions: &[Caution], width: usize) -> String {
         text += &wrapped(&caution.source, "  source: ", "    ", width);
     }
     if text.is_empty() {
-        text += "nothing in the plan, as it is written, calls for a caution; look at the place all the same\n";
+        let none = "nothing in the plan, as it is written, calls for a caution; look at the place all the same";
+        text += &wrapped(none, "", "", width);
     } else {
-        text += "\nlocal codes, venues and qualified people stand above all of this\n";
+        text.push('\n');
+        let above = "local codes, venues and qualified people stand above all of this";
+        text += &wrapped(above, "", "", width);
     }
     text
 }

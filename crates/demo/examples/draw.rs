@@ -12,6 +12,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let composed = demo::compose(1);
     println!("composed in {:.2} s", started.elapsed().as_secs_f64());
     let project = demo::plan(&composed);
+    let walk = demo::walk(1, &project);
     let takes = demo::takes(&composed, &project);
     let footage: f64 = takes.iter().map(|take| take.truth.duration_s).sum();
     let frames: u32 = takes.iter().map(demo::frames).sum();
@@ -19,8 +20,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let tools = media::Tools::find()?;
     std::fs::write(
         folder.join("demo-truth.json"),
-        serde_json::to_string_pretty(&demo::truth(&composed, &takes))?,
+        serde_json::to_string_pretty(&demo::truth(&composed, &walk, &takes))?,
     )?;
+    let started = std::time::Instant::now();
+    walk.par_iter().with_max_len(1).try_for_each(|photo| {
+        demo::draw_photo(photo, &folder.join("walk"), &tools, &|| true).map(|_| ())
+    })?;
+    println!(
+        "photographs drawn in {:.2} s",
+        started.elapsed().as_secs_f64()
+    );
     let started = std::time::Instant::now();
     // Longest first, one by one from a common queue, so that both cores end together.
     let mut order: Vec<_> = takes

@@ -3,7 +3,7 @@
 use crate::compose::Composed;
 use model::{
     Brief, Danger, FrameRate, Framing, Hazard, Idea, Leave, Mains, NoteId, Permission, Person,
-    Place, PlaceId, Project, Purpose, Reference, Setup, SetupId, Stretch, Travel, Wish,
+    Place, PlaceId, Project, Purpose, Reading, Reference, Setup, SetupId, Stretch, Travel, Wish,
 };
 use model::{Fit, LyricLine};
 
@@ -159,6 +159,7 @@ fn places() -> Vec<Place> {
             ],
             permission: permission(Leave::Asked, "the city's film office"),
             noise: "A tram bell twice an hour.".to_string(),
+            readings: vec![metered(9.0, "17:35", "A face in the middle of the steps.")],
             travel: vec![travel("launderette", 20), travel("quay", 15)],
             ..place(
                 "stairway",
@@ -208,6 +209,7 @@ fn places() -> Vec<Place> {
                 hazard(Danger::Cold, None, None),
             ],
             permission: permission(Leave::Unasked, "the harbour office"),
+            readings: vec![metered(3.0, "21:45", "A face below the third lamp.")],
             travel: vec![travel("stairway", 15), travel("launderette", 25)],
             ..place(
                 "quay",
@@ -228,6 +230,16 @@ fn hazard(danger: Danger, distance_m: Option<f64>, water_c: Option<f64>) -> Haza
         water_c,
         wind_m_s: None,
         remark: String::new(),
+        extra: Default::default(),
+    }
+}
+
+fn metered(lux: f64, at: &str, remark: &str) -> Reading {
+    Reading {
+        lux,
+        at: at.parse().ok(),
+        kelvin: None,
+        remark: remark.to_string(),
         extra: Default::default(),
     }
 }

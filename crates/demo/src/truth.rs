@@ -122,6 +122,33 @@ pub struct TakeTruth {
     pub remark: String,
 }
 
+/// One photograph of the scouting walk, as made.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PhotoTruth {
+    /// Its file, from the folder of the walk on.
+    pub file: String,
+    /// The place that it shows.
+    pub place: String,
+    /// When, by the phone's clock, which is right.
+    pub taken: String,
+    /// Minutes that clock is ahead of UTC.
+    pub utc_offset_minutes: i32,
+    /// Where the phone was, degrees; none where it saw no satellites.
+    pub position_deg: Option<[f64; 2]>,
+    /// Which way it looked, degrees from true north.
+    pub bearing_deg: Option<f64>,
+    /// Exposure time, seconds.
+    pub exposure_s: f64,
+    /// f-number.
+    pub f_number: f64,
+    /// Sensitivity.
+    pub iso: f64,
+    /// How far the picture was pulled from what the meter wanted, stops.
+    pub bias_stops: f64,
+    /// The light that there was, lux.
+    pub lux: f64,
+}
+
 /// Everything that is true of the demo: `demo-truth.json`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
@@ -129,6 +156,8 @@ pub struct Truth {
     pub seed: u64,
     /// The song.
     pub song: SongTruth,
+    /// The photographs of the scouting walk, in the order they were taken.
+    pub photos: Vec<PhotoTruth>,
     /// The takes, in the order they were shot.
     pub takes: Vec<TakeTruth>,
 }

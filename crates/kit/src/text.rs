@@ -17,7 +17,7 @@ impl Packing {
             text += &self.load(n + 1, load, width);
         }
         if self.loads.is_empty() {
-            text += "no setups yet, so there is nothing to pack\n";
+            text += &wrapped("no setups yet, so there is nothing to pack", "", "", width);
         }
         if !self.bring.is_empty() {
             text += "\nalso bring\n";
@@ -176,7 +176,7 @@ impl Packing {
         if self.getting.is_empty() {
             return text;
         }
-        text += &format!("\ncosts {}", money(self.costs.total_minor, &self.costs));
+        let mut costs = format!("costs {}", money(self.costs.total_minor, &self.costs));
         let parts: Vec<String> = [
             (Holding::Own, self.costs.own_minor),
             (Holding::Borrowed, self.costs.borrowed_minor),
@@ -189,9 +189,10 @@ impl Packing {
         .map(|(holding, sum)| format!("{} {}", whose(holding), money(sum, &self.costs)))
         .collect();
         if !parts.is_empty() {
-            text += &format!(": {}", parts.join(", "));
+            costs += &format!(": {}", parts.join(", "));
         }
         text.push('\n');
+        text += &wrapped(&costs, "", "  ", width);
         if !self.costs.unpriced.is_empty() {
             let names = self.names(&self.costs.unpriced);
             text += &wrapped(&format!("without a price: {names}"), "  ", "    ", width);

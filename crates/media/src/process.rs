@@ -204,6 +204,11 @@ impl Job {
         }
     }
 
+    /// Closes the child's input: it has everything.
+    pub(crate) fn no_more(&mut self) {
+        self.feed = None;
+    }
+
     /// Closes the child's input and waits until it has ended well.
     pub(crate) fn finish(mut self, keep_going: &dyn Fn() -> bool) -> Result<(), Error> {
         self.feed = None;

@@ -56,6 +56,11 @@ fn one_lamp_on_one_battery() {
         (1090.0, 1140.0)
     );
     assert!((power.ledger[0].left_wh - 50.0).abs() < 1e-9);
+    // Of 90 Wh that it gives, 40 are left when it is done.
+    let tightest = power.tightest().unwrap();
+    assert_eq!(tightest.battery.as_str(), "block");
+    assert_eq!((tightest.setup.as_str(), tightest.at_min), ("one", 1140.0));
+    assert!((tightest.left_share - 40.0 / 90.0).abs() < 1e-9);
     // Until 19:30 it would run 80 minutes: the reserve begins at 18:10 + 72 = 19:22.
     let longer = r#"{"setup": "one", "start": "18:00", "shoot": "18:20", "end": "19:30"}"#;
     let power = run(&project, &day(longer));

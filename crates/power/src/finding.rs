@@ -225,6 +225,37 @@ pub enum Finding {
     CheckWithTheAirline,
 }
 
+impl Finding {
+    /// The setup that it is about, where it is about one.
+    pub fn setup(&self) -> Option<&SetupId> {
+        match self {
+            Self::UnknownSetup { setup }
+            | Self::LengthUnknown { setup, .. }
+            | Self::SlotTooShort { setup, .. }
+            | Self::DrawUnknown { setup, .. }
+            | Self::FeedUnknown { setup, .. }
+            | Self::NothingFeeds { setup, .. }
+            | Self::NoConnector { setup, .. }
+            | Self::CannotFeed { setup, .. }
+            | Self::InverterTaken { setup, .. }
+            | Self::AdapterShort { setup, .. }
+            | Self::NoMains { setup, .. }
+            | Self::Overload { setup, .. }
+            | Self::BelowReserve { setup, .. }
+            | Self::Dark { setup, .. }
+            | Self::SwapInPass { setup, .. }
+            | Self::NoSingleFix { setup, .. }
+            | Self::NoCamera { setup }
+            | Self::NoRecording { setup, .. }
+            | Self::RecordingNearest { setup, .. }
+            | Self::CardsFull { setup, .. }
+            | Self::PassOverCard { setup, .. }
+            | Self::CardTooSlow { setup, .. } => Some(setup),
+            _ => None,
+        }
+    }
+}
+
 /// A time of the day as hours and minutes, rounded down: `18:05`; past midnight it counts on.
 pub fn clock(at_min: f64) -> String {
     let minutes = (at_min + 1e-6).max(0.0) as u64;

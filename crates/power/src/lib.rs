@@ -25,6 +25,7 @@ mod fix;
 mod habits;
 mod scene;
 mod simulate;
+mod tightest;
 mod times;
 
 #[cfg(test)]
@@ -46,4 +47,5 @@ pub use feed::{Feed, MAINS, Source};
 pub use finding::{Finding, Limit, clock};
 pub use fix::Fix;
 pub use habits::{ByChemistry, Habits, Vehicle};
+pub use tightest::Tightest;
 pub use times::{SlotTimes, planned_s, speed};

@@ -239,6 +239,18 @@ fn balances(power: &DayPower) -> Result<(), TestCaseError> {
             "{entry:?}"
         );
     }
+    if let Some(tightest) = power.tightest() {
+        let alike = || {
+            let ledger = power.ledger.iter();
+            ledger.filter(|entry| entry.piece.battery == tightest.battery)
+        };
+        let full: f64 = alike().map(|entry| entry.start_wh - entry.floor_wh).sum();
+        let end: f64 = alike().map(|entry| entry.left_wh - entry.floor_wh).sum();
+        prop_assert!(
+            (0.0..=(end / full).max(0.0) + 1e-3).contains(&tightest.left_share),
+            "{tightest:?} {end} of {full}"
+        );
+    }
     let totals = &power.totals;
     prop_assert!(close(spans_wh(None), totals.mains_wh), "{totals:?}");
     prop_assert!(

@@ -333,20 +333,5 @@ fn plural(count: usize) -> &'static str {
 
 /// `says` in lines of at most `width`, each behind `indent`, later ones two farther in.
 pub fn wrap(text: &mut String, indent: &str, says: &str, width: usize) {
-    let mut line = indent.to_owned();
-    let mut empty = true;
-    for word in says.split_whitespace() {
-        let longer = line.chars().count() + usize::from(!empty) + word.chars().count();
-        if longer > width && !empty {
-            let _ = writeln!(text, "{line}");
-            line = format!("{indent}  ");
-            empty = true;
-        }
-        if !empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        empty = false;
-    }
-    let _ = writeln!(text, "{line}");
+    *text += &model::text::wrapped(says, indent, &format!("{indent}  "), width);
 }

@@ -57,11 +57,6 @@ pub enum Error {
         /// What is wrong.
         source: schedule::Error,
     },
-    /// A day that is not there.
-    #[error(
-        "there is no day `{0}` in this project; `barebulb plan export DIR` shows what there is"
-    )]
-    NoDay(String),
     /// There are no days yet.
     #[error("the plan has no day yet; write one under `days` with its date and its call")]
     NoDays,
@@ -70,6 +65,12 @@ pub enum Error {
         "the plan has no setups yet, so there is nothing to put into a day; write some under `setups`"
     )]
     NoSetups,
+    /// A day that is not there.
+    #[error("there is no day `{0}` in this project; `barebulb plan export DIR` shows its days")]
+    NoDay(String),
+    /// Setups, places and days that have nothing in common.
+    #[error("no setup of the plan is in {0}; `barebulb coverage DIR` lists them")]
+    NothingThere(String),
     /// Neither a date nor a day.
     #[error("no date is known; give one with --date, or write a day into the plan")]
     NoDate,

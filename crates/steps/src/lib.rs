@@ -30,7 +30,9 @@ pub use files::write_text;
 pub use gather::{Gathered, TakeState};
 pub use job::{Job, now};
 pub use loudspeaker::{PlaybackFile, PlaybackOptions};
-pub use night::{DayReport, KitOptions, KitReport, PlaceSky};
+pub use night::{
+    Darkest, DayReport, DaySummary, Gravest, KitOptions, KitReport, Only, PlaceSky, Summary,
+};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use song::Heard;

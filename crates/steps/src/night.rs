@@ -2,6 +2,12 @@
 //!
 //! Nothing here is kept: every figure follows from the document and is computed anew.
 
+mod only;
+mod summary;
+
+pub use only::Only;
+pub use summary::{Darkest, DaySummary, Gravest, Summary};
+
 use crate::{Error, Job, Progress};
 use cautions::Caution;
 use exposure::setup::Judgement;
@@ -15,17 +21,21 @@ use std::collections::BTreeMap;
 const DARK_BELOW_DEG: f64 = -6.0;
 
 /// What a person may ask of the kit.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct KitOptions {
     /// How many people share the kit on a flight, when it flies.
     pub by_air: Option<u32>,
     /// What one person carries and how many spares are wanted.
     pub carrying: kit::Options,
+    /// Which setups, places and days are told of.
+    pub only: Only,
 }
 
 /// Everything the plan says of light, power, cards, packing and care.
 #[derive(Clone, Debug, Serialize)]
 pub struct KitReport {
+    /// What is short, what is missing, what is gravest.
+    pub summary: Summary,
     /// Light, lens and shutter of each setup, as the project lists them.
     pub setups: Vec<Judgement>,
     /// Each day.
@@ -106,34 +116,50 @@ impl Job {
             notes.push("the plan has no day yet, so power, cards and hours of darkness can't be computed; write one under `days` with its date and call".into());
         }
         Self::stop_if_asked(progress)?;
+        let part = options.only.part(project, &days)?;
         let dark = |day: &Day, slot: &Slot| is_dark(project, day, slot);
         let given = cautions::Given {
             dark: Some(&dark),
             by_air: options.by_air.map(|_| true),
         };
-        let cautions = cautions::of(&timed, &cautions::Practice::default(), &given)?;
-        let packing = kit::pack(
-            &timed,
-            &kit::Given {
-                needed: needed(project, &days),
-                bring: bring(&cautions),
-                held: held(project, &cautions),
-                ..kit::Given::default()
-            },
-            &options.carrying,
-        )?;
+        let mut cautions = cautions::of(&timed, &cautions::Practice::default(), &given)?;
+        cautions.retain(|caution| part.cautions(caution));
+        // Of the whole day, before its other setups are left out.
+        days.retain(|day| part.has_day(&day.day));
+        let tightest: Vec<_> = days.iter().map(|day| day.power.tightest()).collect();
+        part.days(&mut days);
+        let mut packed = part.project(&timed);
+        let pack = |packed: &Project| {
+            kit::pack(
+                packed,
+                &kit::Given {
+                    needed: needed(packed, &days),
+                    bring: bring(&cautions),
+                    held: held(packed, &cautions),
+                    ..kit::Given::default()
+                },
+                &options.carrying,
+            )
+        };
+        let mut packing = pack(&packed)?;
+        if part.kit(&mut packed, &packing) {
+            packing = pack(&packed)?;
+        }
+        let setups: Vec<Judgement> = project
+            .setups
+            .iter()
+            .filter(|setup| part.has(&setup.id))
+            .map(|setup| exposure::setup::judge(project, setup))
+            .collect();
         Ok(KitReport {
-            setups: project
-                .setups
-                .iter()
-                .map(|setup| exposure::setup::judge(project, setup))
-                .collect(),
+            summary: summary::summary(project, &setups, &days, &tightest, &packing, &cautions),
+            setups,
             days,
             packing,
             cautions,
             carriage: options
                 .by_air
-                .map(|people| power::carriage(&project.kit, people)),
+                .map(|people| power::carriage(&packed.kit, people)),
             notes,
         })
     }

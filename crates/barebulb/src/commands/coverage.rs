@@ -12,9 +12,12 @@ pub fn run(args: &Coverage, screen: &Screen) -> anyhow::Result<End> {
     Ok(commands::tell(&trouble, screen))
 }
 
-/// The width of the terminal, or 100 where there is none.
+/// The width of the terminal; where there is none, what `COLUMNS` says (as POSIX has it), or 100.
 pub fn width() -> usize {
+    let told = || std::env::var("COLUMNS").ok()?.trim().parse().ok();
     console::Term::stdout()
         .size_checked()
-        .map_or(100, |(_, columns)| usize::from(columns).clamp(40, 400))
+        .map(|(_, columns)| usize::from(columns))
+        .or_else(told)
+        .map_or(100, |columns| columns.clamp(40, 400))
 }

@@ -2,12 +2,13 @@
 //! what it found measured against what was composed.
 
 mod measure;
+mod night;
 
 use crate::arguments::Demo;
 use crate::screen::Screen;
 use crate::{End, commands};
 use anyhow::{Context as _, bail};
-use demo::{Composed, TakePlan, Truth};
+use demo::{Composed, PhotoPlan, TakePlan, Truth};
 use media::Tools;
 use model::{Correction, Edit, LyricLine, MarkedSection, Project, SetupId, Stretch};
 use rayon::prelude::*;
@@ -15,7 +16,7 @@ use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
-use steps::{Gathered, Heard, Job, Made, PreviewMade, Progress as _};
+use steps::{Gathered, Heard, Job, Made, PreviewMade, Progress as _, ScoutOptions, Scouted};
 
 /// What marks a folder as made by the demo, so that it may be made anew.
 const MARK: &str = "demo-truth.json";
@@ -33,6 +34,8 @@ struct Report {
     seconds_in_all: f64,
     #[serde(flatten)]
     measured: measure::Measured,
+    /// What the plan says of the night.
+    night: night::Night,
     files: Vec<String>,
 }
 
@@ -64,7 +67,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     let mut left_out = Vec::new();
     if let Err(error) = &tools {
         left_out.push(format!(
-            "the pictures of the takes and the preview ({error})"
+            "the photographs of the walk, the pictures of the takes and the preview ({error})"
         ));
         screen.note(&left_out[0]);
     }
@@ -72,12 +75,18 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     screen.stage("composing the song", 0);
     let composed = demo::compose(args.seed);
     let plan = demo::plan(&composed);
+    let walk = demo::walk(args.seed, &plan);
     let takes = demo::takes(&composed, &plan);
-    let truth = demo::truth(&composed, &takes);
+    let truth = demo::truth(&composed, &walk, &takes);
     clock.lap("composed");
 
     let mut job = Job::create(&args.dir, &plan)?;
     steps::write_text(&args.dir.join(MARK), &serde_json::to_string(&truth)?)?;
+    let scouted = match &tools {
+        Ok(tools) => Some(scout(&walk, &mut job, &args.dir, tools, screen)?),
+        Err(_) => None,
+    };
+    clock.lap("walk scouted");
     let song_path = job.folder().song().join("paper-weather.wav");
     let side = |nth: usize| -> Vec<f32> {
         composed
@@ -126,6 +135,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     let preview = preview(args, &mut job, tools.is_ok(), &mut left_out, screen)?;
     clock.lap("preview rendered");
     let gathered = job.gather(false, screen)?;
+    let night = night::Night::of(&mut job, scouted.as_ref(), &played, screen)?;
 
     let report = Report {
         seed: args.seed,
@@ -134,13 +144,25 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
         seconds_in_all: clock.begun.elapsed().as_secs_f64(),
         seconds: clock.stages,
         measured: measure::measure(&truth, &heard.map, &gathered, &made, job.project()),
-        files: files(&args.dir, &song_path, &made, &played, preview.as_ref()),
+        night,
+        files: files(
+            &args.dir,
+            &song_path,
+            scouted.is_some(),
+            &made,
+            preview.as_ref(),
+        ),
     };
     steps::write_text(
         &args.dir.join("demo-report.json"),
         &(serde_json::to_string_pretty(&report)? + "\n"),
     )?;
-    screen.result(&report, || table(&report, &heard, &gathered, &made));
+    screen.result(&report, || {
+        let night = report
+            .night
+            .rows(job.project(), &args.dir.display().to_string());
+        table(&report, night, &heard, &gathered, &made)
+    });
     Ok(if report.measured.all_well() {
         End::Done
     } else {
@@ -168,6 +190,7 @@ fn clear(dir: &Path) -> anyhow::Result<()> {
         );
     }
     for name in [
+        "walk",
         "song",
         "takes",
         "assembly",
@@ -196,6 +219,28 @@ fn clear(dir: &Path) -> anyhow::Result<()> {
         }
     }
     Ok(())
+}
+
+/// Draws the photographs of the scouting walk and brings them in, as `barebulb scout` would.
+fn scout(
+    walk: &[PhotoPlan],
+    job: &mut Job,
+    dir: &Path,
+    tools: &Tools,
+    screen: &Screen,
+) -> anyhow::Result<Scouted> {
+    screen.stage("drawing the scouting walk", walk.len());
+    let folder = dir.join("walk");
+    walk.par_iter()
+        .with_max_len(1)
+        .try_for_each(|photo| -> anyhow::Result<()> {
+            demo::draw_photo(photo, &folder, tools, &|| screen.keep_going())?;
+            screen.part(&photo.truth.file);
+            Ok(())
+        })?;
+    let scouted = job.scout(&[folder], &ScoutOptions::default(), screen)?;
+    scouted.notes.iter().for_each(|note| screen.note(note));
+    Ok(scouted)
 }
 
 fn draw(
@@ -309,8 +354,8 @@ fn preview(
 fn files(
     dir: &Path,
     song: &Path,
+    walked: bool,
     made: &Made,
-    played: &[steps::PlaybackFile],
     preview: Option<&PreviewMade>,
 ) -> Vec<String> {
     let mut paths: Vec<PathBuf> = vec![
@@ -326,7 +371,8 @@ fn files(
     ]);
     paths.extend(made.files.captions.clone());
     paths.extend(preview.map(|preview| preview.path.clone()));
-    paths.extend(played.iter().map(|one| dir.join(&one.file)));
+    paths.push(dir.join("playback"));
+    paths.extend(walked.then(|| dir.join("walk")));
     paths.push(dir.join(MARK));
     paths.push(dir.join("demo-report.json"));
     paths
@@ -335,7 +381,13 @@ fn files(
         .collect()
 }
 
-fn table(report: &Report, heard: &Heard, gathered: &Gathered, made: &Made) -> String {
+fn table(
+    report: &Report,
+    night: Vec<(&'static str, String)>,
+    heard: &Heard,
+    gathered: &Gathered,
+    made: &Made,
+) -> String {
     let mut text = commands::sync::table(gathered);
     text.push('\n');
     text.push_str(&made.listing.to_text());
@@ -384,6 +436,9 @@ fn table(report: &Report, heard: &Heard, gathered: &Gathered, made: &Made) -> St
             m.cut.worst_shot_ms, m.cut.worst_shot_of_half_frame, m.cut.in_sync_shots
         ),
     );
+    for (what, found) in night {
+        row(what, found);
+    }
     row(
         "time",
         format!(

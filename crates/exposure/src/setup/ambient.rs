@@ -5,7 +5,7 @@ use super::finding::{Finding, On};
 use crate::colour::White;
 use crate::practice::Practice;
 use crate::reflected;
-use model::{Place, Project, Setup};
+use model::{FallsOn, Place, Project, Purpose, Setup};
 use serde::Serialize;
 
 /// Where a figure of ambient light comes from.
@@ -50,14 +50,22 @@ pub(super) fn on_both(
         said.and_then(|ambient| ambient.background_lux),
     ];
     // The place is asked only when something is missing, so that it says nothing needless.
-    let place_light = given.contains(&None).then(of_place);
+    let faceless = faceless(setup);
+    let missing = [given[0].is_none() && !faceless, given[1].is_none()];
+    let place_light = missing.contains(&true).then(of_place);
     let said_white = said.and_then(|ambient| {
         Some(White {
             kelvin: ambient.kelvin?,
             duv: ambient.duv.unwrap_or(0.0),
         })
     });
-    let both = given.map(|lux| match (lux, place_light) {
+    let both = [0, 1].map(|side| match (given[side], place_light) {
+        (None, _) if side == 0 && faceless => AmbientLight {
+            from: AmbientFrom::Unknown,
+            lux: None,
+            plus_minus_stops: 0.0,
+            white: None,
+        },
         (None, Some(mut light)) => {
             light.white = said_white.or(light.white);
             light
@@ -72,13 +80,23 @@ pub(super) fn on_both(
     let unknown: Vec<On> = both
         .iter()
         .zip([On::Face, On::Background])
-        .filter(|(light, _)| light.from == AmbientFrom::Unknown)
+        .filter(|(light, on)| light.from == AmbientFrom::Unknown && !(*on == On::Face && faceless))
         .map(|(_, on)| on)
         .collect();
     if !unknown.is_empty() {
         notes.say(Finding::AmbientUnknown { on: unknown });
     }
     both
+}
+
+/// Whether nothing in the setup speaks of a face: b-roll with nobody in it, and no light on one. What
+/// is not in the picture is not exposed for.
+fn faceless(setup: &Setup) -> bool {
+    let lit = |falls_on| matches!(falls_on, FallsOn::Face | FallsOn::Both);
+    setup.purpose == Purpose::BRoll
+        && setup.people.is_empty()
+        && setup.face_stops.is_none()
+        && !setup.lights.iter().any(|used| lit(used.falls_on))
 }
 
 fn from_place(place: Option<&Place>, practice: &Practice, notes: &mut Notes) -> AmbientLight {

@@ -222,6 +222,24 @@ fn ambient_light_comes_from_the_best_that_is_known() {
 }
 
 #[test]
+fn b_roll_with_nobody_in_it_has_no_face() {
+    let roll = "purpose = \"b-roll\"\nplace = \"stairway\"\n";
+    let of = |more: &str| judged(&format!("{roll}{more}"));
+    let got = of("");
+    assert_eq!((got.face.lux, got.face.ambient.lux), (None, None));
+    assert_eq!(got.background.lux, Some(4.0));
+    assert!(!sentences(&got).join("\n").contains("face"));
+    for face in [
+        "people = [\"A\"]\n",
+        "face_stops = -1.0\n",
+        "[[setups.lights]]\nlight = \"key\"\ndistance_m = 2.0\n",
+    ] {
+        assert_eq!(of(face).face.ambient.lux, Some(4.0), "{face}");
+    }
+    assert_eq!(of("[setups.ambient]\nface_lux = 7.0\n").face.lux, Some(7.0));
+}
+
+#[test]
 fn an_estimate_stays_an_estimate() {
     let got = judged(
         "place = \"quay\"\n[setups.optics]\ncamera = \"body\"\nlens = \"prime\"\niso = 800\nt_stop = 8.0\n",

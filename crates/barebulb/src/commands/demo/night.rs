@@ -1,0 +1,98 @@
+//! What the demo tells of its night: from the same steps as `kit`, `sky`, `scout` and `playback`.
+
+use crate::commands::kit;
+use crate::screen::Screen;
+use model::Project;
+use serde::Serialize;
+use steps::{Job, KitOptions, PlaybackFile, Scouted, Summary};
+
+/// The place whose blue hour is told, and the setup that is shot in it.
+const BLUE: (&str, &str) = ("stairway", "stairs-medium");
+
+/// What is told of the night.
+#[derive(Serialize)]
+pub struct Night {
+    /// As `kit --json` gives it.
+    pub kit: Summary,
+    /// Blue hour at the stairway, that evening; clock times there.
+    pub blue_hour: Option<[String; 2]>,
+    /// When the setup in it is shot, likewise.
+    pub blue_shot: Option<[String; 2]>,
+    pub playback_files: usize,
+    /// Photographs of the walk, and places of the project.
+    pub photographs: usize,
+    pub places: usize,
+}
+
+impl Night {
+    /// Works it out.
+    pub fn of(
+        job: &mut Job,
+        walk: Option<&Scouted>,
+        played: &[PlaybackFile],
+        screen: &Screen,
+    ) -> anyhow::Result<Self> {
+        let report = job.kit(&KitOptions::default(), screen)?;
+        let blue_shot = report
+            .days
+            .iter()
+            .flat_map(|day| &day.power.slots)
+            .find(|slot| slot.setup.as_str() == BLUE.1)
+            .map(|slot| [slot.shoot_min, slot.end_min].map(power::clock));
+        let (skies, _) = job.skies(Some(BLUE.0), None, None)?;
+        let blue_hour = skies
+            .first()
+            .and_then(|place| place.sky.blue_hour.last())
+            .map(|evening| [evening.from.clock(), evening.to.clock()]);
+        Ok(Self {
+            kit: report.summary,
+            blue_hour,
+            blue_shot,
+            playback_files: played.len(),
+            photographs: walk.map_or(0, |walk| walk.brought),
+            places: job.project().places.len(),
+        })
+    }
+
+    /// What and how much, a line each.
+    pub fn rows(&self, project: &Project, dir: &str) -> Vec<(&'static str, String)> {
+        let mut rows = Vec::new();
+        if self.photographs > 0 {
+            rows.push((
+                "scouting walk",
+                format!(
+                    "{} photographs brought to {} places, with where, when and about how bright",
+                    self.photographs, self.places
+                ),
+            ));
+        }
+        if let Some(darkest) = kit::darkest(&self.kit, project) {
+            rows.push(("light on the night", darkest));
+        }
+        for day in &self.kit.days {
+            rows.push(("batteries", kit::batteries(day, project)));
+            rows.push(("cards", kit::cards(day)));
+        }
+        if let Some([from, to]) = &self.blue_hour {
+            let shot = self.blue_shot.as_ref().map_or_else(String::new, |shot| {
+                format!(", and the plan shoots there {} to {}", shot[0], shot[1])
+            });
+            rows.push(("blue hour at the stairway", format!("{from} to {to}{shot}")));
+        }
+        rows.push((
+            "playback",
+            format!(
+                "{} sound files for the loudspeaker on set, in {dir}/playback",
+                self.playback_files
+            ),
+        ));
+        rows.push((
+            "cautions",
+            format!(
+                "{} to read before the night: `barebulb kit {dir}`",
+                self.kit.cautions
+            ),
+        ));
+        rows
+    }
+}
