@@ -3,7 +3,7 @@
 //! Clock times are subtracted as they are written. In a night in which the clocks change, rest is an
 //! hour shorter or longer than stated here.
 
-use crate::practice::{COMMON, DIRECTIVE_3, DIRECTIVE_4};
+use crate::practice::{AWAKE, COMMON, DIRECTIVE_3, DIRECTIVE_4};
 use crate::scene::{Scene, Words, caution};
 use crate::{Caution, Kind, Where};
 use model::{ClockTime, Day, Project, Slot};
@@ -29,10 +29,27 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
             );
             cautions.push(caution(Kind::LongDay, at(), says, &LONG));
         }
+        let drive = day.drive_home_minutes.filter(|drive| *drive > 0);
+        let home = match drive {
+            Some(drive) => format!("a drive home of {} still to come", hours(drive)),
+            None => "the way home still to come".into(),
+        };
+        if let Some(since) = day.awake_since {
+            let awake = end.minutes().saturating_sub(since.minutes());
+            let at_home = awake + drive.unwrap_or(0);
+            if at_home > practice.awake_min {
+                let says = format!(
+                    "On {} the maker is awake since {since}: {} at the wrap ({end}), with {home}.",
+                    day.date,
+                    hours(awake)
+                );
+                cautions.push(caution(Kind::Awake, at(), says, &TIRED));
+            }
+        }
         if end.minutes() > practice.late_min {
             let late = ClockTime::from_minutes(practice.late_min).unwrap_or_default();
             let says = format!(
-                "The day of {} ends at {end}, after {late}, with the way home still to come.",
+                "The day of {} ends at {end}, after {late}, with {home}.",
                 day.date
             );
             cautions.push(caution(Kind::LateEnd, at(), says, &HOME));
@@ -183,6 +200,17 @@ const REST: Words = Words {
     ],
     ask: "The agreement or law that covers those who work.",
     source: DIRECTIVE_3,
+    bring: &[],
+};
+
+const TIRED: Words = Words {
+    done: &[
+        "Sleep before the call, or begin later: nothing else makes up for hours awake.",
+        "Somebody who slept drives, or one sleeps near the place; the kit waits until the morning.",
+        "Heights, water, mains and vehicles go to the first half of the day.",
+    ],
+    ask: "Everybody who drives that night, since when they are awake; a doctor for whoever takes medicine that tires.",
+    source: AWAKE,
     bring: &[],
 };
 

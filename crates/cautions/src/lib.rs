@@ -12,8 +12,8 @@
 //! - Only places at which a setup stands are looked at.
 //!
 //! # What it does not do
-//! It does not repeat the cautions the maker wrote, and knows nothing of minors, allergies, public
-//! liability or the law of any place: the document has no words for them.
+//! It does not repeat the cautions the maker wrote, and knows nothing of allergies, public liability or the
+//! law of any place, that on minors' work included: the document has no words for them.
 
 mod day;
 mod effects;
@@ -33,7 +33,7 @@ pub use power::{Carriage, carriage};
 pub use practice::{Practice, Threshold};
 pub use text::to_text;
 pub use vehicles::{Forces, forces};
-pub use weather::wind_chill_c;
+pub use weather::{heat_index_c, wind_chill_c};
 
 use model::{Day, DayId, KitId, PlaceId, Project, SetupId, Slot};
 use scene::Scene;
@@ -105,8 +105,12 @@ pub enum Kind {
     NoBreak,
     /// Too little rest between two days.
     ShortRest,
-    /// The way home after midnight.
+    /// Too long since the maker woke.
+    Awake,
+    /// The way home after midnight, or driven tired.
     LateEnd,
+    /// A minor is there.
+    Minor,
 }
 
 /// What in the plan a caution is about.
@@ -159,6 +163,8 @@ impl Kind {
                 | Self::NoBreak
                 | Self::ShortRest
                 | Self::LateEnd
+                | Self::Awake
+                | Self::Minor
         )
     }
 }

@@ -7,6 +7,7 @@ use model::{Danger, Leave, Setup};
 
 pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     alone(scene, stay, cautions);
+    minors(scene, stay, cautions);
     let Some(place) = stay.place else { return };
     let leave = place.permission.as_ref().map(|permission| permission.leave);
     let settled = matches!(leave, Some(Leave::Granted | Leave::NotNeeded));
@@ -84,6 +85,37 @@ fn alone<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     };
     cautions.push(scene.caution(Kind::Alone, stay, &setups, Vec::new(), says, &ALONE));
 }
+
+/// Minors by name; what they may do and when is for local law to say.
+fn minors<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
+    for person in scene.project.people.iter().filter(|person| person.minor) {
+        let with = |setup: &&Setup| setup.people.contains(&person.name);
+        let setups: Vec<&Setup> = stay.setups.iter().copied().filter(with).collect();
+        if setups.is_empty() {
+            continue;
+        }
+        let slots = setups.iter().flat_map(|setup| scene.slots(setup));
+        let last = slots.map(|(_, slot)| slot.end).max();
+        let until = last.map_or(String::new(), |end| format!(" until {end}"));
+        let says = format!(
+            "{} is a minor and is there in {}{until}.",
+            person.name,
+            setups_called(&setups)
+        );
+        cautions.push(scene.caution(Kind::Minor, stay, &setups, Vec::new(), says, &MINOR));
+    }
+}
+
+const MINOR: Words = Words {
+    done: &[
+        "Ask what the law of the place says on hours, night work, breaks, school and permits before anything is agreed; it decides, not the plan.",
+        "A parent or guardian stays within sight and sound, has agreed in writing, and can end it at any time.",
+        "Their setups first, short and warm; nothing thrown, burnt, high, wet or driven near them.",
+    ],
+    ask: "The authority for minors' work of the place; parents or guardians; their school.",
+    source: COMMON,
+    bring: &["written consent"],
+};
 
 const ALONE: Words = Words {
     done: &[

@@ -53,6 +53,8 @@ pub struct Practice {
     pub stretch_min: u32,
     /// A gap this long is a break, minutes, without the way between two places.
     pub break_min: u32,
+    /// Awake longer than this at the wrap or at home, minutes.
+    pub awake_min: u32,
     /// A day that ends later than this, minutes after midnight of its date.
     pub late_min: u32,
     /// The dark begins, minutes after midnight, when nobody asked the sun.
@@ -85,6 +87,7 @@ impl Default for Practice {
             rest_min: 11 * 60,
             stretch_min: 6 * 60,
             break_min: 30,
+            awake_min: 16 * 60,
             late_min: 24 * 60,
             night_from_min: 21 * 60,
             night_to_min: 6 * 60,
@@ -128,6 +131,8 @@ pub(crate) const CFR: &str = "49 CFR 393.102, breaking strength and downward for
 pub(crate) const DIRECTIVE_3: &str = "EU Directive 2003/88/EC, article 3: 11 hours (reprinted)";
 pub(crate) const DIRECTIVE_4: &str =
     "EU Directive 2003/88/EC, article 4: a break when work exceeds 6 hours (reprinted)";
+/// From memory: Dawson and Reid, Nature 388, 1997: after 17 hours awake as with 0.05 % of alcohol in the blood.
+pub(crate) const AWAKE: &str = "common practice: 16 hours; Dawson and Reid 1997 (from memory): after 17 hours awake as with 0.05 % blood alcohol";
 pub(crate) const COMMON: &str = "common practice";
 
 impl Practice {
@@ -200,6 +205,7 @@ impl Practice {
                 DIRECTIVE_4,
             ),
             row("break_min", min(self.break_min), MINUTES, "minutes", COMMON),
+            row("awake_min", min(self.awake_min), MINUTES, "minutes", AWAKE),
             row("late_min", min(self.late_min), MINUTES, "minutes", COMMON),
             row(
                 "night_from_min",

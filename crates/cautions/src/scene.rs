@@ -2,7 +2,7 @@
 
 use crate::{Caution, Given, Kind, Practice, Where};
 use model::{
-    Danger, Day, DayId, Effect, Hazard, KitId, KitItem, LightUse, Place, Project, Setup, Slot,
+    Danger, Day, Effect, Hazard, KitId, KitItem, LightUse, Place, Project, Setup, Slot,
 };
 
 /// A place (or none yet) and what is shot there.
@@ -191,11 +191,6 @@ pub(crate) fn list<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
 /// Setups by what they are called.
 pub(crate) fn setups_called(setups: &[&Setup]) -> String {
     list(setups.iter().map(|setup| setup.called()))
-}
-
-/// Dates of days.
-pub(crate) fn ids(days: &[&Day]) -> Vec<DayId> {
-    days.iter().map(|day| day.id.clone()).collect()
 }
 
 /// The lights of a setup as items, with how they are set.

@@ -458,6 +458,71 @@ fn cold_and_heat_by_the_days_air() {
 }
 
 #[test]
+fn heat_index_against_published_values() {
+    // The NWS chart in °F and percent, whole degrees; the formula's own value in the third column
+    // (shared/REFERENCES.md 17.1).
+    for (fahrenheit, humidity, formula, chart) in [
+        (96.0, 65.0, 121.03, 121.0),
+        (80.0, 40.0, 79.79, 80.0),
+        (86.0, 90.0, 105.39, 105.0),
+        (90.0, 50.0, 94.60, 95.0),
+        (90.0, 70.0, 105.92, 106.0),
+        (88.0, 75.0, 103.11, 103.0),
+        (100.0, 40.0, 109.26, 109.0),
+        (100.0, 55.0, 123.64, 124.0),
+        (110.0, 40.0, 135.66, 136.0),
+    ] {
+        let met = heat_index_c((fahrenheit - 32.0) / 1.8, humidity) * 1.8 + 32.0;
+        assert!(
+            (met - formula).abs() < 0.01,
+            "{fahrenheit} {humidity}: {met}"
+        );
+        assert!((met - chart).abs() < 0.6, "{fahrenheit} {humidity}: {met}");
+    }
+    assert!(heat_index_c(f64::NAN, 50.0).is_nan());
+}
+
+#[test]
+fn the_air_counts_by_the_hours_one_is_there() {
+    let hours = |hours: Value| ("/days/0/air", hours);
+    // The slot runs from 18:00 to 20:00; the cold comes at 20:00, and at 19:00 in the other.
+    silent(
+        Kind::Cold,
+        &[hours(
+            json!([{"from": "17:00", "air_c": 12.0}, {"from": "20:00", "air_c": 2.0}]),
+        )],
+    );
+    let cold = hours(json!([{"from": "17:00", "air_c": 12.0}, {"from": "19:00", "air_c": 2.0}]));
+    assert!(says(Kind::Cold, &[cold]).contains("2 °C are expected at Quay from 19:00 on"));
+    let windy = hours(json!([{"from": "17:00", "air_c": 7.5, "wind_m_s": 5.0}]));
+    assert!(says(Kind::Cold, &[windy]).contains("feels like 4.4 °C in 5 m/s"));
+    let moist = hours(json!([{"from": "17:00", "air_c": 32.2, "humidity_percent": 70.0}]));
+    // 90 °F at 70 %: 105.9 °F are 41 °C.
+    assert!(says(Kind::Heat, &[moist]).contains("feel like 41 °C"));
+}
+
+#[test]
+fn hours_awake_and_the_drive_home() {
+    let awake = |clock: &str| ("/days/0/awake_since", json!(clock));
+    let drive = |minutes: u32| ("/days/0/drive_home_minutes", json!(minutes));
+    // The day ends at 20:00.
+    silent(Kind::Awake, &[awake("04:00")]);
+    says(Kind::Awake, &[awake("03:59")]);
+    silent(Kind::Awake, &[awake("04:30"), drive(30)]);
+    assert!(says(Kind::Awake, &[awake("04:30"), drive(31)]).contains("a drive home of 31 min"));
+}
+
+#[test]
+fn minors_are_named_and_the_law_is_left_to_the_place() {
+    let people = |minor: bool| ("/people", json!([{"name": "Ilse Quarry", "minor": minor}]));
+    silent(Kind::Minor, &[people(false)]);
+    let caution = cautions(&[people(true)]);
+    let minor = find(&caution, Kind::Minor).unwrap();
+    assert!(minor.says.contains("until 20:00"));
+    assert!(minor.usually_done[0].contains("law"));
+}
+
+#[test]
 fn alone_in_the_dark() {
     let nobody = ("/setups/0/people", json!([]));
     let end = |clock: &str| ("/days/0/order/0/end", json!(clock));

@@ -1,12 +1,12 @@
 //! Wind on stands, cold as it is felt, heat.
 //!
-//! Humidity is not in the document, so no heat index is computed; the air's own temperature is
-//! held against the band in which the index begins.
+//! Where the air is typed by the hour, a place's cautions go by the hours in which one is there, cold with the
+//! wind and heat with the moisture; else by the air of the day.
 
 use crate::practice::{CHILL, HEAT, TOWERS};
-use crate::scene::{Scene, Stay, Words, ids, number, setups_called};
+use crate::scene::{Scene, Stay, Words, number, setups_called};
 use crate::{Caution, Kind};
-use model::{Danger, Day, KitId, Mount, Setup, Sort};
+use model::{ClockTime, Danger, Day, DayId, KitId, Mount, Setup, Slot, Sort};
 
 /// Wind chill, degrees Celsius: 13.12 + 0.6215 T − 11.37 V^0.16 + 0.3965 T V^0.16 with T in °C and V
 /// in km/h (US NWS and Environment Canada, 2001). It holds up to 10 °C and from 4.8 km/h; elsewhere
@@ -106,33 +106,111 @@ fn wind<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     cautions.push(caution);
 }
 
-/// The days of a stay with a temperature.
-fn air<'a>(scene: &Scene<'a>, stay: &Stay<'a>) -> Vec<(&'a Day, f64)> {
-    let days = scene.days(&stay.setups).into_iter();
-    days.filter_map(|day| Some((day, day.air_c?))).collect()
+/// How the air of a day is felt at a place, at one hour or over the whole day.
+struct Felt<'a> {
+    day: &'a Day,
+    /// From when on; none when only the day is known.
+    from: Option<ClockTime>,
+    air_c: f64,
+    wind_m_s: Option<f64>,
+    /// With the wind, and with the moisture.
+    cold_c: f64,
+    hot_c: f64,
+}
+
+impl Felt<'_> {
+    /// `, 21:00 on,` where the hour is known.
+    fn hour(&self) -> String {
+        self.from
+            .map_or(String::new(), |from| format!(" from {from} on"))
+    }
+}
+
+/// The air at a stay: at the hours of its slots where it is typed by the hour, else over its days.
+fn air<'a>(scene: &Scene<'a>, stay: &Stay<'a>) -> Vec<Felt<'a>> {
+    let outdoors = stay.outdoors();
+    let felt = |day, from, air_c: f64, wind: Option<f64>, humidity: Option<f64>| {
+        let wind_m_s = wind.or_else(|| strongest(stay)).filter(|_| outdoors);
+        Felt {
+            day,
+            from,
+            air_c,
+            wind_m_s,
+            cold_c: wind_m_s.map_or(air_c, |wind| wind_chill_c(air_c, wind)),
+            hot_c: humidity.map_or(air_c, |humidity| heat_index_c(air_c, humidity)),
+        }
+    };
+    let mut out = Vec::new();
+    for day in scene.days(&stay.setups) {
+        let here = |slot: &&Slot| stay.setups.iter().any(|setup| setup.id == slot.setup);
+        let slots: Vec<&Slot> = day.order.iter().filter(here).collect();
+        let before = out.len();
+        for (nth, hour) in day.air.iter().enumerate() {
+            let until = day.air.get(nth + 1).map(|next| next.from);
+            let meets =
+                |slot: &&Slot| slot.end > hour.from && until.is_none_or(|until| slot.start < until);
+            if slots.iter().any(meets) {
+                let (wind, humidity) = (hour.wind_m_s, hour.humidity_percent);
+                out.push(felt(day, Some(hour.from), hour.air_c, wind, humidity));
+            }
+        }
+        if out.len() == before
+            && let Some(air_c) = day.air_c
+        {
+            out.push(felt(day, None, air_c, None, None));
+        }
+    }
+    out
+}
+
+/// Heat index, degrees Celsius: the regression of the US National Weather Service (Rothfusz 1990) with its
+/// corrections for dry and for very moist air, and its simple form below 80 °F. `humidity` is relative, percent.
+pub fn heat_index_c(air_c: f64, humidity: f64) -> f64 {
+    let (t, r) = (air_c * 1.8 + 32.0, humidity);
+    let simple = 0.5 * (t + 61.0 + (t - 68.0) * 1.2 + r * 0.094);
+    let mean = (simple + t) / 2.0;
+    // NaN falls out here too.
+    if !(mean >= 80.0) {
+        return if t < 40.0 { air_c } else { (mean - 32.0) / 1.8 };
+    }
+    let mut index = -42.379 + 2.049_015_23 * t + 10.143_331_27 * r
+        - 0.224_755_41 * t * r
+        - 0.006_837_83 * t * t
+        - 0.054_817_17 * r * r
+        + 0.001_228_74 * t * t * r
+        + 0.000_852_82 * t * r * r
+        - 0.000_001_99 * t * t * r * r;
+    if r < 13.0 && (80.0..=112.0).contains(&t) {
+        index -= (13.0 - r) / 4.0 * ((17.0 - (t - 95.0).abs()) / 17.0).sqrt();
+    } else if r > 85.0 && (80.0..=87.0).contains(&t) {
+        index += (r - 85.0) / 10.0 * (87.0 - t) / 5.0;
+    }
+    (index - 32.0) / 1.8
+}
+
+/// One decimal, and none where it is nought.
+fn tenth(value: f64) -> String {
+    number((value * 10.0).round() / 10.0)
 }
 
 fn cold<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
-    let wind = if stay.outdoors() {
-        strongest(stay)
-    } else {
-        None
-    };
-    let felt = |air_c: f64| wind.map_or(air_c, |wind| wind_chill_c(air_c, wind));
-    let days: Vec<(&Day, f64)> = air(scene, stay)
-        .into_iter()
-        .filter(|(_, air_c)| stay.outdoors() && felt(*air_c) <= scene.practice.cold_c)
-        .collect();
-    let coldest = days.iter().map(|(_, air_c)| *air_c).reduce(f64::min);
+    let mut met: Vec<Felt> = air(scene, stay);
+    met.retain(|felt| stay.outdoors() && felt.cold_c <= scene.practice.cold_c);
+    let coldest = met.iter().min_by(|a, b| a.cold_c.total_cmp(&b.cold_c));
     let mut says = match coldest {
-        Some(air_c) => {
-            let mut says = format!("{} °C are expected at {}", number(air_c), stay.name());
-            if let Some(wind) = wind
-                && felt(air_c) < air_c
+        Some(felt) => {
+            let mut says = format!(
+                "{} °C are expected at {}{}",
+                number(felt.air_c),
+                stay.name(),
+                felt.hour()
+            );
+            if let Some(wind) = felt.wind_m_s
+                && felt.cold_c < felt.air_c
             {
                 says += &format!(
                     ", which feels like {} °C in {} m/s of wind",
-                    number((felt(air_c) * 10.0).round() / 10.0),
+                    tenth(felt.cold_c),
                     number(wind)
                 );
             }
@@ -143,30 +221,44 @@ fn cold<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
         }
         None => return,
     };
-    if coldest.is_some_and(|air_c| felt(air_c) <= scene.practice.frostbite_c) {
+    if coldest.is_some_and(|felt| felt.cold_c <= scene.practice.frostbite_c) {
         says += "; bare skin can freeze within half an hour";
     }
     says += &format!(" ({}).", setups_called(&stay.setups));
     let mut caution = scene.caution(Kind::Cold, stay, &stay.setups, Vec::new(), says, &COLD);
     if coldest.is_some() {
-        caution.at.days = ids(&days.iter().map(|(day, _)| *day).collect::<Vec<_>>());
+        caution.at.days = days_of(&met);
     }
     cautions.push(caution);
 }
 
+fn days_of(met: &[Felt]) -> Vec<DayId> {
+    let mut days: Vec<DayId> = met.iter().map(|felt| felt.day.id.clone()).collect();
+    days.dedup();
+    days
+}
+
 fn heat<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
-    let days: Vec<(&Day, f64)> = air(scene, stay)
-        .into_iter()
-        .filter(|(_, air_c)| *air_c >= scene.practice.heat_c)
-        .collect();
-    let hottest = days.iter().map(|(_, air_c)| *air_c).reduce(f64::max);
+    let mut met: Vec<Felt> = air(scene, stay);
+    met.retain(|felt| felt.hot_c >= scene.practice.heat_c);
+    let hottest = met.iter().max_by(|a, b| a.hot_c.total_cmp(&b.hot_c));
     let says = match hottest {
-        Some(air_c) => format!(
-            "{} °C are expected at {} ({}); moist air and full sun feel hotter.",
-            number(air_c),
-            stay.name(),
-            setups_called(&stay.setups)
-        ),
+        Some(felt) => {
+            let feels = match felt.hot_c > felt.air_c {
+                true => format!(
+                    "; so moist they feel like {} °C, and full sun adds to it",
+                    tenth(felt.hot_c)
+                ),
+                false => "; moist air and full sun feel hotter".into(),
+            };
+            format!(
+                "{} °C are expected at {}{} ({}){feels}.",
+                number(felt.air_c),
+                stay.name(),
+                felt.hour(),
+                setups_called(&stay.setups)
+            )
+        }
         None if !stay.all(Danger::Heat).is_empty() => format!(
             "Heat is written down as a danger at {} ({}).",
             stay.name(),
@@ -176,7 +268,7 @@ fn heat<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     };
     let mut caution = scene.caution(Kind::Heat, stay, &stay.setups, Vec::new(), says, &HOT);
     if hottest.is_some() {
-        caution.at.days = ids(&days.iter().map(|(day, _)| *day).collect::<Vec<_>>());
+        caution.at.days = days_of(&met);
     }
     cautions.push(caution);
 }
