@@ -1,9 +1,7 @@
 //! The plan as the rules look at it: places with the setups that stand there, and when.
 
 use crate::{Caution, Given, Kind, Practice, Where};
-use model::{
-    Danger, Day, Effect, Hazard, KitId, KitItem, LightUse, Place, Project, Setup, Slot,
-};
+use model::{Danger, Day, Effect, Hazard, KitId, KitItem, LightUse, Place, Project, Setup, Slot};
 
 /// A place (or none yet) and what is shot there.
 pub(crate) struct Stay<'a> {

@@ -2,9 +2,9 @@
 //! kind such things have (common practice).
 
 use model::{
-    Ambient, Battery, Camera, Card, Charger, Chemistry, ClockTime, Day, DayId, Effect, FallsOn,
-    Filter, FrameRate, Holding, Inverter, KitId, KitItem, KitUse, Lens, Light, LightUse, Mount,
-    Optics, Readout, Recording, Setup, SetupId, Slot, Sort,
+    AirAt, Ambient, Battery, Camera, Card, Charger, Chemistry, ClockTime, Day, DayId, Effect,
+    FallsOn, Filter, FrameRate, Holding, Inverter, KitId, KitItem, KitUse, Lens, Light, LightUse,
+    Mount, Optics, PlaceId, Readout, Recording, Setup, SetupId, Sort,
 };
 
 /// The kit.
@@ -274,39 +274,68 @@ fn worn_and_thrown() -> Vec<KitItem> {
     ]
 }
 
-/// The setups of the night in their order: which, rigged from, shot from, done.
-const ORDER: [(&str, &str, &str, &str); 10] = [
-    ("stairs-medium", "16:55", "17:28", "17:45"),
-    ("lamps", "17:45", "17:50", "18:04"),
-    ("launderette-wide", "18:30", "19:00", "19:16"),
-    ("launderette-close", "19:16", "19:26", "19:42"),
-    ("drum", "19:42", "19:47", "19:58"),
-    ("bulb", "19:58", "20:03", "20:14"),
-    ("quay-full", "21:20", "21:45", "21:58"),
-    ("water", "21:58", "22:03", "22:12"),
-    ("quay-powder", "22:12", "22:22", "22:42"),
-    ("powder-burst", "22:42", "22:47", "23:00"),
-];
-
-/// The day: one evening and night.
+/// The day: one evening and night, in no order yet. It is tight: one setup of those that could be left out has
+/// to be.
 pub(crate) fn days() -> Vec<Day> {
-    let Ok(id) = DayId::new("night") else {
+    let (Ok(id), Ok(start)) = (DayId::new("night"), PlaceId::new("stairway")) else {
         return Vec::new();
     };
     let clock = |text: &str| text.parse::<ClockTime>().unwrap_or_default();
-    let slot = |&(setup, start, shoot, end): &(&str, &str, &str, &str)| {
-        Some(Slot {
-            shoot: Some(clock(shoot)),
-            ..Slot::new(SetupId::new(setup).ok()?, clock(start), clock(end))
-        })
+    let air = |from: &str, air_c: f64, wind_m_s: f64| AirAt {
+        from: clock(from),
+        air_c,
+        humidity_percent: Some(75.0),
+        wind_m_s: Some(wind_m_s),
+        extra: Default::default(),
     };
     vec![Day {
         zone: Some("Europe/Lisbon".into()),
-        latest_wrap: Some(clock("24:30")),
+        latest_wrap: Some(clock("22:00")),
+        start_place: Some(start),
+        awake_since: Some(clock("08:30")),
+        drive_home_minutes: Some(20),
+        air: vec![
+            air("16:00", 13.0, 2.0),
+            air("19:00", 11.0, 3.0),
+            air("21:00", 9.0, 6.0),
+        ],
         air_c: Some(11.0),
-        order: ORDER.iter().filter_map(slot).collect(),
         ..Day::new(id, "2026-11-20", clock("16:15"))
     }]
+}
+
+/// `setup` with when it can be shot, and what it stands on.
+pub(crate) fn timed(setup: Setup) -> Setup {
+    use model::SkyLight::{BlueHour, GoldenHour, Night};
+    let (light_of, rig, relight): (&[_], _, _) = match setup.id.as_str() {
+        "stairs-medium" => (&[GoldenHour, BlueHour], None, None),
+        "lamps" => (&[BlueHour, Night], None, None),
+        "launderette-wide" => (&[], Some("one bulb"), Some(15)),
+        "launderette-close" => (&[], Some("one bulb"), Some(6)),
+        "drum" | "bulb" => (&[], Some("one bulb"), Some(4)),
+        "quay-full" => (&[Night], Some("lamp post"), Some(10)),
+        "water" => (&[Night], Some("lamp post"), Some(4)),
+        _ => (&[Night], None, None),
+    };
+    let clock = |text: &str| text.parse::<ClockTime>().unwrap_or_default();
+    let stairs = setup.id.as_str() == "stairs-medium";
+    let after = match setup.id.as_str() {
+        "powder-burst" => SetupId::new("quay-powder").ok(),
+        _ => None,
+    };
+    Setup {
+        light_of: light_of.to_vec(),
+        rig_group: rig.map(str::to_owned),
+        relight_minutes: relight,
+        // The sun is down by then, and the tiles are not yet grey.
+        hours: if stairs {
+            vec![[clock("17:15"), clock("18:00")]]
+        } else {
+            Vec::new()
+        },
+        after: after.into_iter().collect(),
+        ..setup
+    }
 }
 
 /// `setup` with its camera, lights and kit.

@@ -46,7 +46,11 @@ pub fn plan(composed: &Composed) -> Project {
             person("Noor Abelin", "throws powder, holds the second light, watches the quay's edge"),
         ],
         states: vec!["clean".to_string(), "powdered".to_string()],
-        setups: setups().into_iter().map(crate::kit::equipped).collect(),
+        setups: setups()
+            .into_iter()
+            .map(crate::kit::equipped)
+            .map(crate::kit::timed)
+            .collect(),
         kit: crate::kit::kit(),
         days: crate::kit::days(),
         wishes: wishes(),
@@ -180,10 +184,10 @@ fn places() -> Vec<Place> {
                 remark: "The socket by the soap machine; Tomé says so.".to_string(),
                 extra: Default::default(),
             }),
-            access: "18:30"
+            access: "19:30"
                 .parse()
                 .ok()
-                .zip("22:00".parse().ok())
+                .zip("22:30".parse().ok())
                 .map(|(open, close)| [open, close])
                 .into_iter()
                 .collect(),
@@ -296,15 +300,18 @@ fn setups() -> Vec<Setup> {
         ..setup(id, name, at, action, cautions)
     };
     vec![
-        all(
-            "stairs-medium",
-            "Stairs, waist up",
-            "stairway",
-            Medium,
-            3,
-            "She sings to the lens, the stairway climbing behind her into the last of the sky.",
-            &[STAIRS],
-        ),
+        Setup {
+            must: true,
+            ..all(
+                "stairs-medium",
+                "Stairs, waist up",
+                "stairway",
+                Medium,
+                3,
+                "She sings to the lens, the stairway climbing behind her into the last of the sky.",
+                &[STAIRS],
+            )
+        },
         Setup {
             must: true,
             ..all(

@@ -41,7 +41,7 @@ impl Default for Practice {
             meal_minutes: 30,
             meal_by_minutes: 360,
             longest_minutes: 720,
-            option_values: vec![100, 60, 35, 20, 10, 5],
+            option_values: vec![100, 60, 40, 27, 18, 12, 8, 5, 4, 3],
             delays: vec![15, 30, 45, 60, 90],
         }
     }

@@ -2,7 +2,10 @@
 
 use crate::{Error, Job, Progress};
 use cautions::Caution;
-use model::{ClockTime, Day, DayId, Edit, Place, Project, Setup, SetupId, SkyLight, Slot, SongMap};
+use model::{
+    ClockTime, Day, DayId, Edit, Place, Project, Purpose, Setup, SetupId, SkyLight, Slot, SongMap,
+    Wish,
+};
 use schedule::{BarWorth, Clocks, DayPlan, Depth, Given, Light, Now, Practice, SkyBand};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -256,7 +259,9 @@ fn slots(plan: &DayPlan) -> Vec<Slot> {
 }
 
 /// What each bar of the song is worth: its length in tenths of a second, more where a wish asks for more setups
-/// than is usual, less where for fewer. Without a song each setup stands for a bar of its own.
+/// than is usual, less where for fewer; as far as there is a voice, the same again for setups in which somebody
+/// performs; and half of it again for the setups that a wish names. Without a song each setup stands for a bar of
+/// its own. Some bars come up to three times, with the setups that they count for.
 fn bars(project: &Project, map: Option<&SongMap>, notes: &mut Vec<String>) -> Vec<BarWorth> {
     let Some(map) = map else {
         notes.push("without a song's bars every setup counts alike".into());
@@ -269,14 +274,43 @@ fn bars(project: &Project, map: Option<&SongMap>, notes: &mut Vec<String>) -> Ve
     };
     let usual = coverage::Options::default();
     let covered = coverage::coverage(map, &project.setups, &project.wishes, &[], &usual);
-    let bar = |bar: &coverage::BarCoverage| BarWorth {
-        number: bar.number,
-        value: ((bar.end_s - bar.start_s) * 10.0 * f64::from(bar.wanted) / f64::from(usual.wanted))
-            .round()
-            .clamp(0.0, 10_000.0) as u32,
-        setups: bar.planned.clone(),
+    let performs = |id: &SetupId| {
+        let setup = project.setup(id);
+        setup.is_some_and(|setup| setup.purpose == Purpose::Performance)
     };
-    covered.bars.iter().map(bar).collect()
+    let mut out = Vec::new();
+    for (bar, known) in covered.bars.iter().zip(&map.bars) {
+        let wanted = f64::from(bar.wanted) / f64::from(usual.wanted);
+        let length = (bar.end_s - bar.start_s) * 10.0 * wanted;
+        let mut count = |share: f64, setups: Vec<SetupId>| {
+            let value = (length * share).round().clamp(0.0, 10_000.0) as u32;
+            if value > 0 && !setups.is_empty() {
+                out.push(BarWorth {
+                    number: bar.number,
+                    value,
+                    setups,
+                });
+            }
+        };
+        let planned = || bar.planned.iter().cloned();
+        count(1.0, planned().collect());
+        count(
+            f64::from(known.voice),
+            planned().filter(|id| performs(id)).collect(),
+        );
+        let wished = |id: &SetupId| {
+            let here = |wish: &Wish| {
+                let stretches = map.sections_called(&wish.section);
+                stretches.iter().any(|at| at.overlap(known.at).is_some())
+            };
+            project
+                .wishes
+                .iter()
+                .any(|wish| wish.setups.contains(id) && here(wish))
+        };
+        count(0.5, planned().filter(|id| wished(id)).collect());
+    }
+    out
 }
 
 /// The zone a day's clocks show: its own, or that of any of its places.

@@ -2,16 +2,58 @@
 
 use crate::commands::kit;
 use crate::screen::Screen;
-use model::Project;
+use model::{ClockTime, Project, SetupId};
+use schedule::Status;
 use serde::Serialize;
-use steps::{Job, KitOptions, PlaybackFile, Scouted, Summary};
+use steps::{DayOptions, Job, KitOptions, PlaybackFile, Scouted, Summary};
 
 /// The place whose blue hour is told, and the setup that is shot in it.
 const BLUE: (&str, &str) = ("stairway", "stairs-medium");
 
+/// The day that was found.
+#[derive(Serialize)]
+pub struct DayFound {
+    pub status: Status,
+    pub from: ClockTime,
+    pub wrap: ClockTime,
+    pub latest_wrap: ClockTime,
+    pub meal: Option<[ClockTime; 2]>,
+    pub order: Vec<SetupId>,
+    pub left_out: Vec<SetupId>,
+}
+
+impl DayFound {
+    /// `9 of 10 setups, 16:15 to 21:44, proven best; no time for powder-burst`.
+    fn row(&self) -> String {
+        let chosen = self.order.len();
+        let standing = match self.status {
+            Status::Best => "proven best",
+            Status::Feasible => "good, not proven best",
+            Status::Impossible | Status::Unknown => return "no day holds every must".into(),
+        };
+        let names: Vec<&str> = self.left_out.iter().map(SetupId::as_str).collect();
+        let left = match names.is_empty() {
+            true => String::new(),
+            false => format!("; no time for {}", names.join(", ")),
+        };
+        format!(
+            "{chosen} of {} setups, {} to {}, {standing}{left}",
+            chosen + names.len(),
+            self.from,
+            self.wrap
+        )
+    }
+}
+
+fn ids(ids: &mut dyn Iterator<Item = &SetupId>) -> Vec<SetupId> {
+    ids.cloned().collect()
+}
+
 /// What is told of the night.
 #[derive(Serialize)]
 pub struct Night {
+    /// The day, found best and kept in the plan.
+    pub day: Option<DayFound>,
     /// As `kit --json` gives it.
     pub kit: Summary,
     /// Blue hour at the stairway, that evening; clock times there.
@@ -32,6 +74,17 @@ impl Night {
         played: &[PlaybackFile],
         screen: &Screen,
     ) -> anyhow::Result<Self> {
+        let found = job.day(&DayOptions::default(), screen)?;
+        job.keep_days(&found)?;
+        let day = found.days.first().map(|one| DayFound {
+            status: one.plan.status,
+            from: one.plan.from,
+            wrap: one.plan.wrap,
+            latest_wrap: one.plan.latest_wrap,
+            order: ids(&mut one.plan.order.iter().map(|strip| &strip.setup)),
+            left_out: ids(&mut one.plan.left_out.iter().map(|one| &one.setup)),
+            meal: one.plan.meal,
+        });
         let report = job.kit(&KitOptions::default(), screen)?;
         let blue_shot = report
             .days
@@ -45,6 +98,7 @@ impl Night {
             .and_then(|place| place.sky.blue_hour.last())
             .map(|evening| [evening.from.clock(), evening.to.clock()]);
         Ok(Self {
+            day,
             kit: report.summary,
             blue_hour,
             blue_shot,
@@ -65,6 +119,9 @@ impl Night {
                     self.photographs, self.places
                 ),
             ));
+        }
+        if let Some(day) = &self.day {
+            rows.push(("the day", day.row()));
         }
         if let Some(darkest) = kit::darkest(&self.kit, project) {
             rows.push(("light on the night", darkest));
