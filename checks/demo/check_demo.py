@@ -88,7 +88,7 @@ def timeline(folder, truth, song):
     path = max(folder.glob("assembly/v*.otio"), key=number_of_version)
     read = otio.adapters.read_from_file(str(path))
     rate = Fraction(read.metadata["barebulb"]["cut_rate"])
-    takes = {Path(take["file"]).name: take for take in truth["takes"]}
+    takes = {Path(take["file"]).stem: take for take in truth["takes"]}  # without ffmpeg they are sound alone
     at, shots, states, worst = 0, [], [], 0.0
     for item in read.video_tracks()[0]:
         frames = round(item.source_range.duration.value_rescaled_to(float(rate)))
@@ -97,7 +97,7 @@ def timeline(folder, truth, song):
             file = path.parent / unquote(item.media_reference.target_url)
             if not file.is_file():
                 check(f"{path.name}: the file of each shot is there", False, file)
-            take = takes[file.name]
+            take = takes[file.stem]
             in_sync = bool(item.metadata["barebulb"]["in_sync"])
             shot = (at, at + frames, take, in_sync)
             scalar = next((e.time_scalar for e in item.effects if isinstance(e, otio.schema.LinearTimeWarp)), 1.0)
@@ -106,7 +106,8 @@ def timeline(folder, truth, song):
                 states.append(take["state"])
                 for frame in (at, at + frames - 1):
                     take_s = start.to_seconds() + float((frame - at) / rate) * scalar
-                    longer_s = float(max(1 / rate, 1 / Fraction(take["rate"])))
+                    # A frame of a take shown slower than it was made lasts that much longer on the song.
+                    longer_s = max(float(1 / rate), 1 / (item.source_range.start_time.rate * scalar))
                     worst = max(worst, abs(off(take["runs"], take_s, float(frame / rate))) / longer_s)
         shots.append(shot)
         at += frames

@@ -5,6 +5,7 @@
 
 mod bad_files;
 mod impulse;
+mod jpegs;
 mod measured;
 mod probed;
 mod rendered;
