@@ -176,7 +176,7 @@ pub enum Error {
     #[error("`{0}` is said to be done twice")]
     DoneTwice(String),
     /// Setups that wait for each other.
-    #[error("{} wait for each other, so none of them can ever be shot; take one `after` away", list(.0))]
+    #[error("{}, so it can never be shot; take one `after` away", waiting(.0))]
     Loop(Vec<String>),
 }
 
@@ -380,6 +380,15 @@ impl Instance {
             }
         }
         None
+    }
+}
+
+/// `a` waits for itself, or several for each other.
+fn waiting(names: &[String]) -> String {
+    match names {
+        [one] => format!("`{one}` waits for itself"),
+        [first, rest @ ..] => format!("`{first}` waits for {}, and that for it", list(rest)),
+        [] => String::new(),
     }
 }
 

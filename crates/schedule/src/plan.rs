@@ -41,11 +41,13 @@ pub struct Strip {
     pub passes: u32,
     /// Minutes between being ready and the light.
     pub waits_minutes: i64,
-    /// The light's window it is shot in, when it asks for one.
+    /// The window of its light and of its people's hours that it is shot in, when there is any.
     pub light: Option<[ClockTime; 2]>,
     /// The place's hours it lies in, when it has any.
     pub access: Option<[ClockTime; 2]>,
-    /// Minutes from its end to the end of that light.
+    /// Whether that window is the sky's.
+    pub asks_for_light: bool,
+    /// Minutes from its end to the end of that window.
     pub light_slack_minutes: Option<i64>,
     /// Minutes from its end to the end of those hours.
     pub access_slack_minutes: Option<i64>,
@@ -274,6 +276,7 @@ fn strips(given: &Given, instance: &Instance, problem: &Problem, answer: &Answer
             state: setup.state,
             passes: setup.passes,
             waits_minutes: timed.shoot_start - timed.start - first,
+            asks_for_light: !setup.light_of.is_empty() || setup.moon,
             light: light.map(pair),
             access: access.map(pair),
             light_slack_minutes: light.map(|[_, close]| close - timed.end),

@@ -84,6 +84,20 @@ impl Given<'_> {
         (!hours.is_empty()).then(|| hours.iter().map(passed).collect())
     }
 
+    /// The call and the latest wrap, minutes passed since midnight.
+    fn span(&self) -> [i64; 2] {
+        let day = self.day;
+        let call = self.passed(day.call);
+        let most = day.longest_minutes.unwrap_or(self.practice.longest_minutes);
+        let longest = call + i64::from(most);
+        let latest = match (day.latest_wrap, day.longest_minutes) {
+            (Some(wrap), None) => self.passed(wrap),
+            (Some(wrap), Some(_)) => self.passed(wrap).min(longest),
+            (None, _) => longest,
+        };
+        [call, latest]
+    }
+
     /// How much faster than on the finished picture the song is played.
     fn speed(&self, setup: &Setup) -> f64 {
         let rate = setup.shot_rate.map(|rate| rate.fps());
@@ -212,13 +226,7 @@ impl Given<'_> {
                 done.push(id.to_string());
             }
         }
-        let call = self.passed(day.call);
-        let longest = call + i64::from(day.longest_minutes.unwrap_or(practice.longest_minutes));
-        let latest_wrap = match (day.latest_wrap, day.longest_minutes) {
-            (Some(wrap), None) => self.passed(wrap),
-            (Some(wrap), Some(_)) => self.passed(wrap).min(longest),
-            (None, _) => longest,
-        };
+        let [call, latest_wrap] = self.span();
         let mut start_place = day.start_place.as_ref().map(PlaceId::to_string);
         let meal_minutes = day.meal_minutes.unwrap_or(practice.meal_minutes);
         let mut meal = (meal_minutes > 0).then(|| Meal {
@@ -279,7 +287,7 @@ impl Given<'_> {
         notes: &mut Vec<String>,
     ) -> Candidate {
         let practice = self.practice;
-        let access = self
+        let mut access = self
             .project
             .places
             .iter()
@@ -301,6 +309,12 @@ impl Given<'_> {
             .flatten()
         {
             light = Some(both(light.as_deref(), &hours));
+        }
+        // Windows of other hours than the day's would only be read out.
+        let [call, latest] = self.span();
+        let touches = |[open, close]: &[i64; 2]| *close > call && *open < latest;
+        for windows in light.iter_mut().chain(&mut access) {
+            windows.retain(touches);
         }
         let bars = self.bars.iter().enumerate();
         Candidate {

@@ -7,6 +7,9 @@ use crate::solve::{Answer, Status};
 use model::{ClockTime, SetupId, SkyLight};
 use std::fmt::Write as _;
 
+/// Minutes to the end of a window beyond which it is not told of.
+const MINDED: i64 = 120;
+
 /// The answer to a bare instance.
 pub fn bare(answer: &Answer) -> String {
     let mut text = String::new();
@@ -117,11 +120,20 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
         if strip.waits_minutes > 0 {
             says.push(format!("waits {} min for its light", strip.waits_minutes));
         }
-        if let (Some([from, to]), Some(slack)) = (strip.light, strip.light_slack_minutes) {
-            says.push(format!("light {from}–{to}, {slack} min left"));
+        if let Some([from, to]) = strip.light {
+            let what = if strip.asks_for_light {
+                "light"
+            } else {
+                "hours"
+            };
+            says.push(format!("{what} {from}–{to}"));
         }
-        if let Some(slack) = strip.access_slack_minutes {
-            says.push(format!("closes {slack} min after"));
+        // What lasts long after it needs no minding.
+        if let Some(slack) = strip.light_slack_minutes.filter(|slack| *slack <= MINDED) {
+            says.push(format!("{slack} min left of it"));
+        }
+        if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
+            says.push(format!("the place closes {slack} min after"));
         }
         says.push(format!("may be {} min late", strip.room_minutes));
         if strip.pinned {
@@ -281,20 +293,20 @@ fn late_table(text: &mut String, late: &Late, width: usize) {
     }
 }
 
-/// `quay-full; drum comes in`.
+/// `quay-full, powder (must); drum comes in`.
 fn falls_out(row: &LateRow, cell: &LateCell) -> String {
     let names = |ids: &[SetupId]| {
-        let names: Vec<&str> = ids.iter().map(SetupId::as_str).collect();
-        names.join(", ")
+        let name = |id: &SetupId| match cell.musts_lost.contains(id) {
+            true => format!("{id} (must)"),
+            false => id.to_string(),
+        };
+        ids.iter().map(name).collect::<Vec<_>>().join(", ")
     };
     let mut says = match (cell.drop.is_empty(), cell.order.is_empty()) {
         (true, _) => "nothing".to_owned(),
-        (false, true) => "all that is left".to_owned(),
+        (false, true) => format!("all that is left: {}", names(&cell.drop)),
         (false, false) => names(&cell.drop),
     };
-    if !cell.musts_lost.is_empty() {
-        let _ = write!(says, " (a must: {})", names(&cell.musts_lost));
-    }
     match &cell.add[..] {
         [] => {}
         [one] => {

@@ -165,9 +165,12 @@ fn bare(file: &Path, args: &Day, screen: &Screen) -> anyhow::Result<End> {
         .with_context(|| format!("`{path}` can't be read; give a JSON file with an instance"))?;
     let read = &mut serde_json::Deserializer::from_str(&text);
     let instance: schedule::Instance = serde_path_to_error::deserialize(read).map_err(|error| {
-        let at = error.path().to_string();
+        let at = match error.path().to_string().as_str() {
+            "." => String::new(),
+            at => format!(" at `{at}`"),
+        };
         anyhow::anyhow!(
-            "`{path}` is no instance at `{at}`: {}; docs/schedule.md lists its fields",
+            "`{path}` is no instance{at}: {}; docs/schedule.md lists its fields",
             error.inner()
         )
     })?;
