@@ -380,3 +380,93 @@ fn what_is_wrong_with_a_day_is_one_sentence() {
     }
     insta::assert_snapshot!("bad_days", text);
 }
+
+#[test]
+fn several_days_share_the_setups_and_leave_rest() {
+    let folder = tempfile::tempdir().unwrap();
+    let second = "[[days]]\nid = \"morrow\"\ndate = \"2026-11-21\"\nzone = \"Europe/Lisbon\"\ncall = \"06:00\"\nlatest_wrap = \"24:00\"\n";
+    // The stairs can't be had on the first evening.
+    let plan = PLAN.replace("call = \"16:30\"", "call = \"18:00\"") + second;
+    let dir = project(folder.path(), &plan);
+    let output = run(&["day", &dir, "--json"]);
+    let report = json(&output);
+    let days = report["days"].as_array().unwrap();
+    let (first, next) = (
+        ids(&days[0], "order", "setup"),
+        ids(&days[1], "order", "setup"),
+    );
+    assert!(
+        next.contains(&"stairs".to_owned()) && !first.contains(&"stairs".to_owned()),
+        "{first:?} {next:?}"
+    );
+    assert!(first.iter().all(|id| !next.contains(id)));
+    // Ten hours before six in the morning.
+    assert_eq!(days[0]["latest_wrap"], "20:00");
+    let notes = days[0]["notes"].to_string();
+    assert!(notes.contains("600 min before the next call"), "{notes}");
+}
+
+#[test]
+fn what_runs_short_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let kit = "[[kit]]\nid = \"camera\"\nsort = \"camera\"\nfed_by = [\"cell\"]\ncamera = { sensor_mm = [24.89, 14.0], frame = [1920, 1080], base_iso = [800], draws_w = 30.0 }\n\
+        [[kit]]\nid = \"cell\"\nsort = \"power\"\nfeeds = [\"cell\"]\nbattery = { wh = 3.0 }\n";
+    let plan = PLAN.replace("[[days]]", &format!("{kit}[[days]]")).replace(
+        "rig_minutes = 20\nlight_of",
+        "rig_minutes = 20\noptics = { camera = \"camera\" }\nlight_of",
+    );
+    let dir = project(folder.path(), &plan);
+    let report = json(&run(&["day", &dir, "--json"]));
+    let conflicts = report["days"][0]["conflicts"].to_string();
+    assert!(
+        conflicts.contains("in `stairs`") && conflicts.contains("cell"),
+        "{conflicts}"
+    );
+}
+
+#[cfg(unix)]
+#[test]
+fn stopped_it_gives_the_best_so_far() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("long.json");
+    let setups: Vec<serde_json::Value> = (0..50)
+        .map(|n| {
+            serde_json::json!({"id": format!("s{n}"), "place": format!("p{}", n % 5), "rig_minutes": n % 7 + 3,
+                "relight_minutes": 2, "shoot_minutes": n % 11 + 5, "rig_group": "g", "must": false, "state": 0,
+                "bars": [n % 40, (n * 7) % 40, (n * 3) % 40]})
+        })
+        .collect();
+    let ways: serde_json::Map<String, serde_json::Value> = (0..5)
+        .map(|from| {
+            let to = (0..5)
+                .map(|to| (format!("p{to}"), (10 + (from + to) % 5).into()))
+                .collect();
+            (format!("p{from}"), serde_json::Value::Object(to))
+        })
+        .collect();
+    let instance = serde_json::json!({"call": 0, "latest_wrap": 400, "travel_minutes": ways, "setups": setups,
+        "bar_values": vec![3; 40], "option_values": [10, 6, 3, 1]});
+    std::fs::write(&file, instance.to_string()).unwrap();
+    let child = barebulb()
+        .args([
+            "day",
+            "--instance",
+            &file.display().to_string(),
+            "--seconds",
+            "3600",
+            "--json",
+        ])
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(1500));
+    let stopped = std::process::Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status();
+    assert!(stopped.unwrap().success());
+    let answer = json(&child.wait_with_output().unwrap());
+    assert_eq!(answer["status"], "feasible");
+    assert!(
+        answer["value"].as_u64() > Some(0) && answer["bound"].as_u64() >= answer["value"].as_u64()
+    );
+}

@@ -173,6 +173,7 @@ fn late_table() -> Result<(), schedule::Error> {
         practice: &practice,
         begun: None,
         shot_before: &[],
+        next_call: None,
         more_days: false,
     };
     let depth = Depth {

@@ -122,6 +122,7 @@ fn planned(change: impl Fn(&mut Project), begun: Option<Now>) -> (DayPlan, Vec<S
         practice: &practice,
         begun,
         shot_before: &[],
+        next_call: None,
         more_days: false,
     };
     let depth = Depth {
@@ -277,6 +278,7 @@ fn a_day_typed_by_hand_is_checked() {
         practice: &practice,
         begun: None,
         shot_before: &[],
+        next_call: None,
         more_days: false,
     };
     insta::assert_snapshot!(broken(&given).join("\n"));

@@ -23,6 +23,8 @@ pub struct Practice {
     pub meal_by_minutes: u32,
     /// The longest day from call to wrap, minutes, where the day says neither (720, common practice).
     pub longest_minutes: u32,
+    /// Minutes between a wrap and the next call (600, common practice; EU Directive 2003/88/EC, article 3, asks for 660).
+    pub rest_minutes: u32,
     /// What a bar's first, second, third … setup to cut to is worth, against each other: a choice of our own,
     /// with less for each one more.
     pub option_values: Vec<u32>,
@@ -41,6 +43,7 @@ impl Default for Practice {
             meal_minutes: 30,
             meal_by_minutes: 360,
             longest_minutes: 720,
+            rest_minutes: 600,
             option_values: vec![100, 60, 40, 27, 18, 12, 8, 5, 4, 3],
             delays: vec![15, 30, 45, 60, 90],
         }

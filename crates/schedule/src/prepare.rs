@@ -48,6 +48,8 @@ pub struct Given<'a> {
     pub begun: Option<Now>,
     /// Shot on an earlier day: it counts for the song and for `after`.
     pub shot_before: &'a [SetupId],
+    /// When the next day of the plan is called, minutes passed since this one's midnight.
+    pub next_call: Option<i64>,
     /// Whether a later day can take what this one can't: then musts are only preferred.
     pub more_days: bool,
 }
@@ -95,7 +97,13 @@ impl Given<'_> {
             (Some(wrap), Some(_)) => self.passed(wrap).min(longest),
             (None, _) => longest,
         };
-        [call, latest]
+        let rested = self
+            .next_call
+            .map(|next| next - i64::from(self.practice.rest_minutes));
+        [
+            call,
+            rested.map_or(latest, |rested| latest.min(rested.max(call))),
+        ]
     }
 
     /// How much faster than on the finished picture the song is played.
@@ -227,6 +235,15 @@ impl Given<'_> {
             }
         }
         let [call, latest_wrap] = self.span();
+        if self
+            .next_call
+            .is_some_and(|next| latest_wrap == next - i64::from(practice.rest_minutes))
+        {
+            notes.push(format!(
+                "the wrap is held to {} min before the next call",
+                practice.rest_minutes
+            ));
+        }
         let mut start_place = day.start_place.as_ref().map(PlaceId::to_string);
         let meal_minutes = day.meal_minutes.unwrap_or(practice.meal_minutes);
         let mut meal = (meal_minutes > 0).then(|| Meal {

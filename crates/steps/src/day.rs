@@ -114,6 +114,7 @@ impl Job {
                 practice: &practice,
                 begun: options.now.clone(),
                 shot_before: &shot_before,
+                next_call: next_call(project, day),
                 more_days: nth + 1 < days.len(),
             };
             let said = |source| Error::Day {
@@ -319,6 +320,24 @@ fn zone_of<'a>(project: &'a Project, day: &'a Day) -> Option<&'a str> {
     day.zone
         .as_deref()
         .or_else(|| places.filter_map(|place| place.zone.as_deref()).next())
+}
+
+/// When the day after `day` in the plan is called, minutes that pass since its midnight.
+fn next_call(project: &Project, day: &Day) -> Option<i64> {
+    let later = project
+        .days
+        .iter()
+        .filter(|other| (&other.date, other.call) > (&day.date, day.call));
+    let next = later.min_by_key(|other| (&other.date, other.call))?;
+    let zone = sky::Zone::named(zone_of(project, day).unwrap_or("UTC")).ok()?;
+    let (date, other) = (sky::date(&day.date).ok()?, sky::date(&next.date).ok()?);
+    let call = clocks(&zone, other)
+        .ok()?
+        .passed(i64::from(next.call.minutes()));
+    let at = zone.after_minutes(other, call).ok()?;
+    zone.minutes_since(date, at)
+        .ok()
+        .map(|minutes| minutes as i64)
 }
 
 /// When clocks are changed in the two days from `date` on.
