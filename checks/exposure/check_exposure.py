@@ -834,7 +834,7 @@ def check_days(tally, binary, folder):
     # 27.5 minutes lit until 18:35, less that one: 26.5 Wh.
     day("change", [LAMP, block(30.0, 2)], [lit("one", passes=4)], night(), lambda power: {
         "when": (power["swaps"][0]["at_min"], 1108, "minutes"),
-        "how many": (len(power["swaps"]), 1, "minutes"),
+        "how many": (len(power["swaps"]), 1, "changes"),
         "used": (power["totals"]["used_wh"], 26.5, "Wh"),
         "off": (power["ledger"][0]["drawn_wh"], 20.5, "Wh"),
         "on": (power["ledger"][1]["drawn_wh"], 6, "Wh"),
