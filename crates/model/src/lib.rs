@@ -13,6 +13,7 @@ pub mod noun;
 pub mod place;
 pub mod plan;
 pub mod plan_file;
+pub mod practice;
 pub mod project;
 pub mod setup;
 pub mod song;
@@ -34,6 +35,7 @@ pub use place::{
     Danger, Hazard, Leave, Mains, Permission, Photo, PhotosAt, Place, Reading, Travel,
 };
 pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
+pub use practice::Practice;
 pub use project::{FORMAT, Project};
 pub use setup::{
     Ambient, Effect, FallsOn, Framing, KitUse, LightUse, Mount, Optics, Purpose, Setup,
