@@ -56,12 +56,12 @@ MOON_KM = 1737.4
 GRAZE_DEG = 0.005
 DE421_ENDS = date(2053, 10, 1)
 ZONES = ["UTC", "Europe/Lisbon", "Asia/Kolkata", "Australia/Lord_Howe", "America/St_Johns", "Pacific/Auckland", "America/Los_Angeles"]
-RISING = {"sunrise", "civil_dawn", "nautical_dawn", "astronomical_dawn", "moonrise"}
+RISING = {"sunrise", "civil-dawn", "nautical-dawn", "astronomical-dawn", "moonrise"}
 SUN_EVENTS = {
     -50 / 60: ("sunrise", "sunset"),
-    -6.0: ("civil_dawn", "civil_dusk"),
-    -12.0: ("nautical_dawn", "nautical_dusk"),
-    -18.0: ("astronomical_dawn", "astronomical_dusk"),
+    -6.0: ("civil-dawn", "civil-dusk"),
+    -12.0: ("nautical-dawn", "nautical-dusk"),
+    -18.0: ("astronomical-dawn", "astronomical-dusk"),
 }
 
 
@@ -247,7 +247,7 @@ def check_events(tally, case, said, observer, search):
     theirs, grazing = passages(moon, grid, moon(grid))
     compare(tally, f"moonrise, moonset, {band}, s", 30 if low else 60, case, (from_day, to_day), with_errors(moon, moon_events), theirs, grazing)
     first_named(tally, case, said["moon"], said["events"], ("moonrise", "moonset"))
-    first_named(tally, case, said["sun"], said["events"], ("solar_noon",))
+    first_named(tally, case, said["sun"], said["events"], ("solar-noon",))
     if search:
         check_search(tally, case, said, observer, from_day, to_day, low)
 
@@ -255,7 +255,7 @@ def check_events(tally, case, said, observer, search):
 def first_named(tally, case, named, events, kinds):
     for kind in kinds:
         first = next((event["at"] for event in events if event["what"] == kind), None)
-        tally.add("named times that are not the day's first", 0 if named[kind] == first else 1, 0, case)
+        tally.add("named times that are not the day's first", 0 if named[kind.replace("-", "_")] == first else 1, 0, case)
 
 
 def check_search(tally, case, said, observer, from_day, to_day, low):
@@ -268,7 +268,7 @@ def check_search(tally, case, said, observer, from_day, to_day, low):
     found["moonrise"] = almanac.find_risings(observer, MOON, start, end)
     found["moonset"] = almanac.find_settings(observer, MOON, start, end)
     noon = almanac.find_transits(observer, SUN, start, end)
-    found["solar_noon"] = noon, np.ones(len(noon), bool)
+    found["solar-noon"] = noon, np.ones(len(noon), bool)
     for kind, (when, real) in found.items():
         theirs = [one.utc_datetime() for one, really in zip(when, real) if really]
         ours = [datetime.fromisoformat(event["at"]) for event in said["events"] if event["what"] == kind]
@@ -282,7 +282,7 @@ def check_search(tally, case, said, observer, from_day, to_day, low):
 def check_phases(tally, binary):
     case = {"lat": 0, "lon": 0, "date": "2026-01-01", "tz": "UTC", "at": "00:00"}
     when, which = almanac.find_discrete(SCALE.utc(2026, 1, 1), SCALE.utc(2026, 12, 31), almanac.moon_phases(PLANETS))
-    names = ["new_moon", "first_quarter", "full_moon", "last_quarter"]
+    names = ["new-moon", "first-quarter", "full-moon", "last-quarter"]
     for one, phase in zip(when, which):
         at = one.utc_datetime()
         said = ask(binary, case | {"date": str((at - timedelta(days=1)).date())})

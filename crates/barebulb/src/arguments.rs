@@ -1,5 +1,9 @@
 //! What can be typed.
 
+mod item;
+
+pub use item::Item;
+
 use clap::{Args, Parser, Subcommand};
 use model::{ClockTime, Danger, Leave, Rating, SongTime};
 use std::path::PathBuf;
@@ -33,7 +37,7 @@ pub enum Command {
     /// Turn photographs from a walk into places, and say what is known of each.
     Scout(Box<Scout>),
     /// Is there light enough, does the battery last, what must be in the bag, what to mind.
-    Kit(Kit),
+    Kit(Box<Kit>),
     /// Make the sound files for the loudspeaker, counted in, at each setup's speed.
     Playback(Playback),
     /// Which setups, in which order, so that the song is covered best; what to drop when it gets late.
@@ -287,6 +291,20 @@ pub struct Kit {
     /// How often one is ready to walk.
     #[arg(long, value_name = "N")]
     pub trips: Option<u32>,
+    /// Change how one works: `battery_reserve=0.3`, or `=usual` to go back; see docs/practice.md.
+    #[arg(long, value_name = "NAME=NUMBER", value_parser = two_texts)]
+    pub practice: Vec<(String, String)>,
+    /// List how one works, with what is usual, and stop there.
+    #[arg(long)]
+    pub practices: bool,
+    /// Make or change this thing of the kit, say what was changed, and stop there.
+    #[arg(long, value_name = "ID", conflicts_with_all = ["drop", "by_air", "trip_kg", "trips", "practice", "practices"])]
+    pub item: Option<String>,
+    /// Take this thing out of the kit, and stop there.
+    #[arg(long, value_name = "ID", conflicts_with_all = ["by_air", "trip_kg", "trips", "practice", "practices"])]
+    pub drop: Option<String>,
+    #[command(flatten)]
+    pub told: Item,
     #[command(flatten)]
     pub only: Only,
 }

@@ -309,7 +309,7 @@ fn folders_that_were_sorted_name_their_places() {
     let found = walk.scouted(&[]);
     assert_eq!(found["places"][0]["photos"][0]["file"], "photos/a.jpg");
     std::fs::rename(walk.path("video/photos/a.jpg"), walk.path("a.jpg")).unwrap();
-    let gone = walk.scouted(&[]);
+    let gone = json(&walk.scout(&["--json"]));
     assert_eq!(
         gone["notes"][0],
         "`photos/a.jpg` is not where it was and was not found in the project; put it back, or bring it in from where it is now"
@@ -390,7 +390,7 @@ fn bad_photographs_are_named_and_the_good_ones_brought_in() {
     all.push(&good);
     let output = walk.scout(&all);
     let said = told(&output, walk.folder.path());
-    assert_eq!(output.status.code(), Some(0), "{said}");
+    assert_eq!(output.status.code(), Some(1), "{said}");
     for path in &bad {
         let name = Path::new(path).file_name().unwrap().to_string_lossy();
         assert!(
@@ -403,6 +403,22 @@ fn bad_photographs_are_named_and_the_good_ones_brought_in() {
     let made = json(&walk.scout(&all));
     assert_eq!(made["places"].as_array().unwrap().len(), 1);
     assert_eq!(made["notes"].as_array().unwrap().len(), bad.len());
+
+    // As with takes: what was brought in and can't be read any more is told, and tells in the status.
+    let report = walk.scout(&[]);
+    assert_eq!(report.status.code(), Some(0));
+    std::fs::write(&good, b"once upon a time").unwrap();
+    say_again(&walk, "good.jpg");
+    std::fs::remove_file(&good).unwrap();
+    say_again(&walk, "is not where it was");
+}
+
+/// The report on the places is given, with a sentence and status 1.
+fn say_again(walk: &Walk, wanted: &str) {
+    let output = walk.scout(&[]);
+    let said = told(&output, walk.folder.path());
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("out: ") && said.contains(wanted), "{said}");
 }
 
 #[test]

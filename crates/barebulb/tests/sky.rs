@@ -54,6 +54,27 @@ fn the_same_as_json() {
     assert_eq!(found["at"], "2026-06-21T18:10:00+01:00");
     assert!(found["sun"]["altitude_deg"].is_f64() && found["moon"]["azimuth_deg"].is_f64());
     assert!(found["bearing"].is_null() && found["notes"].as_array().unwrap().is_empty());
+    // Keys have underscores, as everywhere; words that are values have dashes.
+    let words: Vec<&str> = found["events"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| one["what"].as_str().unwrap())
+        .collect();
+    assert!(
+        words.contains(&"civil-dawn") && words.contains(&"solar-noon"),
+        "{words:?}"
+    );
+    let phases: Vec<&str> = found["moon"]["next_phases"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| one["phase"].as_str().unwrap())
+        .collect();
+    assert_eq!(
+        phases,
+        ["first-quarter", "full-moon", "last-quarter", "new-moon"]
+    );
     // Today, when no date is given: whatever it is, it has a date and a noon.
     let today = json(&sky(&["--lat=0", "--lon=0", "--tz=UTC", "--json"]));
     assert!(today["date"].is_string() && today["sun"]["solar_noon"].is_string());

@@ -30,7 +30,10 @@ pub(crate) fn voltage<'a>(scene: &Scene<'a>, stay: &Stay<'a>, setup: &'a Setup) 
     let socket = stay.place.is_some_and(|place| place.mains.is_some());
     let lights = setup.lights.iter().map(|l| (&l.light, l.fed_from.as_ref()));
     let others = setup.kit.iter().map(|k| (&k.item, k.fed_from.as_ref()));
-    let camera = setup.optics.iter().map(|optics| (&optics.camera, None));
+    let camera = setup
+        .optics
+        .iter()
+        .map(|optics| (&optics.camera, optics.fed_from.as_ref()));
     for (id, from) in lights.chain(others).chain(camera) {
         let item = scene.project.item(id);
         if item.is_some_and(|item| item.inverter.is_some()) {

@@ -350,6 +350,7 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
             shutter_deg: Some(180.0),
             subject_m: Some(subject_m),
             room_m: None,
+            fed_from: None,
             extra: Default::default(),
         })
     };
@@ -497,6 +498,7 @@ fn battery(wh: f64, most_w: Option<f64>, charge_w: Option<f64>, built_in: bool) 
         wh,
         chemistry: Chemistry::LithiumIon,
         usable: None,
+        charged: None,
         most_w,
         charge_w,
         built_in,

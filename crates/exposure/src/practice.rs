@@ -47,6 +47,9 @@ pub struct Practice {
     pub least_share: f64,
     /// Bands and pulsing below this contrast (peak to peak, share of the mean) are taken to be unseen.
     pub seen_contrast: f64,
+    /// Pulses a second assumed of a dimmed light that states none, is not hot and does not follow the
+    /// mains; 0 assumes none (a guess would be as good as none: 200 Hz to 25 kHz are sold).
+    pub led_pulses_hz: f64,
     /// Sheets of colour correction to choose from.
     pub sheets: &'static [Sheet],
     /// What a phone's or camera's own judgement may be off by, stops: automatic exposure aims at an
@@ -90,6 +93,7 @@ impl Default for Practice {
             mixed_duv: 0.006,
             least_share: 0.1,
             seen_contrast: 0.02,
+            led_pulses_hz: 0.0,
             sheets: &SHEETS,
             photo_stops: 1.0,
             photo_limit_stops: 1.0,

@@ -235,7 +235,10 @@ fn consumers<'a>(project: &'a Project, setup: &'a Setup) -> Vec<Fed<'a>> {
         .kit
         .iter()
         .map(|used| (&used.item, used.fed_from.as_ref()));
-    let camera = setup.optics.iter().map(|optics| (&optics.camera, None));
+    let camera = setup
+        .optics
+        .iter()
+        .map(|optics| (&optics.camera, optics.fed_from.as_ref()));
     let all: Vec<_> = lights.chain(others).chain(camera).collect();
     all.iter()
         .filter(|(id, from)| {

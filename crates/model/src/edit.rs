@@ -12,6 +12,7 @@ use crate::ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
 use crate::kit::KitItem;
 use crate::place::{Photo, PhotosAt, Place};
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
+use crate::practice::Practice;
 use crate::project::{FORMAT, Project};
 use crate::setup::Setup;
 use crate::song::{LyricLine, MarkedSection, MediaFile, Song};
@@ -156,6 +157,11 @@ pub enum Edit {
     },
     SetWeights {
         weights: Weights,
+    },
+    SetPractice {
+        practice: Practice,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Practice>,
     },
     PutLock {
         lock: Lock,
@@ -456,6 +462,9 @@ impl Edit {
             }
             Self::MoveFile { hash, path } => move_file(next, hash, path)?,
             Self::SetWeights { weights } => next.weights = weights.clone(),
+            Self::SetPractice { practice, was } => {
+                next.practice = merged("the practice", was.as_ref(), practice, &next.practice)?
+            }
             Self::PutLock { lock } => next.locks.push(lock.clone()),
             Self::RemoveLock { at } => {
                 let before = next.locks.len();
@@ -530,6 +539,7 @@ impl Edit {
             Self::PlaceTake { id, .. } => format!("place take {id}"),
             Self::MoveFile { path, .. } => format!("file found at {path}"),
             Self::SetWeights { .. } => "weights".into(),
+            Self::SetPractice { .. } => "practice".into(),
             Self::PutLock { lock } => format!("lock {} at {}", lock.take, lock.at.start()),
             Self::RemoveLock { at } => format!("free the lock at {at}"),
             Self::AddCut { .. } => "new cut".into(),
@@ -789,17 +799,26 @@ fn move_file(project: &mut Project, hash: &str, path: &str) -> Result<(), Refusa
 
 /// Takes the named top-level fields from `plan`.
 fn import(next: &mut Project, plan: &Project, fields: &[String]) -> Result<(), Refusal> {
-    let broken = |says: String| {
+    *next = imported(next, plan, fields).map_err(|says| {
         Refusal::Invalid(vec![Problem {
             field: String::new(),
             says,
         }])
-    };
+    })?;
+    Ok(())
+}
+
+/// `onto` with the named top-level fields from `plan`; not looked over.
+pub(crate) fn imported(
+    onto: &Project,
+    plan: &Project,
+    fields: &[String],
+) -> Result<Project, String> {
     let written = |project: &Project| match serde_json::to_value(project) {
         Ok(Value::Object(map)) => Ok(map),
-        _ => Err(broken("the plan can't be written down".into())),
+        _ => Err("the plan can't be written down".to_owned()),
     };
-    let mut out = written(next)?;
+    let mut out = written(onto)?;
     let mut from = written(plan)?;
     for field in fields {
         match from.remove(field) {
@@ -808,10 +827,9 @@ fn import(next: &mut Project, plan: &Project, fields: &[String]) -> Result<(), R
             None => out.remove(field),
         };
     }
-    out.insert("format".into(), next.format.max(plan.format).into());
-    *next = serde_json::from_value(Value::Object(out))
-        .map_err(|error| broken(format!("the plan does not fit this document: {error}")))?;
-    Ok(())
+    out.insert("format".into(), onto.format.max(plan.format).into());
+    serde_json::from_value(Value::Object(out))
+        .map_err(|error| format!("the plan does not fit this document: {error}"))
 }
 
 #[cfg(test)]
@@ -871,6 +889,32 @@ mod tests {
         assert_eq!(
             refusal.to_string(),
             "`passes` of the setup `s1` was changed meanwhile by somebody else; look at it again and repeat the change if it is still wanted"
+        );
+    }
+
+    #[test]
+    fn two_changes_of_the_practice_are_both_kept_and_out_of_range_is_refused() {
+        let was = Practice::default();
+        let set = |name, value| Edit::SetPractice {
+            practice: was.with(name, Some(value)).unwrap(),
+            was: Some(was.clone()),
+        };
+        let after = set("battery_reserve", 0.3).apply(&base()).unwrap();
+        let after = set("trip_kg", 12.0).apply(&after).unwrap();
+        assert_eq!(after.practice.battery_reserve, Some(0.3));
+        assert_eq!(after.practice.trip_kg, Some(12.0));
+        let refusal = set("trip_kg", 14.0).apply(&after).unwrap_err();
+        assert!(refusal.to_string().starts_with("`trip_kg` of the practice"));
+        let wild = Edit::SetPractice {
+            practice: Practice {
+                trips: Some(0),
+                ..Practice::default()
+            },
+            was: None,
+        };
+        assert_eq!(
+            wild.apply(&after).unwrap_err().to_string(),
+            "0 is out of range for `trips`; 1 to 100 (practice.trips)"
         );
     }
 
@@ -974,7 +1018,7 @@ mod tests {
     #[test]
     fn fields_of_a_newer_version_survive_an_edit() {
         let newer = project(
-            r#"{"format":9,"brief":{"rate":"25","frame":[1920,1080],"mood":"blue"},"weather":{"wind":[1,null]},"setups":[{"id":"s1","crane":true}],"weights":{"voice":2.0,"smoke":1},"locks":[],"song":{"file":{"path":"s","hash":"00000000000000000000000000000000","bytes":1},"length":"1:00","corrections":{"swing":0.6,"sections":[{"label":"A","at":["0:00","1:00"],"mood":"dim"}]}},"cuts":[{"version":1,"rate":"25","shots":[{"from_frame":0,"to_frame":9,"grade":"cold"}]}]}"#,
+            r#"{"format":9,"brief":{"rate":"25","frame":[1920,1080],"mood":"blue"},"weather":{"wind":[1,null]},"setups":[{"id":"s1","crane":true}],"weights":{"voice":2.0,"smoke":1},"practice":{"haze":3},"locks":[],"song":{"file":{"path":"s","hash":"00000000000000000000000000000000","bytes":1},"length":"1:00","corrections":{"swing":0.6,"sections":[{"label":"A","at":["0:00","1:00"],"mood":"dim"}]}},"cuts":[{"version":1,"rate":"25","shots":[{"from_frame":0,"to_frame":9,"grade":"cold"}]}]}"#,
         );
         let after = Edit::SetTitle { title: "x".into() }.apply(&newer).unwrap();
         let written = serde_json::to_value(&after).unwrap();
@@ -983,6 +1027,7 @@ mod tests {
         assert_eq!(written["weather"]["wind"][1], Value::Null);
         assert_eq!(written["setups"][0]["crane"], true);
         assert_eq!(written["weights"]["smoke"], 1);
+        assert_eq!(written["practice"]["haze"], 3);
         assert_eq!(written["song"]["corrections"]["swing"], 0.6);
         assert_eq!(written["song"]["corrections"]["sections"][0]["mood"], "dim");
         assert_eq!(written["cuts"][0]["shots"][0]["grade"], "cold");

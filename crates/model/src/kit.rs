@@ -342,6 +342,9 @@ noun! {
         /// Share that can be drawn before it stops or suffers, 0 to 1; by chemistry where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub usable: Option<f64>,
+        /// How full each of them is at the call, share of what is printed on it, 0 to 1; full where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub charged: Option<f64>,
         /// Most it gives at once, watts.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub most_w: Option<f64>,

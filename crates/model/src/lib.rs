@@ -14,6 +14,7 @@ pub mod noun;
 pub mod place;
 pub mod plan;
 pub mod plan_file;
+pub mod practice;
 pub mod project;
 pub mod ratio;
 pub mod setup;
@@ -37,6 +38,7 @@ pub use place::{
     Danger, Hazard, Leave, Mains, Permission, Photo, PhotosAt, Place, Reading, Travel,
 };
 pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
+pub use practice::Practice;
 pub use project::{FORMAT, Project};
 pub use ratio::Ratio;
 pub use setup::{

@@ -82,6 +82,9 @@ pub fn export(project: &Project) -> String {
             }
             None => match *field {
                 "song" => {}
+                "practice" => {
+                    ordered.insert("practice".into(), Value::Object(Map::new()));
+                }
                 "title" => {
                     ordered.insert("title".into(), Value::String(String::new()));
                 }
@@ -109,11 +112,20 @@ pub fn export(project: &Project) -> String {
     head
 }
 
-/// Reads a plan file.
+/// Reads a plan file that stands for itself.
 ///
 /// # Errors
 /// The first [`Fault`] met.
 pub fn import(text: &str) -> Result<Plan, Fault> {
+    import_onto(text, &Project::default())
+}
+
+/// Reads a plan file that is to be taken into `onto`: what it leaves out stays as it is there, so
+/// its setups may name kit and places that only `onto` has.
+///
+/// # Errors
+/// The first [`Fault`] met; what is wrong with `onto` already is none of the file's.
+pub fn import_onto(text: &str, onto: &Project) -> Result<Plan, Fault> {
     let whole = |says: String| Fault {
         line: 0,
         field: String::new(),
@@ -168,7 +180,10 @@ pub fn import(text: &str) -> Result<Plan, Fault> {
             says,
         });
     }
-    if let Some(problem) = problems(&project).into_iter().next() {
+    let before = problems(onto);
+    let after = crate::edit::imported(onto, &project, &fields).map_err(whole)?;
+    let fresh = problems(&after).into_iter().find(|p| !before.contains(p));
+    if let Some(problem) = fresh {
         return Err(Fault {
             line: locate(&problem.field),
             field: problem.field,
@@ -279,6 +294,7 @@ fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
         ["days"] => day::Day::FIELDS,
         ["days", "order"] => day::Slot::FIELDS,
         ["days", "air"] => day::AirAt::FIELDS,
+        ["practice"] => crate::practice::Practice::FIELDS,
         ["wishes"] => plan::Wish::FIELDS,
         ["takes"] => take::Take::FIELDS,
         ["takes", "placed_by_hand"] => take::HandPlacement::FIELDS,
@@ -332,13 +348,9 @@ fn unknown_fields(value: &Value) -> Vec<(String, String)> {
 
 /// "did you mean …", or the list of what there is.
 fn meant(key: &str, known: &[&str]) -> String {
-    let nearest = known
-        .iter()
-        .map(|name| (strsim::normalized_damerau_levenshtein(key, name), name))
-        .max_by(|a, b| a.0.total_cmp(&b.0));
-    match nearest {
-        Some((likeness, name)) if likeness > 0.55 => format!("did you mean `{name}`?"),
-        _ => format!(
+    match nearest(key, known) {
+        Some(name) => format!("did you mean `{name}`?"),
+        None => format!(
             "known are {}",
             known
                 .iter()
@@ -347,6 +359,16 @@ fn meant(key: &str, known: &[&str]) -> String {
                 .join(", ")
         ),
     }
+}
+
+/// The one of `known` that `key` may have been meant for.
+pub(crate) fn nearest<'a>(key: &str, known: &[&'a str]) -> Option<&'a str> {
+    known
+        .iter()
+        .map(|name| (strsim::normalized_damerau_levenshtein(key, name), *name))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(likeness, _)| *likeness > 0.55)
+        .map(|(_, name)| name)
 }
 
 /// `setups[2].passes` from a deserialiser's path.
@@ -486,6 +508,18 @@ mod tests {
             "line 3: `setups[0].stretches[0]`: a stretch can't start before the song"
         );
         assert_eq!(
+            fault("[practice]\nbattery_reserve = 0.1\ntripkg = 3\n"),
+            "line 3: `practice.tripkg`: there is no field `tripkg` here; did you mean `trip_kg`?"
+        );
+        assert_eq!(
+            fault("[practice]\nbattery_reserve = 20\n"),
+            "line 2: `practice.battery_reserve`: 20 is out of range for `battery_reserve`; 0 to 0.95, as a share"
+        );
+        assert_eq!(
+            fault("[practice]\nwind_weigh_m_s = 9\nwind_lower_m_s = 8\n"),
+            "line 2: `practice.wind_weigh_m_s`: `wind_weigh_m_s` (9) should lie below `wind_lower_m_s` (8)"
+        );
+        assert_eq!(
             fault("title = \n"),
             "line 1: string values must be quoted, expected literal string"
         );
@@ -514,6 +548,25 @@ mod tests {
         assert_eq!(again.project, plan.project);
     }
 
+    #[test]
+    fn a_part_of_a_plan_is_read_onto_what_is_there() {
+        let there =
+            import("[[kit]]\nid = \"lamp\"\nlight = { candela = 900, full_w = 60 }\n").unwrap();
+        let setups = "[[setups]]\nid = \"a\"\nlights = [{ light = \"lamp\", distance_m = 2 }]\n";
+        let says = fault(setups);
+        assert_eq!(
+            says,
+            "line 3: `setups[0].lights[0].light`: setup `a` uses `lamp`, which is not in the kit"
+        );
+        let plan = import_onto(setups, &there.project).unwrap();
+        assert_eq!(plan.fields, ["setups"]);
+        let after = plan.edit().apply(&there.project).unwrap();
+        assert_eq!((after.kit.len(), after.setups.len()), (1, 1));
+        // The other way round: kit that setups need can't be read away.
+        let says = import_onto("kit = []\n", &after).unwrap_err().to_string();
+        assert!(says.contains("which is not in the kit"), "{says}");
+    }
+
     fn text() -> impl Strategy<Value = String> {
         prop_oneof!["[ -~]{0,12}", "\\PC{0,8}", Just("\"'\\\n\t#=[]".to_owned())]
     }
@@ -536,6 +589,7 @@ mod tests {
             ]);
             json["places"] = serde_json::json!([{"id": "quay", "name": title, "access": [["20:00", "26:30"]], "horizon_deg": [[90.0, weight / 2.0]], "hazards": [{"danger": "water", "water_c": 11.5}]}]);
             json["days"] = serde_json::json!([{"id": "night", "date": "2026-10-03", "call": "16:00", "air_c": weight / 4.0}]);
+            json["practice"] = serde_json::json!({"trips": 4, "trip_kg": weight + 1.0});
             if newer {
                 json["format"] = 5.into();
                 json["later"] = serde_json::json!({"a": null, "b": [1.5, {"c": u64::MAX}]});

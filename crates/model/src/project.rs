@@ -6,6 +6,7 @@ use crate::kit::KitItem;
 use crate::noun::noun;
 use crate::place::Place;
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
+use crate::practice::Practice;
 use crate::setup::Setup;
 use crate::song::Song;
 use crate::take::Take;
@@ -54,6 +55,9 @@ noun! {
         /// Days of shooting.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub days: Vec<Day>,
+        /// How one works, where it is not as usual.
+        #[serde(default, skip_serializing_if = "Practice::is_usual")]
+        pub practice: Practice,
         /// What each section wants.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub wishes: Vec<Wish>,
@@ -87,6 +91,7 @@ impl Default for Project {
             setups: Vec::new(),
             kit: Vec::new(),
             days: Vec::new(),
+            practice: Practice::default(),
             wishes: Vec::new(),
             takes: Vec::new(),
             weights: Weights::default(),

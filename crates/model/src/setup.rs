@@ -199,10 +199,10 @@ impl Setup {
 
     /// Whether it uses the item called `id` for anything.
     pub fn uses(&self, id: &KitId) -> bool {
-        let optics = self
-            .optics
-            .iter()
-            .flat_map(|optics| std::iter::once(&optics.camera).chain(&optics.lens));
+        let optics = self.optics.iter().flat_map(|optics| {
+            let lens_and_feed = optics.lens.iter().chain(&optics.fed_from);
+            std::iter::once(&optics.camera).chain(lens_and_feed)
+        });
         let lights = self
             .lights
             .iter()
@@ -254,6 +254,9 @@ noun! {
         /// Most room there is behind the subject's distance for the camera, metres: a small room's wall.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub room_m: Option<f64>,
+        /// What the camera is fed from: a battery, an inverter, or `mains`; found by its connectors where it is left out.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pub fed_from: Option<KitId>,
     }
 }
 

@@ -7,6 +7,7 @@ mod days;
 mod kit;
 mod places;
 
+use crate::practice;
 use crate::project::Project;
 use crate::song::{MarkedSection, MediaFile};
 use std::collections::HashSet;
@@ -51,6 +52,7 @@ pub fn problems(project: &Project) -> Vec<Problem> {
     check.kit(project);
     check.setups(project);
     check.days(project);
+    check.practice(project);
     check.takes(project);
     check.cuts(project);
     check.found
@@ -377,6 +379,19 @@ impl Check {
         let known = project.states.len().max(1);
         if state as usize >= known {
             self.say(field, format!("state {state} is not among the {known} performer states; count from 0 in `states`"));
+        }
+    }
+
+    fn practice(&mut self, project: &Project) {
+        let held = &project.practice;
+        for figure in practice::FIGURES {
+            if let Some(says) = held.get(figure.name).and_then(|v| figure.problem(v)) {
+                self.say(format!("practice.{}", figure.name), says);
+            }
+        }
+        // What is usual is the crafts' to know; whoever puts the two together looks again.
+        if let Some((lower, says)) = practice::out_of_order(|name| held.get(name)) {
+            self.say(format!("practice.{lower}"), says);
         }
     }
 

@@ -27,6 +27,11 @@ pub fn usable_share(battery: &Battery, habits: &Habits) -> f64 {
     positive(share).min(1.0)
 }
 
+/// What is stored in it at the call, watt-hours: by its own share, else by how full one usually comes.
+pub fn at_call_wh(battery: &Battery, habits: &Habits) -> f64 {
+    full_wh(battery) * positive(battery.charged.unwrap_or(habits.start_full)).min(1.0)
+}
+
 /// Share of the usable energy that `air_c` degrees Celsius leave, 0 to 1; 1 where the table is empty.
 pub fn cold_share(chemistry: Chemistry, air_c: f64, habits: &Habits) -> f64 {
     let table = habits.cold.of(chemistry);
@@ -88,6 +93,7 @@ mod tests {
             wh,
             chemistry,
             usable: None,
+            charged: None,
             most_w: None,
             charge_w: None,
             built_in: false,

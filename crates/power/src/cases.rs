@@ -334,6 +334,41 @@ fn order_mends_it_when_charging_comes_in_time() {
 }
 
 #[test]
+fn a_battery_that_comes_half_full_falls_short_sooner() {
+    // Of 100 Wh 80 are in it; 10 never come out and the reserve begins at 28: 52 Wh, 52 minutes from 18:10 on.
+    let block = BLOCK.replace("\"wh\": 100", "\"wh\": 100, \"charged\": 0.8");
+    let setups =
+        r#"{"id": "one", "place": "quay", "lights": [{"light": "lamp", "distance_m": 2}]}"#;
+    let project = project(&format!("{LAMP}, {block}"), setups, "");
+    let order = r#"{"setup": "one", "start": "18:00", "shoot": "18:20", "end": "19:10"}"#;
+    let power = run(&project, &day(order));
+    assert_eq!(power.ledger[0].start_wh, 80.0);
+    assert_eq!(
+        said(&power),
+        [
+            "note: `block` number 1 goes below its reserve at 19:02 in `one`, as no other is left; see the fixes, or keep a spare",
+            "short: at 19:02 in `one` `block` goes below its reserve",
+            // 52 Wh over 60 minutes are 52 W, 86 %.
+            "fix: dim the lights on `block` in `one` to 86 % or less, 0.2 stops",
+            "fix: bring 1 more of `block`",
+        ]
+    );
+}
+
+#[test]
+fn the_camera_is_fed_as_its_optics_say() {
+    let kit = r#"{"id": "cam", "fed_by": ["dc"], "camera": {"sensor_mm": [36, 20], "frame": [3840, 2160], "draws_w": 10}},
+        {"id": "a", "feeds": ["dc"], "battery": {"wh": 50}}, {"id": "b", "feeds": ["dc"], "battery": {"wh": 50}}"#;
+    for (from, fed) in [("", "a"), (r#", "fed_from": "b""#, "b")] {
+        let setups =
+            format!(r#"{{"id": "one", "place": "quay", "optics": {{"camera": "cam"{from}}}}}"#);
+        let power = run(&project(kit, &setups, ""), &day(""));
+        let feed = power.draws[0].consumers[0].feed.as_ref().unwrap();
+        assert_eq!(feed.source.to_string(), fed);
+    }
+}
+
+#[test]
 fn connectors_and_adapters_are_said() {
     let kit = format!(
         r#"{LAMP}, {{"id": "block", "count": 2, "feeds": ["d-tap"], "battery": {{"wh": 98}}}},

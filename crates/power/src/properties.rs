@@ -39,13 +39,18 @@ fn battery(n: usize, wild: bool) -> impl Strategy<Value = Value> {
         "lead-acid",
     ]);
     (
-        (figure(5.0, 400.0, wild), chemistry, maybe(figure(0.3, 1.0, wild))),
+        (
+            figure(5.0, 400.0, wild),
+            chemistry,
+            maybe(figure(0.3, 1.0, wild)),
+            maybe(figure(0.0, 1.0, wild)),
+        ),
         (maybe(figure(20.0, 400.0, wild)), maybe(figure(10.0, 200.0, wild))),
         (1u32..5, connectors(), connectors(), prop::bool::weighted(0.15)),
     )
-        .prop_map(move |((wh, chemistry, usable), (most_w, charge_w), (count, fed_by, feeds, built_in))| {
+        .prop_map(move |((wh, chemistry, usable, charged), (most_w, charge_w), (count, fed_by, feeds, built_in))| {
             json!({"id": format!("battery{n}"), "count": count, "fed_by": fed_by, "feeds": feeds, "battery":
-                {"wh": wh, "chemistry": chemistry, "usable": usable, "most_w": most_w, "charge_w": charge_w,
+                {"wh": wh, "chemistry": chemistry, "usable": usable, "charged": charged, "most_w": most_w, "charge_w": charge_w,
                  "built_in": built_in}})
         })
 }
@@ -119,7 +124,7 @@ fn setup() -> impl Strategy<Value = Value> {
     )
         .prop_map(|((place, passes, camera, rig, reset), lights, (a, b, c), rate)| {
             json!({"place": format!("place{place}"), "passes": passes, "rig_minutes": rig, "reset_minutes": reset,
-                "optics": camera.then(|| json!({"camera": "camera"})), "lights": lights, "shot_rate": rate,
+                "optics": camera.then(|| json!({"camera": "camera", "fed_from": if passes % 2 == 0 { c } else { None }})), "lights": lights, "shot_rate": rate,
                 "kit": [{"item": "monitor", "count": 2, "fed_from": a}, {"item": "inverter", "fed_from": b},
                         {"item": "camera", "fed_from": c}]})
         })

@@ -232,8 +232,10 @@ impl<'a> Reader<'a, '_> {
         if let Some(optics) = &setup.optics
             && let Some(at) = self.at(&optics.camera)
         {
-            let feeding = setup.kit.iter().find(|used| used.item == optics.camera);
-            wanted.push((at, feeding.and_then(|used| used.fed_from.as_ref()), None));
+            let listed = || setup.kit.iter().find(|used| used.item == optics.camera);
+            let from = optics.fed_from.as_ref();
+            let from = from.or_else(|| listed().and_then(|used| used.fed_from.as_ref()));
+            wanted.push((at, from, None));
         }
         for light in &setup.lights {
             if let Some(at) = self.at(&light.light) {

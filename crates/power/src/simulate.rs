@@ -75,7 +75,7 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
             .filter(|(which, _)| *which == at)
             .map_or(0, |(_, n)| n);
         let first = run.out.pieces.len();
-        let start = cells.full_wh * scene.habits.start_full;
+        let start = crate::battery::at_call_wh(cells.battery, &scene.habits);
         for nth in 0..cells.count.saturating_add(more) {
             run.out.pieces.push(Piece {
                 cells: at,

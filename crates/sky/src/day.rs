@@ -39,7 +39,7 @@ impl Default for Bands {
 
 /// What happens in the sky.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum What {
     /// Sun at −18°, rising.
     AstronomicalDawn,
@@ -96,7 +96,7 @@ pub struct Interval {
 
 /// Whether a body is above the horizon in a day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum Stays {
     /// It rises or sets.
     Crosses,

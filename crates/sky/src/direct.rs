@@ -38,7 +38,7 @@ pub struct Shadow {
 
 /// From which side light falls on somebody who looks along a bearing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum Side {
     /// Within 45° of the bearing: into the sun, backlight for a camera that looks along it.
     Ahead,

@@ -10,7 +10,7 @@ use serde::Serialize;
 
 /// A principal phase.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum Phase {
     /// 0° ahead of the sun.
     NewMoon,

@@ -1,12 +1,13 @@
 //! The day: the document, the song's bars and the sky, joined for the solver.
 
+use crate::practice::Customs;
 use crate::{Error, Job, Progress};
 use cautions::Caution;
 use model::{
     ClockTime, Day, DayId, Edit, Place, Project, Purpose, Setup, SetupId, SkyLight, Slot, SongMap,
     Wish,
 };
-use schedule::{BarWorth, Clocks, DayPlan, Depth, Given, Light, Now, Practice, SkyBand};
+use schedule::{BarWorth, Clocks, DayPlan, Depth, Given, Light, Now, SkyBand};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
@@ -93,7 +94,8 @@ impl Job {
         let bars = bars(project, map.as_ref(), &mut notes);
         let whole_s = project.song.as_ref().map(|song| song.length.seconds());
         let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
-        let practice = Practice::default();
+        let customs = Customs::of(&project.practice)?;
+        let practice = customs.day();
         let many = project.setups.len() > schedule::EXACT as usize;
         let seconds = options.seconds.unwrap_or(SECONDS[usize::from(many)]);
         let mut shot_before: Vec<SetupId> = Vec::new();
@@ -102,7 +104,7 @@ impl Job {
         for (nth, day) in days.iter().enumerate() {
             let until = Instant::now() + Duration::from_secs(seconds);
             let stop = || Instant::now() > until || !progress.keep_going();
-            let sky = DaySky::over(project, day, &mut notes);
+            let sky = DaySky::over(project, day, &customs.bands, &mut notes);
             let light = |setup: &Setup| sky.light(project, setup);
             let given = Given {
                 project,
@@ -137,7 +139,7 @@ impl Job {
                 Some(_) => Vec::new(),
             };
             shot_before.extend(plan.order.iter().map(|strip| strip.setup.clone()));
-            let (conflicts, cautions) = self.judged(day, &plan, &lengths)?;
+            let (conflicts, cautions) = self.judged(day, &plan, &lengths, &customs)?;
             out.push(OneDay {
                 sky: sky.bands(&plan),
                 typed,
@@ -209,8 +211,9 @@ impl Job {
         day: &Day,
         plan: &DayPlan,
         lengths: &dyn Fn(&Setup) -> Option<f64>,
+        customs: &Customs,
     ) -> Result<(Vec<String>, Vec<Caution>), Error> {
-        let habits = power::Habits::default();
+        let habits = &customs.habits;
         let mut timed = self.project().clone();
         for known in &mut timed.days {
             if known.id == day.id {
@@ -222,7 +225,7 @@ impl Job {
         if let Some(known) = timed.days.iter().find(|known| known.id == day.id)
             && !known.order.is_empty()
         {
-            let power = power::day_power(&timed, known, lengths, &habits);
+            let power = power::day_power(&timed, known, lengths, habits);
             conflicts.extend(power.shortages.iter().map(ToString::to_string));
             if let Some(fix) = power.fixes.first()
                 && !power.shortages.is_empty()
@@ -230,7 +233,7 @@ impl Job {
                 conflicts.push(format!("what mends the first of them: {fix}"));
             }
             let order: Vec<SetupId> = known.order.iter().map(|slot| slot.setup.clone()).collect();
-            let cards = power::card_plan(&timed, &order, lengths, &habits);
+            let cards = power::card_plan(&timed, &order, lengths, habits);
             if cards.short_gb > 0.0 {
                 conflicts.push(format!(
                     "the cards hold {:.0} GB and the day records {:.0} GB: {:.0} GB have no card; get one more, or copy and check one between setups",
@@ -238,12 +241,12 @@ impl Job {
                 ));
             }
         }
-        let dark = |day: &Day, slot: &Slot| crate::night::is_dark(&timed, day, slot);
+        let dark = |day: &Day, slot: &Slot| crate::night::is_dark(&timed, day, slot, customs);
         let given = cautions::Given {
             dark: Some(&dark),
             by_air: None,
         };
-        let mut all = cautions::of(&timed, &cautions::Practice::default(), &given)?;
+        let mut all = cautions::of(&timed, &customs.cautions, &given)?;
         all.retain(|caution| caution.kind.is_of_the_day() && caution.at.days.contains(&day.id));
         Ok((conflicts, all))
     }
@@ -382,7 +385,7 @@ const LIGHTS: [SkyLight; 7] = [
 ];
 
 impl DaySky {
-    fn over(project: &Project, day: &Day, notes: &mut Vec<String>) -> Self {
+    fn over(project: &Project, day: &Day, bands: &sky::Bands, notes: &mut Vec<String>) -> Self {
         let mut out = Self {
             clocks: Clocks::default(),
             windows: BTreeMap::new(),
@@ -414,7 +417,7 @@ impl DaySky {
         }
         for place in &project.places {
             let id = place.id.to_string();
-            match out.place(place, &zone, date) {
+            match out.place(place, &zone, date, bands) {
                 Ok(()) => {
                     let used = |setup: &Setup| setup.place.as_ref() == Some(&place.id);
                     if out.shown.is_none() && project.setups.iter().any(used) {
@@ -436,7 +439,13 @@ impl DaySky {
         self
     }
 
-    fn place(&mut self, place: &Place, zone: &sky::Zone, date: sky::Date) -> Result<(), String> {
+    fn place(
+        &mut self,
+        place: &Place,
+        zone: &sky::Zone,
+        date: sky::Date,
+        bands: &sky::Bands,
+    ) -> Result<(), String> {
         let said = |error: sky::Error| error.to_string();
         let Some([latitude, longitude]) = place.position_deg else {
             return Err(format!("the place `{}` has no position", place.id));
@@ -444,7 +453,7 @@ impl DaySky {
         let at = sky::Place::new(latitude, longitude).map_err(said)?;
         let pairs: Vec<(f64, f64)> = place.horizon_deg.iter().map(|[a, e]| (*a, *e)).collect();
         let horizon = sky::Horizon::new(&pairs).map_err(said)?;
-        let days = sky::days(&at, zone, date, 2, &sky::Bands::default()).map_err(said)?;
+        let days = sky::days(&at, zone, date, 2, bands).map_err(said)?;
         let first = sky::look(&at, zone.after_minutes(date, 0).map_err(said)?.at).map_err(said)?;
         let end = i64::from(ClockTime::MOST_MINUTES);
         let passed = |when: sky::When| zone.minutes_since(date, when).unwrap_or(0.0);

@@ -43,6 +43,9 @@ pub enum Error {
     /// Cautions.
     #[error(transparent)]
     Cautions(#[from] cautions::Error),
+    /// A value of the practice that won't do.
+    #[error("{0}")]
+    Practice(String),
     /// A place that is not there.
     #[error("there is no place `{0}` in this project; `barebulb scout DIR` lists them")]
     NoPlace(String),

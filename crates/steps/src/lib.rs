@@ -17,6 +17,7 @@ mod gather;
 mod job;
 mod loudspeaker;
 mod night;
+mod practice;
 mod progress;
 mod scouting;
 mod song;
@@ -33,6 +34,7 @@ pub use loudspeaker::{PlaybackFile, PlaybackOptions};
 pub use night::{
     Darkest, DayReport, DaySummary, Gravest, KitOptions, KitReport, Only, PlaceSky, Summary,
 };
+pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use song::Heard;

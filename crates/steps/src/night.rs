@@ -8,25 +8,25 @@ mod summary;
 pub use only::Only;
 pub use summary::{Darkest, DaySummary, Gravest, Summary};
 
+use crate::practice::{Custom, Customs};
 use crate::{Error, Job, Progress};
 use cautions::Caution;
 use exposure::setup::Judgement;
 use kit::Packing;
 use model::{ClockTime, Day, DayId, KitId, Place, PlaceId, Project, Setup, SetupId, Slot, SongMap};
-use power::{CardPlan, Carriage, DayPower, Habits};
+use power::{CardPlan, Carriage, DayPower};
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// Below this altitude of the sun a street is dark without lamps: the end of civil twilight.
-const DARK_BELOW_DEG: f64 = -6.0;
 
 /// What a person may ask of the kit.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct KitOptions {
     /// How many people share the kit on a flight, when it flies.
     pub by_air: Option<u32>,
-    /// What one person carries and how many spares are wanted.
-    pub carrying: kit::Options,
+    /// What one person carries in one go, kilograms; as the practice has it where it is left out.
+    pub trip_kg: Option<f64>,
+    /// How often one is ready to walk, likewise.
+    pub trips: Option<u32>,
     /// Which setups, places and days are told of.
     pub only: Only,
 }
@@ -47,6 +47,8 @@ pub struct KitReport {
     /// How the batteries fly, when they do.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub carriage: Option<Carriage>,
+    /// Every value of how one works, with what is usual.
+    pub practice: Vec<Custom>,
     /// What a person should know, one sentence each.
     pub notes: Vec<String>,
 }
@@ -95,14 +97,15 @@ impl Job {
         let project = self.project();
         let whole_s = project.song.as_ref().map(|song| song.length.seconds());
         let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
-        let habits = Habits::default();
+        let customs = Customs::of(&project.practice)?;
+        let habits = &customs.habits;
 
         let mut timed = project.clone();
         let mut days = Vec::new();
         for (index, day) in project.days.iter().enumerate() {
-            let power = power::day_power(project, day, &lengths, &habits);
+            let power = power::day_power(project, day, &lengths, habits);
             let order: Vec<SetupId> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
-            let cards = power::card_plan(project, &order, &lengths, &habits);
+            let cards = power::card_plan(project, &order, &lengths, habits);
             // What packs and warns goes by the same times as what was computed of power.
             timed.days[index].order = slots(&power);
             days.push(DayReport {
@@ -117,12 +120,17 @@ impl Job {
         }
         Self::stop_if_asked(progress)?;
         let part = options.only.part(project, &days)?;
-        let dark = |day: &Day, slot: &Slot| is_dark(project, day, slot);
+        let dark = |day: &Day, slot: &Slot| is_dark(project, day, slot, &customs);
         let given = cautions::Given {
             dark: Some(&dark),
             by_air: options.by_air.map(|_| true),
         };
-        let mut cautions = cautions::of(&timed, &cautions::Practice::default(), &given)?;
+        let carrying = kit::Options {
+            trip_kg: options.trip_kg.unwrap_or(customs.carrying.trip_kg),
+            trips: options.trips.unwrap_or(customs.carrying.trips),
+            ..customs.carrying
+        };
+        let mut cautions = cautions::of(&timed, &customs.cautions, &given)?;
         cautions.retain(|caution| part.cautions(caution));
         // Of the whole day, before its other setups are left out.
         days.retain(|day| part.has_day(&day.day));
@@ -133,12 +141,12 @@ impl Job {
             kit::pack(
                 packed,
                 &kit::Given {
-                    needed: needed(packed, &days),
+                    needed: needed(packed, &days, customs.spare_pieces),
                     bring: bring(&cautions),
                     held: held(packed, &cautions),
                     ..kit::Given::default()
                 },
-                &options.carrying,
+                &carrying,
             )
         };
         let mut packing = pack(&packed)?;
@@ -149,7 +157,7 @@ impl Job {
             .setups
             .iter()
             .filter(|setup| part.has(&setup.id))
-            .map(|setup| exposure::setup::judge(project, setup))
+            .map(|setup| exposure::setup::judge_by(project, setup, &customs.exposure))
             .collect();
         Ok(KitReport {
             summary: summary::summary(project, &setups, &days, &tightest, &packing, &cautions),
@@ -160,6 +168,7 @@ impl Job {
             carriage: options
                 .by_air
                 .map(|people| power::carriage(&packed.kit, people)),
+            practice: crate::customs(project),
             notes,
         })
     }
@@ -176,6 +185,7 @@ impl Job {
         at: Option<&str>,
     ) -> Result<(Vec<PlaceSky>, Vec<String>), Error> {
         let project = self.project();
+        let bands = Customs::of(&project.practice)?.bands;
         let mut notes = Vec::new();
         let mut out = Vec::new();
         let asked: Vec<&Place> = project
@@ -215,7 +225,7 @@ impl Job {
                     at: sky::clock(at.unwrap_or("12:00"))?,
                     horizon: sky::Horizon::new(&pairs)?,
                     bearing_deg: known.bearing_deg,
-                    bands: sky::Bands::default(),
+                    bands,
                 })?;
                 out.push(PlaceSky {
                     place: known.id.clone(),
@@ -258,11 +268,12 @@ fn zone<'a>(project: &'a Project, place: &'a Place, day: Option<&'a Day>) -> Opt
     place.zone.as_deref().or(of_day).or_else(any)
 }
 
-/// Whether the middle of a slot lies after civil dusk and before civil dawn. What can't be told from
-/// the sun (no position, no zone) goes by the hour.
-pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot) -> bool {
+/// Whether the sun is so low in the middle of a slot that a street is dark. What can't be told from
+/// the sun (no position, no zone) goes by the hours of the practice.
+pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot, customs: &Customs) -> bool {
     let middle = (slot.start.minutes() + slot.end.minutes()) / 2;
-    let by_the_hour = !(6 * 60..21 * 60).contains(&(middle % (24 * 60)));
+    let light = customs.cautions.night_to_min..customs.cautions.night_from_min;
+    let by_the_hour = !light.contains(&(middle % (24 * 60)));
     let by_the_sun = || -> Option<bool> {
         let place = project.place(project.setup(&slot.setup)?.place.as_ref()?)?;
         let [latitude, longitude] = place.position_deg?;
@@ -274,7 +285,7 @@ pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot) -> bool {
         let in_day = ClockTime::from_minutes(middle % (24 * 60))?.to_string();
         let (at, _) = zone.instant(date, sky::clock(&in_day).ok()?).ok()?;
         let look = sky::look(&sky::Place::new(latitude, longitude).ok()?, at).ok()?;
-        Some(look.sun.altitude_deg < DARK_BELOW_DEG)
+        Some(look.sun.altitude_deg < customs.dark_below_deg)
     };
     by_the_sun().unwrap_or(by_the_hour)
 }
@@ -302,7 +313,7 @@ fn slots(power: &DayPower) -> Vec<Slot> {
 }
 
 /// How many of each battery and card the days ask for: those that were used, and those that are short.
-fn needed(project: &Project, days: &[DayReport]) -> BTreeMap<KitId, u32> {
+fn needed(project: &Project, days: &[DayReport], spares: u32) -> BTreeMap<KitId, u32> {
     let mut most: BTreeMap<KitId, u32> = BTreeMap::new();
     if days.is_empty() {
         return most;
@@ -331,12 +342,12 @@ fn needed(project: &Project, days: &[DayReport]) -> BTreeMap<KitId, u32> {
             *count = (*count).max(used(id));
         }
     }
-    // One more than is used up, of everything that is used and there: the reserve.
+    // Some more than are used up, of everything that is used and there: the reserve.
     for (id, count) in &mut most {
         if let Some(item) = project.item(id)
             && *count > 0
         {
-            *count = (*count + 1).min(item.count).max(*count);
+            *count = count.saturating_add(spares).min(item.count).max(*count);
         }
     }
     most

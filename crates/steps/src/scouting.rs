@@ -78,9 +78,11 @@ impl Job {
         } else if let Some(ByHand { place, was }) = options.place.clone() {
             self.edit(&Edit::PutPlace { place, was })?;
         }
-        let (places, notes) = self.places(&read, progress)?;
+        let (places, gone) = self.places(&read, progress)?;
         scouted.places = places;
-        scouted.notes.extend(notes);
+        let says = gone.iter().map(|trouble| trouble.says.clone());
+        scouted.notes.extend(says);
+        scouted.trouble.extend(gone);
         Ok(scouted)
     }
 
@@ -225,12 +227,12 @@ impl Job {
     }
 
     /// The report on every place. What reading a photograph told is in `read` or is read anew; one
-    /// that is gone is told in the second list.
+    /// that is gone or can't be read any more is told in the second list.
     fn places(
         &mut self,
         read: &HashMap<String, Vec<String>>,
         progress: &dyn Progress,
-    ) -> Result<(Vec<PlaceReport>, Vec<String>), Error> {
+    ) -> Result<(Vec<PlaceReport>, Vec<Trouble>), Error> {
         let mut told = read.clone();
         let mut gone = Vec::new();
         let photos: Vec<Photo> = self
@@ -245,19 +247,23 @@ impl Job {
             if told.contains_key(hash) {
                 continue;
             }
-            match self.locate(&photo.file, progress)? {
-                Some(path) => {
-                    let notes = match media::read_photo(&path) {
-                        Ok(read) => sentences(&read),
-                        Err(error) => vec![error.to_string()],
-                    };
-                    told.insert(hash.clone(), notes);
-                }
-                None => gone.push(format!(
+            let says = match self.locate(&photo.file, progress)? {
+                Some(path) => match media::read_photo(&path) {
+                    Ok(read) => {
+                        told.insert(hash.clone(), sentences(&read));
+                        continue;
+                    }
+                    Err(error) => error.to_string(),
+                },
+                None => format!(
                     "`{}` is not where it was and was not found in the project; put it back, or bring it in from where it is now",
                     photo.file.path
-                )),
-            }
+                ),
+            };
+            gone.push(Trouble {
+                file: photo.file.path.clone(),
+                says,
+            });
         }
         let reports = self
             .project()

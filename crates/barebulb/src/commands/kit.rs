@@ -1,5 +1,7 @@
 //! `barebulb kit`: light, power, cards, what to pack and what to mind.
 
+mod item;
+
 use super::coverage::width;
 use crate::End;
 use crate::arguments::Kit;
@@ -8,18 +10,27 @@ use exposure::Judgement;
 use exposure::setup::{On, Side};
 use model::text::wrapped;
 use model::{Framing, Project};
-use steps::{DayReport, DaySummary, Gravest, Job, KitOptions, KitReport, Only, Summary};
+use std::fmt::Write as _;
+use steps::{Custom, DayReport, DaySummary, Gravest, Job, KitOptions, KitReport, Only, Summary};
 
 pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::open(&args.dir)?;
-    let usual = kit::Options::default();
+    if let Some(id) = &args.item {
+        return item::put(&mut job, id, &args.told, screen);
+    }
+    if let Some(id) = &args.drop {
+        return item::drop(&mut job, id, screen);
+    }
+    practice(&mut job, &args.practice, screen)?;
+    if args.practices {
+        let all = steps::customs(job.project());
+        screen.result(&serde_json::json!({ "practice": all }), || customs(&all));
+        return Ok(End::Done);
+    }
     let options = KitOptions {
         by_air: args.by_air,
-        carrying: kit::Options {
-            trip_kg: args.trip_kg.unwrap_or(usual.trip_kg),
-            trips: args.trips.unwrap_or(usual.trips),
-            ..usual
-        },
+        trip_kg: args.trip_kg,
+        trips: args.trips,
         only: Only {
             setups: args.only.setup.clone(),
             places: args.only.place.clone(),
@@ -30,6 +41,73 @@ pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
     report.notes.iter().for_each(|note| screen.note(note));
     screen.result(&report, || text(&report, job.project()));
     Ok(End::Done)
+}
+
+/// Changes how one works, as typed.
+fn practice(job: &mut Job, typed: &[(String, String)], screen: &Screen) -> anyhow::Result<()> {
+    if typed.is_empty() {
+        return Ok(());
+    }
+    let number = |text: &str| match text {
+        "usual" => Some(None),
+        "yes" => Some(Some(1.0)),
+        "no" => Some(Some(0.0)),
+        text => text.parse().ok().map(Some),
+    };
+    let mut changes = Vec::new();
+    for (name, text) in typed {
+        let Some(value) = number(text) else {
+            anyhow::bail!("`{text}` is no number for `{name}`; write one, or `usual`");
+        };
+        changes.push((name.clone(), value));
+    }
+    for one in job.set_practice(&changes)? {
+        screen.line(&format!("from now on {}", custom(&one)));
+    }
+    Ok(())
+}
+
+/// A value with its unit and what is usual.
+fn custom(one: &Custom) -> String {
+    let unit = if one.unit.is_empty() { "" } else { " " };
+    let usual = if one.value == one.usual {
+        "as usual".to_owned()
+    } else {
+        format!("{} is usual", short(one.usual))
+    };
+    format!(
+        "{} is {}{unit}{} ({usual})",
+        one.name,
+        short(one.value),
+        one.unit
+    )
+}
+
+/// Every value, one a line.
+fn customs(all: &[Custom]) -> String {
+    let mut out = String::new();
+    for one in all {
+        let usual = if one.changed {
+            format!("usual {}", short(one.usual))
+        } else {
+            String::new()
+        };
+        let _ = writeln!(
+            out,
+            "{:<22} {:>8} {:<14} {usual:<12} {}",
+            one.name,
+            short(one.value),
+            one.unit,
+            one.means
+        );
+    }
+    out
+}
+
+/// At most three decimals, none that say nothing.
+fn short(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 fn text(report: &KitReport, project: &Project) -> String {
@@ -56,6 +134,12 @@ fn text(report: &KitReport, project: &Project) -> String {
     }
     out.heading("TO MIND");
     out.text += &cautions::to_text(&report.cautions, out.width);
+    let changed = report.practice.iter().filter(|one| one.changed);
+    let changed: Vec<String> = changed.map(custom).collect();
+    if !changed.is_empty() {
+        out.heading("NOT AS USUAL");
+        changed.iter().for_each(|one| out.line(one));
+    }
     out.text
 }
 

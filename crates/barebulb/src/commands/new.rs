@@ -18,7 +18,7 @@ struct Made {
 pub fn run(args: &New, screen: &Screen) -> anyhow::Result<End> {
     let existed = args.dir.exists();
     let plan = match &args.plan {
-        Some(file) => Some(commands::plan::read(file)?),
+        Some(file) => Some(commands::plan::read(file, &Project::default())?),
         None => None,
     };
     let mut job = Job::create(&args.dir, &Project::default())?;

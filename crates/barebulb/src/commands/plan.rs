@@ -4,7 +4,7 @@ use crate::End;
 use crate::arguments::{Plan, PlanWhat};
 use crate::screen::Screen;
 use anyhow::{Context as _, bail};
-use model::plan_file;
+use model::{Project, plan_file};
 use serde::Serialize;
 use std::path::Path;
 use steps::Job;
@@ -52,8 +52,8 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
             });
         }
         PlanWhat::Import { dir, file } => {
-            let plan = read(file)?;
             let mut job = Job::open(dir)?;
+            let plan = read(file, job.project())?;
             let revision = job
                 .edit(&plan.edit())
                 .with_context(|| format!("{} could not be taken in", file.display()))?;
@@ -112,8 +112,8 @@ fn step(dir: &Path, forward: bool, screen: &Screen) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Reads a plan file; a mistake in it is said with its line.
-pub fn read(file: &Path) -> anyhow::Result<plan_file::Plan> {
+/// Reads a plan file that is to be taken into `onto`; a mistake in it is said with its line.
+pub fn read(file: &Path, onto: &Project) -> anyhow::Result<plan_file::Plan> {
     let about = std::fs::metadata(file)
         .with_context(|| format!("the plan `{}` can't be read", file.display()))?;
     if about.len() > plan_file::MAX_BYTES as u64 {
@@ -137,7 +137,8 @@ pub fn read(file: &Path) -> anyhow::Result<plan_file::Plan> {
             file.display()
         )
     })?;
-    plan_file::import(&text).map_err(|fault| anyhow::anyhow!("{}: {fault}", file.display()))
+    plan_file::import_onto(&text, onto)
+        .map_err(|fault| anyhow::anyhow!("{}: {fault}", file.display()))
 }
 
 /// Takes away what `new` made when it could not finish: only what it can have made itself.

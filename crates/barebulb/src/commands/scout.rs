@@ -1,9 +1,9 @@
 //! `barebulb scout`: photographs from a walk become places; what is known of each, and what is
 //! still to ask.
 
-use crate::End;
 use crate::arguments::{Scout, Told};
 use crate::screen::Screen;
+use crate::{End, commands};
 use anyhow::bail;
 use model::{Hazard, Mains, Permission, Place, PlaceId, Project, Reading};
 use scout::{PhotoReport, PlaceReport, Source};
@@ -24,9 +24,7 @@ pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
         place,
     };
     let scouted = job.scout(&args.photos, &options, screen)?;
-    for trouble in &scouted.trouble {
-        screen.trouble(&trouble.file, &trouble.says);
-    }
+    let end = commands::tell(&scouted.trouble, screen);
     for note in &scouted.notes {
         if scouted.trouble.iter().all(|trouble| trouble.says != *note) {
             screen.note(note);
@@ -44,7 +42,7 @@ pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
         screen.line(&format!("{count} brought in{known}"));
     }
     screen.result(&scouted, || table(&scouted));
-    Ok(End::Done)
+    Ok(end)
 }
 
 /// The place called `id` with what was told of it.

@@ -30,6 +30,8 @@ pub enum PulseOf {
     Dimmed {
         /// Which light of the kit.
         light: KitId,
+        /// Whether its pulses are assumed ([`Practice::led_pulses_hz`]) as it states none.
+        assumed: bool,
     },
 }
 
@@ -127,17 +129,24 @@ pub(super) fn all(
             notes,
         ));
     }
+    let pulses_of = |light: &model::Light| {
+        let assumed = || {
+            let may = !light.hot && !light.follows_mains && practice.led_pulses_hz > 0.0;
+            may.then_some(practice.led_pulses_hz)
+        };
+        light.pulses_hz.or_else(assumed)
+    };
     let dimmed = indices(project, setup, |light, level| {
-        light.pulses_hz.is_some() && level > 0.0 && level < 1.0
+        pulses_of(light).is_some() && level > 0.0 && level < 1.0
     });
     for nth in dimmed {
         let id = &setup.lights[nth].light;
-        let hz = project
-            .item(id)
-            .and_then(|item| item.light.as_ref())
-            .and_then(|light| light.pulses_hz)
-            .unwrap_or(0.0);
-        let of = PulseOf::Dimmed { light: id.clone() };
+        let light = project.item(id).and_then(|item| item.light.as_ref());
+        let hz = light.and_then(pulses_of).unwrap_or(0.0);
+        let of = PulseOf::Dimmed {
+            light: id.clone(),
+            assumed: light.is_some_and(|light| light.pulses_hz.is_none()),
+        };
         let share = self::share(setup, sides, &[nth], false);
         pulses.extend(one(
             of,

@@ -348,9 +348,14 @@ fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> String {
             };
             format!("under lamps on {mains_hz} Hz mains{lamps} {seen}: {much}; {way}")
         }
-        PulseOf::Dimmed { light } => format!(
-            "`{light}` is dimmed by {} pulses a second, and {seen}: {much}; run it full and move it away or diffuse it{}; test it with this camera",
+        PulseOf::Dimmed { light, assumed } => format!(
+            "`{light}` is dimmed by {} pulses a second{}, and {seen}: {much}; run it full and move it away or diffuse it{}; test it with this camera",
             num(pulse.pulses_hz, 0),
+            if *assumed {
+                " (assumed; it states none)"
+            } else {
+                ""
+            },
             pulse.nearest_safe.map_or_else(String::new, |angle| format!(
                 ", or set {} degrees",
                 num(angle.deg.value(), 2)

@@ -359,6 +359,25 @@ fn a_light_dimmed_by_pulses() {
         "`key` stands 4.7 times its size away; inverse square is trusted from 5 on, an even disc would give about 0.02 stop less there\n`key` is dimmed by 400 pulses a second, and 180 degrees at 24 frames a second sees 8.33 pulses: bands or pulsing of up to 0.17 stop are to be expected; run it full and move it away or diffuse it, or set 172.8 degrees; test it with this camera"
     );
     assert!(!says("pulses_hz = 25000.0").contains("pulses"));
+
+    // What a light doesn't state is not known, and may be assumed.
+    assert!(!says("hot = false").contains("pulses"));
+    let practice = Practice {
+        led_pulses_hz: 400.0,
+        ..Practice::default()
+    };
+    let assumed = |kit: &str| {
+        let setup = "lights = [{ light = \"key\", distance_m = 1.414, level = 0.5 }]";
+        let kit =
+            format!("{KIT}\n[[setups]]\nid = \"s\"\n{setup}\n").replace("pulses_hz = 400.0", kit);
+        let project = model::plan_file::import(&kit).unwrap().project;
+        sentences(&judge_by(&project, &project.setups[0], &practice)).join("\n")
+    };
+    assert!(
+        assumed("hot = false")
+            .contains("dimmed by 400 pulses a second (assumed; it states none), and")
+    );
+    assert!(!assumed("hot = true").contains("pulses"));
 }
 
 #[test]

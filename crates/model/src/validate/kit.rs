@@ -263,6 +263,12 @@ impl Check {
                 battery.usable,
                 &SHARE,
             );
+            self.maybe(
+                &format!("{at}.battery.charged"),
+                "a charge",
+                battery.charged,
+                &Limits(0.0, 1.0, "as a share (1 is full)"),
+            );
             for (name, value) in [("most_w", battery.most_w), ("charge_w", battery.charge_w)] {
                 self.maybe(
                     &format!("{at}.battery.{name}"),
@@ -350,6 +356,18 @@ impl Check {
             let field = |name: &str| format!("{at}.optics.{name}");
             wanted.push((field("camera"), &optics.camera));
             wanted.extend(optics.lens.iter().map(|lens| (field("lens"), lens)));
+            wanted.extend(optics.fed_from.iter().map(|id| (field("fed_from"), id)));
+            let listed = setup.kit.iter().find(|used| used.item == optics.camera);
+            if let (Some(one), Some(other)) = (
+                &optics.fed_from,
+                listed.and_then(|used| used.fed_from.as_ref()),
+            ) && one != other
+            {
+                self.say(
+                    field("fed_from"),
+                    format!("the camera of setup `{}` is fed from `{one}` here and from `{other}` in its kit; say it once", setup.id),
+                );
+            }
             self.maybe(
                 &field("focal_mm"),
                 "a focal length",
