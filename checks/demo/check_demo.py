@@ -21,7 +21,8 @@ is read by others' libraries and compared with the true:
   bias as they are true; as the plan holds them: every one at the place it shows (the one without a position too, by
   its time), and the light worked back from its exposure (ISO 2720, K 12.5, 18 % grey) within the stated doubt of
   the light there was, and the program's to 1 %; a meter's reading above all of it;
-- what the closing table tells of the night, against `kit --json`.
+- what the closing table tells of the night, against `kit --json` and `day --json`: the day that is kept is the best
+  there is, breaks nothing, and leaves out one setup that it could do without.
 
 Where there is no ffmpeg, or the demo says that it left the preview out, that part is left out and
 said so.
@@ -250,6 +251,23 @@ def walk(binary, folder, truth):
           sources["stairway"] == sources["quay"] == "meter" and sources["launderette"] == "photographs", sources)
 
 
+def day(binary, folder, report):
+    told = report["night"]["day"]
+    found = json.loads(subprocess.run([binary, "day", folder, "--json"], capture_output=True, text=True, check=True).stdout)
+    best = found["days"][0]
+    order = [strip["setup"] for strip in best["order"]]
+    check("day: proven best", told["status"] == best["status"] == "best" and best["value"] == best["bound"], f"wrap {best['wrap']}")
+    check("day: kept as it was found", told["order"] == order, f"{len(order)} setups")
+    check("day: what is kept breaks nothing", best["typed"] == [], f"{best['typed']}")
+    left = [one["setup"] for one in best["left_out"]]
+    check("day: one setup does not fit, with its reason", left == told["left_out"] and len(left) == 1 and bool(best["left_out"][0]["why"]),
+          f"{left}")
+    states = [strip["state"] for strip in best["order"]]
+    check("day: clean before powdered", states == sorted(states), f"{states}")
+    cells = [cell for row in best["late"]["rows"] for cell in row["cells"]]
+    check("day: a late table for each point and delay", best["late"]["complete"] and len(cells) == 5 * len(order), f"{len(cells)} cells")
+
+
 def night(binary, folder, report):
     kit = json.loads(subprocess.run([binary, "kit", folder, "--json"], check=True, capture_output=True).stdout)
     told = report["night"]
@@ -290,6 +308,7 @@ def main():
     listening(binary, song, truth, report)
     shots, rate = timeline(folder, truth, song)
     night(binary, folder, report)
+    day(binary, folder, report)
     if (folder / "walk").is_dir():
         walk(binary, folder, truth)
     elif report["ffmpeg"] is None:

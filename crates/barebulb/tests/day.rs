@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{barebulb, json, run, sentence, song, told, wav};
+use common::{barebulb, json, run, sentence, told};
 use std::path::Path;
 
 const PLAN: &str = r#"
@@ -83,20 +83,7 @@ air = [{ from = "16:00", air_c = 12.0 }, { from = "19:30", air_c = 4.0, wind_m_s
 "#;
 
 fn project(folder: &Path, plan: &str) -> String {
-    let typed = folder.join("plan.toml");
-    std::fs::write(&typed, plan).unwrap();
-    let song_path = wav(&folder.join("song.wav"), &song(20, 3));
-    let dir = folder.join("video").display().to_string();
-    let made = run(&[
-        "new",
-        &dir,
-        "--song",
-        &song_path.display().to_string(),
-        "--plan",
-        &typed.display().to_string(),
-    ]);
-    assert!(made.status.success(), "{}", told(&made, folder));
-    dir
+    common::project(folder, plan, 20)
 }
 
 fn ids(day: &serde_json::Value, list: &str, name: &str) -> Vec<String> {

@@ -169,8 +169,7 @@ pub fn heat_index_c(air_c: f64, humidity: f64) -> f64 {
     let (t, r) = (air_c * 1.8 + 32.0, humidity);
     let simple = 0.5 * (t + 61.0 + (t - 68.0) * 1.2 + r * 0.094);
     let mean = (simple + t) / 2.0;
-    // NaN falls out here too.
-    if !(mean >= 80.0) {
+    if mean.is_nan() || mean < 80.0 {
         return if t < 40.0 { air_c } else { (mean - 32.0) / 1.8 };
     }
     let mut index = -42.379 + 2.049_015_23 * t + 10.143_331_27 * r

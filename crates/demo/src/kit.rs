@@ -327,9 +327,9 @@ pub(crate) fn timed(setup: Setup) -> Setup {
         light_of: light_of.to_vec(),
         rig_group: rig.map(str::to_owned),
         relight_minutes: relight,
-        // The sun is down by then, and the tiles are not yet grey.
+        // From dusk into the blue hour, until the tiles go grey.
         hours: if stairs {
-            vec![[clock("17:15"), clock("18:00")]]
+            vec![[clock("17:25"), clock("18:00")]]
         } else {
             Vec::new()
         },

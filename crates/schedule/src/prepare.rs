@@ -157,8 +157,8 @@ impl Given<'_> {
     /// When everybody whom `setup` needs is there: what all their hours have in common.
     fn people(&self, setup: &Setup) -> Option<Vec<[i64; 2]>> {
         let known = |name: &&String| {
-            let people = self.project.people.iter();
-            people.filter(move |person| person.name == **name).next()
+            let mut people = self.project.people.iter();
+            people.find(|person| person.name == **name)
         };
         let mut common: Option<Vec<[i64; 2]>> = None;
         for name in &setup.people {

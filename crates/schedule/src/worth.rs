@@ -107,9 +107,9 @@ fn hull(values: &[u64]) -> Vec<f64> {
     let mut out = vec![0.0; values.len()];
     for pair in corners.windows(2) {
         let (from, to) = (pair[0], pair[1]);
-        for at in from..=to {
-            let share = (at - from) as f64 / (to - from) as f64;
-            out[at] = values[from] as f64 * (1.0 - share) + values[to] as f64 * share;
+        for (nth, value) in out[from..=to].iter_mut().enumerate() {
+            let share = nth as f64 / (to - from) as f64;
+            *value = values[from] as f64 * (1.0 - share) + values[to] as f64 * share;
         }
     }
     if let [only] = corners[..] {

@@ -181,3 +181,21 @@ pub fn json(output: &Output) -> serde_json::Value {
         )
     })
 }
+
+/// A project in `folder` by the plan file `plan`, with a small song of `bars` bars; its folder.
+pub fn project(folder: &Path, plan: &str, bars: usize) -> String {
+    let typed = folder.join("plan.toml");
+    std::fs::write(&typed, plan).unwrap();
+    let song_path = wav(&folder.join("song.wav"), &song(bars, 3));
+    let dir = folder.join("video").display().to_string();
+    let made = run(&[
+        "new",
+        &dir,
+        "--song",
+        &song_path.display().to_string(),
+        "--plan",
+        &typed.display().to_string(),
+    ]);
+    assert!(made.status.success(), "{}", told(&made, folder));
+    dir
+}

@@ -25,9 +25,16 @@ struct Field {
     now: Value,
 }
 
+/// A table of figures: its name, the fields it needs with the flags that say them, the sort of its item.
+type Table = (
+    &'static str,
+    &'static [(&'static str, &'static str)],
+    &'static str,
+);
+
 /// The tables of figures; what each needs before it can be reckoned with, with the flags that say
 /// it; and the sort an item with it is.
-const TABLES: &[(&str, &[(&str, &str)], &str)] = &[
+const TABLES: &[Table] = &[
     (
         "camera",
         &[("sensor_mm", "--sensor"), ("frame", "--frame")],
