@@ -234,6 +234,8 @@ fn what_there_is_nothing_to_say_about() {
 #[test]
 fn a_night_advised() {
     let (map, setups, covered) = night_planned();
+    // By hand, the first: 18 bars get their third option, 6 their second of three (2 × 1.5 × 0.4 and × 0.6 s),
+    // 4 their second of two (2 × 2/3 × 1.5 × 0.6): 21.6 + 10.8 + 4.8 = 37.2, in 15 + 1 + 2 min.
     let got = advise(&map, &setups, &covered, FrameRate::FPS_25);
     insta::assert_snapshot!("night_100", got.to_text(100));
     insta::assert_snapshot!("night_40", got.to_text(40));
@@ -268,6 +270,8 @@ fn a_plan_advised() {
     let mut wide = setup("wide", Performance, &["A"]);
     wide.bars = vec![[9, 12]];
     let setups = [wide, setup("close", Performance, &["B"])];
+    // By hand, the first: 12 bars get their second option (1.2 each), 4 without a voice their first
+    // (2 × 2/3 × 1): 14.4 + 5.3 = 19.7, in 40 s + 2 min.
     let got = advised(&map, &setups, &[], 2);
     insta::assert_snapshot!("plan_100", got.to_text(100));
     insta::assert_snapshot!("plan_40", got.to_text(40));
