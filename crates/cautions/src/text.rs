@@ -11,11 +11,18 @@ const LEAST_WIDTH: usize = 40;
 pub fn to_text(cautions: &[Caution], width: usize) -> String {
     let width = width.max(LEAST_WIDTH);
     let mut text = String::new();
-    for caution in cautions {
+    // What differs by its place alone is told of together, with what is done about it once.
+    let alike = |a: &Caution, b: &Caution| {
+        (a.kind, &a.usually_done, &a.bring, &a.ask) == (b.kind, &b.usually_done, &b.bring, &b.ask)
+    };
+    for together in cautions.chunk_by(alike) {
+        let caution = &together[0];
         if !text.is_empty() {
             text.push('\n');
         }
-        text += &wrapped(&caution.says, "", "  ", width);
+        for one in together {
+            text += &wrapped(&one.says, "", "  ", width);
+        }
         for done in &caution.usually_done {
             text += &wrapped(done, "  - ", "    ", width);
         }

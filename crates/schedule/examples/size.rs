@@ -62,6 +62,7 @@ fn day(seed: u64, count: usize, places: i64, share: f64) -> Instance {
                 state: i64::from(nth % 9 == 8),
                 after: Vec::new(),
                 bars,
+                light_is: String::new(),
             }
         })
         .collect();
@@ -79,6 +80,7 @@ fn day(seed: u64, count: usize, places: i64, share: f64) -> Instance {
         bar_values: (0..80).map(|bar| 1 + i64::from(bar % 16 == 0)).collect(),
         option_values: vec![8, 4, 2, 1],
         begun: None,
+        clocks: Default::default(),
     }
 }
 

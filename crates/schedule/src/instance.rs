@@ -1,6 +1,7 @@
 //! The bare problem: setups with minutes and windows, without a project. Anybody can write one and
 //! check an answer against another solver.
 
+use crate::clocks::Clocks;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -30,6 +31,9 @@ pub struct Instance {
     /// The day as it stands, when it has begun.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub begun: Option<Begun>,
+    /// How minutes are shown to a person; not part of the bare problem.
+    #[serde(skip)]
+    pub clocks: Clocks,
 }
 
 /// A setup as the solver sees it.
@@ -67,6 +71,9 @@ pub struct Candidate {
     /// The bars it holds, as places in `bar_values`, from 0.
     #[serde(default)]
     pub bars: Vec<i64>,
+    /// What the windows of `light` are of, in words; "its light" where it is empty. Not part of the bare problem.
+    #[serde(skip)]
+    pub light_is: String,
 }
 
 /// The meal: right after a setup or at the call.

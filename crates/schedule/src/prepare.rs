@@ -291,6 +291,7 @@ impl Given<'_> {
                     .map(|v| i64::from(*v))
                     .collect(),
                 begun,
+                clocks: self.clocks,
             },
             notes,
         }
@@ -321,11 +322,15 @@ impl Given<'_> {
                 None
             }
         };
-        for hours in [self.windows(&setup.hours), self.people(setup)]
-            .into_iter()
-            .flatten()
-        {
-            light = Some(both(light.as_deref(), &hours));
+        let mut light_is: Vec<&str> = light.iter().map(|_| "its light").collect();
+        for (hours, name) in [
+            (self.windows(&setup.hours), "its hours"),
+            (self.people(setup), "the hours of its people"),
+        ] {
+            if let Some(hours) = hours {
+                light = Some(both(light.as_deref(), &hours));
+                light_is.push(name);
+            }
         }
         // Windows of other hours than the day's would only be read out.
         let [call, latest] = self.span();
@@ -348,6 +353,7 @@ impl Given<'_> {
                 .filter(|(_, bar)| bar.setups.contains(&setup.id))
                 .map(|(at, _)| at as i64)
                 .collect(),
+            light_is: light_is.join(" and "),
             ..free(setup.id.as_str(), place)
         }
     }
@@ -411,6 +417,7 @@ fn free(id: &str, place: &str) -> Candidate {
         state: 0,
         after: Vec::new(),
         bars: Vec::new(),
+        light_is: String::new(),
     }
 }
 

@@ -111,6 +111,7 @@ pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<Strin
         )
     });
     said.extend(minutes);
+    let clock = |at: i64| clock(instance.clocks.shown(at));
     if let Some(begun) = &instance.begun {
         said.push(format!("it is {}", clock(begun.now)));
     } else {
@@ -187,6 +188,7 @@ fn give_up(instance: &mut Instance, reason: Reason) {
 }
 
 fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<String> {
+    let clock = |at: i64| clock(instance.clocks.shown(at));
     let windows = |windows: &[[i64; 2]]| -> String {
         let each: Vec<String> = windows
             .iter()
@@ -198,9 +200,13 @@ fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<Str
         Reason::Light(at) => {
             let setup = &instance.setups[at];
             let light = setup.light.as_deref().unwrap_or_default();
+            let what = match setup.light_is.as_str() {
+                "" => "its light",
+                known => known,
+            };
             vec![match light {
-                [] => format!("the light for `{}` never comes on this day", setup.id),
-                _ => format!("`{}` needs its light, {}", setup.id, windows(light)),
+                [] => format!("`{}` needs {what}, which never comes on this day", setup.id),
+                _ => format!("`{}` needs {what}, {}", setup.id, windows(light)),
             }]
         }
         Reason::Access(at) => {

@@ -25,6 +25,7 @@ fn setup(id: &str, place: &str, rig: i64, shoot: i64) -> Candidate {
         state: 0,
         after: Vec::new(),
         bars: Vec::new(),
+        light_is: String::new(),
     }
 }
 
@@ -50,6 +51,7 @@ fn instance(setups: Vec<Candidate>, ways: &[(&str, &str, i64)]) -> Instance {
         bar_values: Vec::new(),
         option_values: Vec::new(),
         begun: None,
+        clocks: Default::default(),
     }
 }
 
@@ -152,6 +154,7 @@ fn random(most: usize) -> impl Strategy<Value = Instance> {
                     bar_values,
                     option_values,
                     begun: None,
+                    clocks: Default::default(),
                 }
             },
         )
@@ -271,7 +274,7 @@ proptest! {
 
     /// Source: the exhaustive method of `oracle.rs`.
     #[test]
-    fn the_best_day_is_the_exhaustive_methods(instance in random(6)) {
+    fn the_best_day_is_the_exhaustive_methods(instance in random(7)) {
         let answer = solve(&instance, &never).unwrap();
         match oracle::best(&instance) {
             None => prop_assert_eq!(answer.status, Status::Impossible),

@@ -258,15 +258,17 @@ fn late_table(text: &mut String, late: &Late, width: usize) {
             Some(setup) => format!("after {setup}, {}", row.at),
         };
         // Equal answers stand together: `+15, +30`.
-        let mut said: Vec<(Vec<u32>, String, ClockTime)> = Vec::new();
+        let mut said: Vec<(Vec<u32>, String, Option<ClockTime>)> = Vec::new();
         for cell in &row.cells {
             let says = falls_out(row, cell);
+            // Where nothing is left there is nothing to end.
+            let over = (!cell.order.is_empty()).then_some(cell.wrap);
             match said.last_mut().filter(|(_, known, _)| *known == says) {
                 Some((delays, _, wrap)) => {
                     delays.push(cell.late_minutes);
-                    *wrap = cell.wrap;
+                    *wrap = over;
                 }
-                None => said.push((vec![cell.late_minutes], says, cell.wrap)),
+                None => said.push((vec![cell.late_minutes], says, over)),
             }
         }
         let delays = |delays: &[u32]| match delays {
@@ -274,9 +276,12 @@ fn late_table(text: &mut String, late: &Late, width: usize) {
             [one] => format!("+{one} min"),
             [] => String::new(),
         };
-        let line = |(late, says, wrap): &(Vec<u32>, String, ClockTime)| {
+        let line = |(late, says, wrap): &(Vec<u32>, String, Option<ClockTime>)| {
             let up_to = if late.len() > 1 { "at most " } else { "" };
-            format!("{}: {says}; wrap {up_to}{wrap}", delays(late))
+            match wrap {
+                Some(wrap) => format!("{}: {says}; wrap {up_to}{wrap}", delays(late)),
+                None => format!("{}: {says}", delays(late)),
+            }
         };
         match &said[..] {
             [only] => wrap(text, "  ", &format!("{point}, {}", line(only)), width),
