@@ -91,10 +91,10 @@ noun! {
         /// The light that is already there.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub ambient: Option<Ambient>,
-        /// How far from its correct exposure the face is wanted, stops (0 where it is left out).
+        /// How far from its correct exposure the face is wanted, stops; as the practice has it where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub face_stops: Option<f64>,
-        /// The same for the background (2 under where it is left out).
+        /// The same for the background likewise.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub background_stops: Option<f64>,
         /// Other kit it needs, and what feeds what.
@@ -115,10 +115,10 @@ noun! {
         /// Whether playback carries timecode on its right channel.
         #[serde(default, skip_serializing_if = "is_false")]
         pub timecode: bool,
-        /// Minutes to rig camera and light (15 where it is left out; common practice).
+        /// Minutes to rig camera and light; as the practice has it where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub rig_minutes: Option<u32>,
-        /// Minutes between two passes (2 where it is left out; common practice).
+        /// Minutes between two passes, likewise.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub reset_minutes: Option<u32>,
     }
@@ -213,7 +213,7 @@ noun! {
         /// Exposure index (ISO 12232); the camera's first base where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub iso: Option<u32>,
-        /// Shutter angle, degrees of 360 (180 where it is left out).
+        /// Shutter angle, degrees of 360; as the practice has it where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub shutter_deg: Option<f64>,
         /// From the sensor to the subject, metres.
