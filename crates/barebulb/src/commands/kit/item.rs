@@ -25,9 +25,15 @@ struct Field {
     now: Value,
 }
 
-/// The tables of figures; what each needs before it can be reckoned with, with the flags that say
-/// it; and the sort an item with it is.
-const TABLES: &[(&str, &[(&str, &str)], &str)] = &[
+/// A table of figures; the fields it needs before it can be reckoned with, with the flags that say
+/// them; and the sort an item with it is.
+type Table = (
+    &'static str,
+    &'static [(&'static str, &'static str)],
+    &'static str,
+);
+
+const TABLES: &[Table] = &[
     (
         "camera",
         &[("sensor_mm", "--sensor"), ("frame", "--frame")],
