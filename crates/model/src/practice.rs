@@ -11,7 +11,7 @@ use crate::noun::noun;
 pub struct Figure {
     /// The field's name.
     pub name: &'static str,
-    /// In what; empty for a plain number.
+    /// In what; empty for a plain number. `yes or no` is 1 or 0.
     pub unit: &'static str,
     /// The least it can be.
     pub least: f64,
@@ -149,8 +149,8 @@ practice! {
     longest_minutes: u32, "minutes", 0.0 to 2880.0, "The longest day from call to wrap, where the day does not say.";
     turnaround_minutes: u32, "minutes", 0.0 to 1440.0, "From a wrap to the next call at the least, when a day is planned.";
     lights_rig_share: f64, "share", 0.0 to 1.0, "Lights are on for this last part of rigging.";
-    lights_between_passes: u32, "1 yes, 0 no", 0.0 to 1.0, "Whether lights stay on between passes.";
-    mains_first: u32, "1 yes, 0 no", 0.0 to 1.0, "Whether mains go before batteries where nothing is typed.";
+    lights_between_passes: u32, "yes or no", 0.0 to 1.0, "Whether lights stay on between passes.";
+    mains_first: u32, "yes or no", 0.0 to 1.0, "Whether mains go before batteries where nothing is typed.";
     mains_share: f64, "share", 0.0 to 1.0, "Of a circuit's volts × amperes this is loaded for long.";
     charger_efficiency: f64, "share", 0.01 to 1.0, "What of a charger's draw reaches the battery where it does not say.";
     most_more_batteries: u32, "", 0.0 to 50.0, "How many more batteries a fix may ask for.";
@@ -245,6 +245,7 @@ impl Figure {
         match self.unit {
             "" => String::new(),
             "share" => ", as a share".into(),
+            "yes or no" => ", no or yes".into(),
             unit => format!(" {unit}"),
         }
     }

@@ -99,10 +99,10 @@ noun! {
         /// The light that is already there.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub ambient: Option<Ambient>,
-        /// How far from its correct exposure the face is wanted, stops (0 where it is left out).
+        /// How far from its correct exposure the face is wanted, stops; as the practice has it where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub face_stops: Option<f64>,
-        /// The same for the background (2 under where it is left out).
+        /// The same for the background likewise.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub background_stops: Option<f64>,
         /// Other kit it needs, and what feeds what.
@@ -123,14 +123,13 @@ noun! {
         /// Whether playback carries timecode on its right channel.
         #[serde(default, skip_serializing_if = "is_false")]
         pub timecode: bool,
-        /// Minutes to rig camera and light (where it is left out [`USUAL_RIG_MINUTES`], or what the maker's
-        /// habits say).
+        /// Minutes to rig camera and light; as the practice has it where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub rig_minutes: Option<u32>,
         /// Setups of one group at one place stand on one rig: after another of it this one is only relit.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub rig_group: Option<String>,
-        /// Minutes to relight instead, right after another setup of its rig group ([`USUAL_RELIGHT_MINUTES`] where it is left out).
+        /// Minutes to relight instead, right after another setup of its rig group, likewise.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub relight_minutes: Option<u32>,
         /// Which light of the sky it is shot in: any of these; none for any light.
@@ -145,8 +144,7 @@ noun! {
         /// Setups that must have been shot before it.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub after: Vec<SetupId>,
-        /// Minutes between two passes (where it is left out [`USUAL_RESET_MINUTES`], or what the maker's
-        /// habits say).
+        /// Minutes between two passes, likewise.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub reset_minutes: Option<u32>,
     }
@@ -247,7 +245,7 @@ noun! {
         /// Exposure index (ISO 12232); the camera's first base where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub iso: Option<u32>,
-        /// Shutter angle, degrees of 360 (180 where it is left out).
+        /// Shutter angle, degrees of 360; as the practice has it where it is left out.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub shutter_deg: Option<f64>,
         /// From the sensor to the subject, metres.

@@ -65,12 +65,13 @@ struct Check {
 
 impl Check {
     fn say(&mut self, field: impl Into<String>, says: impl Into<String>) {
-        // One bad file must not make a million sentences.
-        if self.found.len() < 100 {
-            self.found.push(Problem {
-                field: field.into(),
-                says: says.into(),
-            });
+        let problem = Problem {
+            field: field.into(),
+            says: says.into(),
+        };
+        // One bad file must not make a million sentences, nor the same one twice.
+        if self.found.len() < 100 && !self.found.contains(&problem) {
+            self.found.push(problem);
         }
     }
 

@@ -36,7 +36,7 @@ impl Default for Practice {
     fn default() -> Self {
         Self {
             rig_minutes: 15,
-            relight_minutes: 5,
+            relight_minutes: model::setup::USUAL_RELIGHT_MINUTES,
             reset_minutes: 2,
             travel_minutes: 60,
             stretch_s: 180,

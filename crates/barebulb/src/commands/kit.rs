@@ -69,18 +69,17 @@ fn practice(job: &mut Job, typed: &[(String, String)], screen: &Screen) -> anyho
 
 /// A value with its unit and what is usual.
 fn custom(one: &Custom) -> String {
-    let unit = if one.unit.is_empty() { "" } else { " " };
-    let usual = if one.value == one.usual {
+    let (now, usual) = (figure(one, one.value), figure(one, one.usual));
+    let usual = if now == usual {
         "as usual".to_owned()
     } else {
-        format!("{} is usual", short(one.usual))
+        format!("{usual} is usual")
     };
-    format!(
-        "{} is {}{unit}{} ({usual})",
-        one.name,
-        short(one.value),
-        one.unit
-    )
+    let unit = match unit(one) {
+        "" => String::new(),
+        unit => format!(" {unit}"),
+    };
+    format!("{} is {now}{unit} ({usual})", one.name)
 }
 
 /// Every value, one a line.
@@ -88,24 +87,37 @@ fn customs(all: &[Custom]) -> String {
     let mut out = String::new();
     for one in all {
         let usual = if one.changed {
-            format!("usual {}", short(one.usual))
+            format!("usual {}", figure(one, one.usual))
         } else {
             String::new()
         };
+        let now = figure(one, one.value);
         let _ = writeln!(
             out,
-            "{:<22} {:>8} {:<14} {usual:<12} {}",
+            "{:<22} {now:>8} {:<14} {usual:<12} {}",
             one.name,
-            short(one.value),
-            one.unit,
+            unit(one),
             one.means
         );
     }
     out
 }
 
+/// What is either so or not.
+const YES_OR_NO: &str = "yes or no";
+
+fn unit(one: &Custom) -> &str {
+    match one.unit {
+        YES_OR_NO => "",
+        unit => unit,
+    }
+}
+
 /// At most three decimals, none that say nothing.
-fn short(value: f64) -> String {
+fn figure(one: &Custom, value: f64) -> String {
+    if one.unit == YES_OR_NO {
+        return if value == 0.0 { "no" } else { "yes" }.to_owned();
+    }
     let text = format!("{value:.3}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }

@@ -25,15 +25,14 @@ struct Field {
     now: Value,
 }
 
-/// A table of figures: its name, the fields it needs with the flags that say them, the sort of its item.
+/// A table of figures; the fields it needs before it can be reckoned with, with the flags that say
+/// them; and the sort an item with it is.
 type Table = (
     &'static str,
     &'static [(&'static str, &'static str)],
     &'static str,
 );
 
-/// The tables of figures; what each needs before it can be reckoned with, with the flags that say
-/// it; and the sort an item with it is.
 const TABLES: &[Table] = &[
     (
         "camera",
