@@ -168,6 +168,18 @@ fn a_typed_plan_makes_a_project_and_comes_back() {
         |number: i64| bars.iter().find(|bar| bar["number"] == number).unwrap()["planned"].clone();
     assert_eq!(planned(2), serde_json::json!(["wide", "close"]));
     assert_eq!(planned(10), serde_json::json!(["close"]));
+    // The rig of `wide` is planned anyway: playing it on over the other bars costs least.
+    let first = &coverage["advice"]["suggestions"][0];
+    assert_eq!(
+        (&first["work"], &first["setup"]),
+        (&"extend".into(), &"wide".into()),
+        "{first}"
+    );
+    let choice = coverage["planned_choice"].as_f64().unwrap();
+    assert!(choice > 1.0 && choice < 2.0, "{choice}");
+    let text = run(&["coverage", &dir]);
+    let text = String::from_utf8_lossy(&text.stdout).into_owned();
+    assert!(text.contains("  1. Shoot `wide`"), "{text}");
 
     let first = json(&run(&["plan", "export", &dir, "--json"]))["plan"]
         .as_str()

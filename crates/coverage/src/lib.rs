@@ -2,7 +2,8 @@
 //! less than wanted.
 //!
 //! [`coverage`] lays the setups (as planned) and the placed takes (as shot) against the bars of the
-//! song; [`Coverage`] serialises to JSON, and [`Coverage::to_text`] draws it for a terminal.
+//! song; [`Coverage`] serialises to JSON, and [`Coverage::to_text`] draws it for a terminal. [`advise`] says
+//! what to plan or shoot next that helps most per minute of shooting.
 //!
 //! # What counts
 //! - *Planned*: a setup counts in a bar when the sections, bars and stretches it names, taken together,
@@ -14,8 +15,11 @@
 //!
 //! It does not judge pictures, and does not know what is cut: that is the assembly's.
 
+pub mod advice;
 mod plan;
 mod text;
+
+pub use advice::{Advice, Suggestion, Work, advise};
 
 use model::{PlacedTake, Purpose, Rating, Setup, SetupId, SongMap, Stretch, TakeId, Wish};
 use serde::Serialize;
@@ -45,6 +49,11 @@ pub struct Coverage {
     pub bars: Vec<BarCoverage>,
     /// Every section, in order.
     pub sections: Vec<SectionCoverage>,
+    /// Minutes of different setups to cut to per minute of song, as planned: how many there are in a bar ×
+    /// the bar's length, summed, ÷ the song's length. 0 for a song without bars.
+    pub planned_choice: f64,
+    /// The same as shot; takes without a setup count each.
+    pub shot_choice: f64,
     /// What can be cut anywhere: b-roll without the song.
     pub anywhere: Vec<Anywhere>,
     /// What a person should know, one sentence each.
@@ -210,11 +219,21 @@ pub fn coverage(
         })
         .collect();
     Coverage {
+        planned_choice: choice(&bars, |bar| bar.planned_options),
+        shot_choice: choice(&bars, |bar| bar.shot_options),
         bars,
         sections,
         anywhere,
         notes,
     }
+}
+
+/// Seconds of options per second of `bars`, which tile the song.
+fn choice(bars: &[BarCoverage], options: fn(&BarCoverage) -> u32) -> f64 {
+    let length = |bar: &BarCoverage| bar.end_s - bar.start_s;
+    let song: f64 = bars.iter().map(length).sum();
+    let all: f64 = bars.iter().map(|b| length(b) * f64::from(options(b))).sum();
+    if song > 0.0 { all / song } else { 0.0 }
 }
 
 fn in_short(map: &SongMap, index: usize, bars: &[&BarCoverage], wanted: u32) -> SectionCoverage {

@@ -9,7 +9,7 @@ fn length(s: f64) -> Length {
 }
 
 /// Bars of two seconds; sections as label and number of bars.
-fn song(sections: &[(&str, usize)]) -> SongMap {
+pub(crate) fn song(sections: &[(&str, usize)]) -> SongMap {
     let total: usize = sections.iter().map(|(_, bars)| bars).sum();
     let at = |from: usize, to: usize| {
         Stretch::between_seconds(from as f64 * 2.0, to as f64 * 2.0).unwrap()
@@ -47,7 +47,7 @@ fn song(sections: &[(&str, usize)]) -> SongMap {
     }
 }
 
-fn setup(id: &str, purpose: Purpose, sections: &[&str]) -> Setup {
+pub(crate) fn setup(id: &str, purpose: Purpose, sections: &[&str]) -> Setup {
     Setup {
         purpose,
         framing: Framing::Medium,
@@ -56,7 +56,7 @@ fn setup(id: &str, purpose: Purpose, sections: &[&str]) -> Setup {
     }
 }
 
-fn wish(section: &str, options: u32) -> Wish {
+pub(crate) fn wish(section: &str, options: u32) -> Wish {
     Wish {
         section: section.into(),
         setups: Vec::new(),
@@ -68,7 +68,7 @@ fn wish(section: &str, options: u32) -> Wish {
 }
 
 /// A take heard from bar `from` up to bar `to`, bars counted from 1; none for b-roll.
-fn take(id: &str, setup: Option<&str>, heard: Option<(u32, u32)>) -> PlacedTake {
+pub(crate) fn take(id: &str, setup: Option<&str>, heard: Option<(u32, u32)>) -> PlacedTake {
     let seconds = heard.map_or(12.0, |(from, to)| f64::from(to - from + 1) * 2.0);
     PlacedTake {
         id: TakeId::new(id).unwrap(),
@@ -111,6 +111,10 @@ fn take(id: &str, setup: Option<&str>, heard: Option<(u32, u32)>) -> PlacedTake 
 
 /// A night's work: five setups, one of them never shot.
 fn night() -> Coverage {
+    night_planned().2
+}
+
+pub(crate) fn night_planned() -> (SongMap, [Setup; 5], Coverage) {
     let map = song(&[("A", 4), ("B", 8), ("A", 4), ("B", 8), ("C", 6)]);
     let mut river = setup("river-wide", Purpose::Performance, &[]);
     river.bars = vec![[1, 12]];
@@ -138,13 +142,9 @@ fn night() -> Coverage {
         bad,
         blind,
     ];
-    coverage(
-        &map,
-        &setups,
-        &[wish("C", 2), wish("Z", 1)],
-        &takes,
-        &Options::default(),
-    )
+    let wishes = [wish("C", 2), wish("Z", 1)];
+    let covered = coverage(&map, &setups, &wishes, &takes, &Options::default());
+    (map, setups, covered)
 }
 
 #[test]
@@ -163,6 +163,9 @@ fn a_plan_before_anything_is_shot() {
     let planned = coverage(&map, &setups, &[], &[], &Options { wanted: 2 });
     insta::assert_snapshot!("planned", planned.to_text(72));
     assert_eq!(planned.sections[0].short_planned, [1, 2, 3, 4, 5, 6, 7, 8]);
+    // One setup over all 24 bars and one over 16 of them; nothing shot.
+    assert_eq!(planned.planned_choice, 40.0 / 24.0);
+    assert_eq!(planned.shot_choice, 0.0);
     assert!(planned.sections[1].short_planned.is_empty());
 }
 
@@ -245,6 +248,9 @@ fn it_serialises_with_the_names_documented() {
     assert_eq!(bar["shot"][0]["take"], "C001");
     assert_eq!(json["sections"][1]["section"], "B1");
     assert_eq!(json["anywhere"][0]["length_s"], 13.0);
+    // Counted in the snapshot's rows: 8 + 24 + 4 + 24 + 6 options planned and 8 + 12 + 6 + 16 + 8 shot, of 30 bars.
+    assert_eq!(json["planned_choice"], 66.0 / 30.0);
+    assert_eq!(json["shot_choice"], 50.0 / 30.0);
 }
 
 #[test]
@@ -277,6 +283,7 @@ fn unsound_numbers_are_no_option_and_no_panic() {
         &Options::default(),
     );
     assert!(got.bars.is_empty() && got.notes.len() == 2);
+    assert_eq!((got.planned_choice, got.shot_choice), (0.0, 0.0));
     got.to_text(0);
 }
 

@@ -5,7 +5,7 @@ use crate::{BarCoverage, Coverage, SectionCoverage};
 use std::collections::BTreeSet;
 
 /// Narrower than this the table is not drawn.
-const LEAST_WIDTH: usize = 40;
+pub(crate) const LEAST_WIDTH: usize = 40;
 /// The longest name shown in full.
 const LONGEST_NAME: usize = 18;
 
@@ -45,7 +45,8 @@ impl Coverage {
         text
     }
 
-    fn shot_at_all(&self) -> bool {
+    /// Whether any take holds a bar.
+    pub(crate) fn shot_at_all(&self) -> bool {
         self.bars.iter().any(|bar| !bar.shot.is_empty())
     }
 
@@ -62,6 +63,14 @@ impl Coverage {
         } else {
             text += "as shot: nothing yet\n";
         }
+        text += &format!(
+            "choice: {:.1} minutes per minute of song as planned",
+            self.planned_choice
+        );
+        if self.shot_at_all() {
+            text += &format!(", {:.1} as shot", self.shot_choice);
+        }
+        text.push('\n');
         text += "`·` planned, `1` `2` … takes that hold the bar, `!` fewer than wanted\n";
         text
     }
@@ -161,7 +170,7 @@ fn spans(numbers: &[u32]) -> String {
     spans.join(", ")
 }
 
-fn span(first: u32, last: u32) -> String {
+pub(crate) fn span(first: u32, last: u32) -> String {
     if first == last {
         first.to_string()
     } else {
@@ -354,6 +363,6 @@ fn digit(n: usize) -> char {
         .unwrap_or('+')
 }
 
-fn counted(n: usize, noun: &str) -> String {
+pub(crate) fn counted(n: usize, noun: &str) -> String {
     format!("{n} {noun}{}", if n == 1 { "" } else { "s" })
 }

@@ -19,6 +19,8 @@ pub enum Purpose {
 
 /// Minutes to rig camera and light for a simple change of setup (common practice).
 pub const USUAL_RIG_MINUTES: u32 = 15;
+/// Minutes to relight instead, on a rig that stands (common practice).
+pub const USUAL_RELIGHT_MINUTES: u32 = 5;
 /// Minutes between two passes (common practice).
 pub const USUAL_RESET_MINUTES: u32 = 2;
 
@@ -128,7 +130,7 @@ noun! {
         /// Setups of one group at one place stand on one rig: after another of it this one is only relit.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub rig_group: Option<String>,
-        /// Minutes to relight instead, right after another setup of its rig group (5 where it is left out; common practice).
+        /// Minutes to relight instead, right after another setup of its rig group ([`USUAL_RELIGHT_MINUTES`] where it is left out).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         pub relight_minutes: Option<u32>,
         /// Which light of the sky it is shot in: any of these; none for any light.

@@ -6,12 +6,22 @@ use crate::song::Heard;
 use crate::takes::Trouble;
 use crate::{Error, Job, Progress};
 use assemble::{Answer, Question, Why};
-use coverage::Coverage;
+use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
 use model::{Cut, Edit, SongMap, TakeId};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use timeline::{Listing, SongRef, TakeRef};
+
+/// What there is to cut to, and what to plan or shoot next.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Covered {
+    /// Bar by bar.
+    #[serde(flatten)]
+    pub coverage: Coverage,
+    /// What would help most.
+    pub advice: Advice,
+}
 
 /// A cut made, with everything written from it.
 #[derive(Clone, Debug)]
@@ -67,7 +77,7 @@ const PREVIEW_SIDE: u32 = 960;
 const STRIP_WIDTHS: [u32; 2] = [1440, 360];
 
 impl Job {
-    /// What there is to cut to in every bar, as planned and as shot.
+    /// What there is to cut to in every bar, as planned and as shot, and what would help most.
     ///
     /// # Errors
     /// When there is no song, or it was stopped.
@@ -75,7 +85,7 @@ impl Job {
         &mut self,
         wanted: Option<u32>,
         progress: &dyn Progress,
-    ) -> Result<(Coverage, Vec<Trouble>), Error> {
+    ) -> Result<(Covered, Vec<Trouble>), Error> {
         let heard = self.heard(progress)?;
         let gathered = self.gather(false, progress)?;
         let options = wanted.map_or_else(coverage::Options::default, |wanted| coverage::Options {
@@ -89,7 +99,9 @@ impl Job {
             &gathered.placed(),
             &options,
         );
-        Ok((coverage, gathered.trouble()))
+        let rate = project.brief.rate;
+        let advice = coverage::advise(&heard.map, &project.setups, &coverage, rate);
+        Ok((Covered { coverage, advice }, gathered.trouble()))
     }
 
     /// Makes the best cut, keeps it as a new version, and writes its timelines into `assembly/`.

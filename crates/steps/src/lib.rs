@@ -22,7 +22,7 @@ mod scouting;
 mod song;
 mod takes;
 
-pub use assembly::{Made, MadeFiles, PreviewMade};
+pub use assembly::{Covered, Made, MadeFiles, PreviewMade};
 pub use bare::{BareTake, listen_file, sync_files};
 pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::Error;

@@ -1,4 +1,4 @@
-//! `barebulb coverage`: what there is to cut to, bar by bar.
+//! `barebulb coverage`: what there is to cut to, bar by bar, and what would help most.
 
 use crate::arguments::Coverage;
 use crate::screen::Screen;
@@ -7,8 +7,10 @@ use steps::Job;
 
 pub fn run(args: &Coverage, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::open(&args.dir)?;
-    let (coverage, trouble) = job.coverage(args.wanted, screen)?;
-    screen.result(&coverage, || coverage.to_text(width()));
+    let (covered, trouble) = job.coverage(args.wanted, screen)?;
+    screen.result(&covered, || {
+        covered.coverage.to_text(width()) + &covered.advice.to_text(width())
+    });
     Ok(commands::tell(&trouble, screen))
 }
 

@@ -125,8 +125,8 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     job.gather(false, screen)?;
     clock.lap("takes placed");
 
-    let (coverage, _) = job.coverage(None, screen)?;
-    screen.text(|| coverage.to_text(commands::coverage::width()));
+    let (covered, _) = job.coverage(None, screen)?;
+    screen.text(|| covered.coverage.to_text(commands::coverage::width()));
     let made = job.assemble(screen)?;
     clock.lap("cut made");
     let (played, trouble) = job.playback(&steps::PlaybackOptions::default(), screen)?;
