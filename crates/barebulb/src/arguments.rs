@@ -298,10 +298,10 @@ pub struct Kit {
     #[arg(long)]
     pub practices: bool,
     /// Make or change this thing of the kit, say what was changed, and stop there.
-    #[arg(long, value_name = "ID", conflicts_with_all = ["drop", "by_air", "trip_kg", "trips", "practice", "practices"])]
+    #[arg(long, value_name = "ID", conflicts_with_all = ["drop", "by_air", "trip_kg", "trips", "practice", "practices", "setup", "place", "day"])]
     pub item: Option<String>,
     /// Take this thing out of the kit, and stop there.
-    #[arg(long, value_name = "ID", conflicts_with_all = ["by_air", "trip_kg", "trips", "practice", "practices"])]
+    #[arg(long, value_name = "ID", conflicts_with_all = ["by_air", "trip_kg", "trips", "practice", "practices", "setup", "place", "day"])]
     pub drop: Option<String>,
     #[command(flatten)]
     pub told: Item,

@@ -35,9 +35,9 @@ pub struct Practice {
 impl Default for Practice {
     fn default() -> Self {
         Self {
-            rig_minutes: 15,
+            rig_minutes: model::setup::USUAL_RIG_MINUTES,
             relight_minutes: model::setup::USUAL_RELIGHT_MINUTES,
-            reset_minutes: 2,
+            reset_minutes: model::setup::USUAL_RESET_MINUTES,
             travel_minutes: 60,
             stretch_s: 180,
             meal_minutes: 30,
