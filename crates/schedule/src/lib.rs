@@ -36,7 +36,7 @@ pub use instance::{
     Begun, Candidate, Error, Instance, MOST_MINUTES, MOST_SETUPS, MOST_VALUE, Meal,
 };
 pub use late::{Late, LateCell, LateRow};
-pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, places, plan};
+pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, plan};
 pub use practice::Practice;
 pub use prepare::{BarWorth, Given, Light, Now};
 pub use solve::{Answer, EXACT, Status, Timed, solve};

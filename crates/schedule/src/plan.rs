@@ -7,7 +7,7 @@ use crate::prepare::{Given, Prepared};
 use crate::problem::Problem;
 use crate::slack::{loosest, room_minutes};
 use crate::solve::{Answer, Status, Timed, solve};
-use model::{ClockTime, DayId, PlaceId, SetupId, SkyLight};
+use model::{ClockTime, DayId, SetupId, SkyLight};
 use serde::Serialize;
 
 /// One setup in the day. Times are what a clock shows, counted on past midnight.
@@ -373,17 +373,4 @@ pub(crate) fn why_left_out(
             }]
         }
     }
-}
-
-/// The places of a day in the order in which they are first come to.
-pub fn places(plan: &DayPlan) -> Vec<PlaceId> {
-    let mut out: Vec<PlaceId> = Vec::new();
-    for strip in &plan.order {
-        if let Ok(place) = PlaceId::new(&strip.place)
-            && !out.contains(&place)
-        {
-            out.push(place);
-        }
-    }
-    out
 }

@@ -170,16 +170,8 @@ impl Job {
                 continue;
             };
             let was = was.clone();
-            let pinned = |id: &SetupId| {
-                was.order
-                    .iter()
-                    .any(|slot| slot.setup == *id && slot.pinned)
-            };
             let mut day = was.clone();
             day.order = slots(&one.plan);
-            for slot in &mut day.order {
-                slot.pinned = pinned(&slot.setup);
-            }
             day.meal = one.plan.meal.map(|[from, _]| from);
             self.edit(&Edit::PutDay {
                 day,
