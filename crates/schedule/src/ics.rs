@@ -66,14 +66,18 @@ fn of_day(out: &mut String, day: &CalendarDay, title: &str, stamp_s: i64) {
     }
     for strip in &plan.order {
         let mut more = format!("Shoots from {} to {}.", strip.shoot, strip.end);
-        if let Some([from, to]) = strip.light {
-            let _ = write!(more, "\nIts light: {from} to {to}.");
+        if let Some([_, to]) = strip.light {
+            let _ = write!(more, "\nIts light lasts until {to}.");
         }
         if strip.travel_minutes > 0 {
             let _ = write!(more, "\n{} min on the way before.", strip.travel_minutes);
         }
         let at = [strip.start, strip.end];
-        event(strip.setup.as_str(), at, &strip.name, &strip.place, &more);
+        let place = match strip.address.as_str() {
+            "" => strip.place_name.clone(),
+            address => format!("{}, {address}", strip.place_name),
+        };
+        event(strip.setup.as_str(), at, &strip.name, &place, &more);
     }
 }
 

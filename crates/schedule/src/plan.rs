@@ -17,8 +17,13 @@ pub struct Strip {
     pub setup: SetupId,
     /// What it is called.
     pub name: String,
-    /// Where.
+    /// Where: the place's id, what it is called, and its address.
     pub place: String,
+    /// See [`Strip::place`].
+    pub place_name: String,
+    /// See [`Strip::place`].
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub address: String,
     /// Minutes on the way there, from the strip before.
     pub travel_minutes: i64,
     /// When one is there.
@@ -254,12 +259,18 @@ fn strips(given: &Given, instance: &Instance, problem: &Problem, answer: &Answer
                 .max_by_key(|[_, close]| *close)
                 .copied()
         };
+        let places = &given.project.places;
+        let known = places
+            .iter()
+            .find(|place| place.id.as_str() == candidate.place);
         let light = held(&candidate.light, timed.shoot_start);
         let access = held(&candidate.access, timed.start);
         let pair = |[open, close]: [i64; 2]| [show(open), show(close)];
         out.push(Strip {
             setup: setup.id.clone(),
             name: setup.called().to_owned(),
+            place_name: known.map_or_else(|| candidate.place.clone(), |place| place.name.clone()),
+            address: known.map_or_else(String::new, |place| place.address.clone()),
             place: candidate.place.clone(),
             travel_minutes: travel,
             there: show(free + travel),

@@ -104,17 +104,15 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
             let _ = writeln!(text, "{from}–{to}  meal");
         }
         if strip.travel_minutes > 0 {
-            let _ = writeln!(
-                text,
-                "       …     {} min to {}",
-                strip.travel_minutes, strip.place
-            );
+            let way = format!("{} min to {}", strip.travel_minutes, strip.place_name);
+            text += &model::text::wrapped(&way, "       …     ", "             ", width);
         }
-        let _ = writeln!(text, "{}–{}  {}", strip.start, strip.end, strip.name);
+        let hours = format!("{}–{}  ", strip.start, strip.end);
+        text += &model::text::wrapped(&strip.name, &hours, "             ", width);
         let mut says = vec![format!(
-            "{} {}, shoots from {}",
+            "{} at {}, shoots from {}",
             if strip.relit { "relit" } else { "rigged" },
-            strip.place,
+            strip.place_name,
             strip.shoot
         )];
         if strip.waits_minutes > 0 {
