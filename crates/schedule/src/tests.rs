@@ -1,7 +1,11 @@
 //! The solver against the exhaustive method, published optima, and its own invariants.
 
+use crate::bound::bound;
+use crate::improve::{improve, replay};
 use crate::instance::{Candidate, Instance, Meal};
 use crate::oracle;
+use crate::problem::Problem;
+use crate::search::{Bounds, search};
 use crate::solve::{Answer, Status, solve};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -324,6 +328,34 @@ proptest! {
         if narrow.status == Status::Best {
             prop_assert_eq!(wide.status, Status::Best);
             prop_assert!(wide.value >= narrow.value);
+        }
+    }
+
+    /// What larger days are bounded by: no set of prices, and nothing that a narrow search dropped, lies below the best.
+    #[test]
+    fn bounds_hold(instance in random(9), width in 1_usize..6, known in 0_u64..200) {
+        let answer = solve(&instance, &never).unwrap();
+        let problem = Problem::new(&instance).unwrap();
+        if answer.status == Status::Best {
+            prop_assert!(bound(&problem, known.min(answer.value)) >= answer.value);
+        }
+        let narrow = Bounds { width, labels: 100_000, stop: &never };
+        let searched = search(&problem, None, &narrow);
+        let found = searched.found.as_ref().map(|found| found.value);
+        if answer.status == Status::Best {
+            prop_assert!(found <= Some(answer.value));
+            prop_assert!(found.max(searched.dropped) >= Some(answer.value), "{found:?} {:?}", searched.dropped);
+        } else {
+            prop_assert_eq!(found, None);
+        }
+        // Small changes keep every rule, and make nothing worse.
+        if let Some(day) = searched.found {
+            let bettered = improve(&problem, day.clone(), &never);
+            prop_assert!(!day.beats(&bettered));
+            prop_assert!(bettered.value <= answer.value);
+            let replayed = replay(&problem, &bettered.order);
+            // The meal may stand elsewhere in a day that is as good.
+            prop_assert!(replayed.is_some_and(|one| !one.beats(&bettered) && !bettered.beats(&one)));
         }
     }
 
