@@ -7,9 +7,10 @@
 //! made layer by layer, each one larger by one setup. Since everything that is begun earlier ends no later,
 //! the earliest time is all that is to be known of the past.
 //!
-//! A label is dropped when a must is out of reach for it, or when even everything it can reach is worth
-//! less than a day already found. With more labels in a layer than `width` the least promising are dropped
-//! too, and the answer says how much they could at most have been worth.
+//! A label is dropped when a must is out of reach for it, when the musts that are left take more minutes than
+//! there are, or when even everything it can reach is worth less than a day already found. With more labels in
+//! a layer than `width` the least promising are dropped too, and the answer says how much they could at most
+//! have been worth.
 
 use crate::problem::{Minutes, Problem};
 use crate::worth::{Set, each};
@@ -290,12 +291,18 @@ impl Search<'_> {
     fn keep(&mut self, set: Set, fronts: &mut [Vec<Label>], used: &mut Vec<usize>) {
         let problem = self.problem;
         let forbidden = problem.too_late(set);
+        let still: Minutes = each(problem.musts & !set)
+            .map(|one| problem.least[one])
+            .sum();
         for front in used.drain(..) {
             let mut labels = std::mem::take(&mut fronts[front]);
             for label in labels.drain(..) {
                 let reach = problem.reachable(label.class, label.at) & !forbidden;
                 let possible = set | reach;
-                if problem.musts & !possible != 0 || !self.may_beat(set, possible, &label) {
+                // The musts that are left take their minutes, one after the other.
+                let fits = label.at.saturating_add(still) <= problem.latest_wrap;
+                if !fits || problem.musts & !possible != 0 || !self.may_beat(set, possible, &label)
+                {
                     continue;
                 }
                 self.arena.push(label);
