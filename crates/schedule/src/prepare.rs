@@ -6,6 +6,9 @@ use crate::practice::Practice;
 use model::{ClockTime, Day, PlaceId, Project, Setup, SetupId};
 use std::collections::BTreeMap;
 
+/// The one place of a plan that names none.
+pub(crate) const NOWHERE: &str = "here";
+
 /// One bar of the song for the day.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BarWorth {
@@ -180,7 +183,7 @@ impl Given<'_> {
             .filter_map(|s| s.place.as_ref())
             .collect();
         let only_place = match &places[..] {
-            [] => Some("here"),
+            [] => Some(NOWHERE),
             [first, rest @ ..] if rest.iter().all(|place| place == first) => Some(first.as_str()),
             _ => None,
         };
@@ -229,7 +232,7 @@ impl Given<'_> {
             if !chosen.iter().any(|known| known == id.as_str()) {
                 setups.push(Candidate {
                     state: i64::MIN,
-                    ..free(id.as_str(), only_place.unwrap_or("here"))
+                    ..free(id.as_str(), only_place.unwrap_or(NOWHERE))
                 });
                 done.push(id.to_string());
             }

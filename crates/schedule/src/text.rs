@@ -2,6 +2,7 @@
 
 use crate::late::{Late, LateCell, LateRow};
 use crate::plan::{DayPlan, SkyBand};
+use crate::prepare::NOWHERE;
 use crate::reasons::clock;
 use crate::solve::{Answer, Status};
 use model::{ClockTime, SetupId, SkyLight};
@@ -109,12 +110,12 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
         }
         let hours = format!("{}–{}  ", strip.start, strip.end);
         text += &model::text::wrapped(&strip.name, &hours, "             ", width);
-        let mut says = vec![format!(
-            "{} at {}, shoots from {}",
-            if strip.relit { "relit" } else { "rigged" },
-            strip.place_name,
-            strip.shoot
-        )];
+        let prepared = if strip.relit { "relit" } else { "rigged" };
+        let at = match strip.place_name.as_str() {
+            NOWHERE => prepared.to_owned(),
+            place => format!("{prepared} at {place}"),
+        };
+        let mut says = vec![format!("{at}, shoots from {}", strip.shoot)];
         if strip.waits_minutes > 0 {
             says.push(format!("waits {} min for its light", strip.waits_minutes));
         }
