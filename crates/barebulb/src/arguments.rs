@@ -383,7 +383,7 @@ pub struct Day {
     /// Write the day found into the plan, times and all.
     #[arg(long)]
     pub keep: bool,
-    /// How long to search at most; 60 seconds, or 4 with more setups than can be looked at in every set.
+    /// How long to search at most; 60 seconds, or 3 with more setups than can be looked at in every set.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=3600))]
     pub seconds: Option<u64>,
 }
