@@ -39,5 +39,5 @@ pub use late::{Late, LateCell, LateRow};
 pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, plan};
 pub use practice::Practice;
 pub use prepare::{BarWorth, Given, Light, Now};
-pub use solve::{Answer, EXACT, Status, Timed, solve};
+pub use solve::{Answer, EXACT, Status, Timed, solve, usual_seconds};
 pub use why::why;

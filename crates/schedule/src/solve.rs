@@ -10,6 +10,15 @@ use serde::Serialize;
 
 /// How many open setups one day may have for every set of them to be looked at, whatever the windows.
 pub const EXACT: u32 = 18;
+/// Seconds that whoever has no wish of their own gives a search over so many setups: beyond [`EXACT`] it ends
+/// when they are over, below it is done long before.
+pub fn usual_seconds(setups: usize) -> u64 {
+    match setups > EXACT as usize {
+        true => 3,
+        false => 60,
+    }
+}
+
 /// The most labels held at once, 16 bytes each.
 const MOST_LABELS: usize = 24_000_000;
 /// How many labels of a layer are followed beyond [`EXACT`], pass after pass, while there is time.

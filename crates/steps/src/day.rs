@@ -53,8 +53,6 @@ pub struct OneDay {
     pub cautions: Vec<Caution>,
 }
 
-/// Seconds of search for a day of which every set can be seen, and of one of which it can't.
-const SECONDS: [u64; 2] = [60, 3];
 /// Setups up to which why each is left out is worked out without being asked.
 const EXPLAINED: usize = 14;
 
@@ -96,8 +94,8 @@ impl Job {
         let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
         let customs = Customs::of(&project.practice)?;
         let practice = customs.day();
-        let many = project.setups.len() > schedule::EXACT as usize;
-        let seconds = options.seconds.unwrap_or(SECONDS[usize::from(many)]);
+        let usual = schedule::usual_seconds(project.setups.len());
+        let seconds = options.seconds.unwrap_or(usual);
         let mut shot_before: Vec<SetupId> = Vec::new();
         let mut out = Vec::new();
         let mut why = None;

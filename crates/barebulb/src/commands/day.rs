@@ -11,9 +11,6 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 use steps::{DayOptions, DaysReport, Job, OneDay, Progress as _};
 
-/// Seconds for a search that sees every set, and for one that can't.
-const SECONDS: [u64; 2] = [60, 3];
-
 pub fn run(args: &Day, screen: &Screen) -> anyhow::Result<End> {
     match &args.instance {
         Some(file) => bare(file, args, screen),
@@ -174,8 +171,8 @@ fn bare(file: &Path, args: &Day, screen: &Screen) -> anyhow::Result<End> {
             error.inner()
         )
     })?;
-    let many = instance.setups.len() > schedule::EXACT as usize;
-    let seconds = args.seconds.unwrap_or(SECONDS[usize::from(many)]);
+    let usual = schedule::usual_seconds(instance.setups.len());
+    let seconds = args.seconds.unwrap_or(usual);
     let until = Instant::now() + Duration::from_secs(seconds);
     let stop = || Instant::now() > until || !screen.keep_going();
     let answer = schedule::solve(&instance, &stop).with_context(|| format!("`{path}`"))?;
