@@ -110,7 +110,14 @@ pub const CHECKS: [Check; 12] = [
 ];
 
 /// What `cargo xtask bench` runs.
-pub const COMPARISONS: [Check; 3] = [
+pub const COMPARISONS: [Check; 4] = [
+    Check {
+        name: "the day",
+        script: "schedule/check_schedule.py",
+        arguments: &["BINARY", "--count", "0", "--large", "5"],
+        slow: true,
+        minutes: 15,
+    },
     Check {
         name: "listening",
         script: "listen/compare.py",
