@@ -68,7 +68,7 @@ pub struct Candidate {
     /// Setups that are chosen too, and have ended before this one begins.
     #[serde(default)]
     pub after: Vec<String>,
-    /// The bars it holds, as places in `bar_values`, from 0.
+    /// The bars it holds, as places in `bar_values`, from 0; see [`Instance::first_bar`].
     #[serde(default)]
     pub bars: Vec<i64>,
     /// What the windows of `light` are of, in words; "its light" where it is empty. Not part of the bare problem.
@@ -243,6 +243,7 @@ impl Instance {
                 got: self.setups.len(),
             });
         }
+        let first_bar = self.first_bar();
         for (nth, setup) in self.setups.iter().enumerate() {
             if setup.id.is_empty() {
                 return Err(Error::NoId(nth + 1));
@@ -269,7 +270,8 @@ impl Instance {
                 }
             }
             for bar in &setup.bars {
-                if usize::try_from(*bar).is_ok_and(|bar| bar < self.bar_values.len()) {
+                let at = usize::try_from(*bar - first_bar);
+                if at.is_ok_and(|at| at < self.bar_values.len()) {
                     continue;
                 }
                 return Err(Error::Bar {
@@ -343,6 +345,15 @@ impl Instance {
             }
         }
         Ok(())
+    }
+
+    /// What the first of `bar_values` is called: 0; or 1, as musicians count, when no setup names a bar 0 and one
+    /// names the bar that only this count has.
+    pub fn first_bar(&self) -> i64 {
+        let mut bars = self.setups.iter().flat_map(|setup| &setup.bars);
+        let count = self.bar_values.len() as i64;
+        let from_one = bars.clone().all(|bar| *bar != 0) && bars.any(|bar| *bar == count);
+        i64::from(from_one)
     }
 
     /// Minutes from `from` to `to`; 0 within a place.

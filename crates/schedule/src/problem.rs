@@ -227,9 +227,10 @@ impl Problem {
             };
             (0..count).map(of).collect()
         };
+        let first_bar = instance.first_bar();
         let bars = instance.bar_values.iter().enumerate().map(|(bar, value)| {
             let held_by = (0..count)
-                .filter(|at| setups[*at].bars.contains(&(bar as i64)))
+                .filter(|at| setups[*at].bars.contains(&(bar as i64 + first_bar)))
                 .fold(0, |set: Set, at| set | 1 << at);
             (held_by, *value as u64)
         });

@@ -481,6 +481,28 @@ fn a_shoot_day_solved_by_enumeration() {
 }
 
 #[test]
+fn bars_may_be_counted_from_one_as_musicians_do() {
+    let value = |bars: [Vec<i64>; 2]| {
+        let mut day = instance(vec![setup("a", "p", 1, 1), setup("b", "p", 1, 1)], &[]);
+        day.bar_values = vec![1, 10, 100];
+        day.option_values = vec![1];
+        for (setup, bars) in day.setups.iter_mut().zip(bars) {
+            setup.bars = bars;
+        }
+        solve(&day, &never).map(|answer| answer.value)
+    };
+    assert_eq!(value([vec![0, 1], vec![2]]), Ok(111));
+    assert_eq!(value([vec![1, 2], vec![3]]), Ok(111));
+    assert_eq!(
+        value([vec![1], vec![2]]),
+        Ok(110),
+        "from 0 where nothing says otherwise"
+    );
+    assert!(value([vec![0], vec![3]]).is_err());
+    assert!(value([vec![1], vec![4]]).is_err());
+}
+
+#[test]
 fn an_empty_day_is_a_day() {
     let answer = solve(&instance(Vec::new(), &[]), &never).unwrap();
     assert_eq!(
@@ -548,7 +570,7 @@ fn what_is_wrong_is_said_in_one_sentence() {
         |day| day.setups[1].id = String::new(),
         |day| day.setups[0].rig_minutes = -3,
         |day| day.setups[0].light = Some(vec![[200, 100]]),
-        |day| day.setups[0].bars = vec![2],
+        |day| day.setups[0].bars = vec![3],
         |day| day.setups[0].after = vec!["c".into()],
         |day| (day.setups[0].after, day.setups[1].after) = (vec!["b".into()], vec!["a".into()]),
         |day| {
