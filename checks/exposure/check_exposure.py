@@ -33,6 +33,7 @@ import subprocess
 import sys
 import tempfile
 import warnings
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from pathlib import Path
 
@@ -107,6 +108,13 @@ def ask(binary, folder, plan, *options):
         if done.returncode != 0:
             raise SystemExit(f"{' '.join(map(str, command))}: {done.stderr}")
     return json.loads(done.stdout)
+
+
+def ask_all(binary, folder, plans):
+    """The same for many at once, by name: most of the time goes into waiting for the disk."""
+    with ThreadPoolExecutor(4) as pool:
+        reports = pool.map(lambda name: ask(binary, folder / name, plans[name]), plans)
+        return dict(zip(plans, reports))
 
 
 # ---- what is drawn
@@ -583,13 +591,16 @@ def check_warnings(tally, scene, said, case):
 
 def check_setups(tally, binary, folder, count, seed):
     chance, each = random.Random(seed), 25
+    projects, plans = {}, {}
     for project in range(math.ceil(count / each)):
         brief = draw_brief(chance)
         drawn = [draw_setup(chance, nth) for nth in range(each)]
-        plan = {"brief": brief, "places": [one[2] for one in drawn], "kit": [item for one in drawn for item in one[1]], "setups": [one[0] for one in drawn]}
-        report = ask(binary, folder / f"drawn-{project}", plan)
+        projects[f"drawn-{project}"] = brief, drawn
+        plans[f"drawn-{project}"] = {"brief": brief, "places": [one[2] for one in drawn], "kit": [item for one in drawn for item in one[1]], "setups": [one[0] for one in drawn]}
+    for project, report in ask_all(binary, folder, plans).items():
+        brief, drawn = projects[project]
         for (setup, kit, place), said in zip(drawn, report["setups"]):
-            case = f"project {project}, {setup['id']}"
+            case = f"{project}, {setup['id']}"
             scene = Scene(brief, setup, kit, place)
             check_camera(tally, scene, said, case)
             for side in (0, 1):
@@ -868,6 +879,7 @@ def check_days(tally, binary, folder):
 def check_drawn_days(tally, binary, folder, count, seed):
     """Days drawn: they must balance, whatever they are."""
     chance = random.Random(seed)
+    plans = {}
     for n in range(count):
         kit = [
             {"id": "camera", "fed_by": ["cell"], "camera": {"sensor_mm": [36.0, 20.25], "frame": [1920, 1080], "draws_w": chance.uniform(5, 30)}},
@@ -879,8 +891,10 @@ def check_drawn_days(tally, binary, folder, count, seed):
         ]
         setups = [lit(f"s{k}", chance.choice(["quay", "wash"]), passes=chance.randint(1, 6), optics={"camera": "camera"}, rig_minutes=chance.randint(0, 60)) for k in range(chance.randint(1, 5))]
         day = night(air_c=chance.uniform(-15, 25))
-        report = ask(binary, folder / f"day-{n}", {"brief": BRIEF, "places": [QUAY, WASH], "kit": kit, "setups": setups, "days": [day]})
-        balances(tally, report["days"][0]["power"], kit, in_the_air(setups, day), f"drawn day {n}")
+        plans[f"day-{n}"] = {"brief": BRIEF, "places": [QUAY, WASH], "kit": kit, "setups": setups, "days": [day]}
+    for name, report in ask_all(binary, folder, plans).items():
+        plan = plans[name]
+        balances(tally, report["days"][0]["power"], plan["kit"], in_the_air(plan["setups"], plan["days"][0]), name)
 
 
 def check_air(tally, binary, folder):
