@@ -1,6 +1,9 @@
 //! The day: which setups, in which order, so that the song is covered best; proven where it can be.
 //!
-//! [`solve`] answers the bare problem, an [`Instance`]. Times are whole minutes after the day's midnight and
+//! [`solve`] answers the bare problem, an [`Instance`]; [`plan()`] puts a project's day into that form and
+//! tells of the answer: its strips, what is left out, what to drop when late. [`why()`] explains one setup, and
+//! [`broken()`] checks a day typed by hand. The method is in `docs/schedule.md`.
+//! Times are whole minutes after the day's midnight and
 //! count on past it.
 
 mod bound;

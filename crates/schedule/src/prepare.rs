@@ -74,7 +74,7 @@ pub struct Now {
 #[derive(Clone, Debug)]
 pub(crate) struct Prepared {
     pub instance: Instance,
-    /// Minutes of rig where it is not relit, by setup.
+    /// What was taken for granted, one sentence each.
     pub notes: Vec<String>,
 }
 
