@@ -50,8 +50,26 @@ pub enum Command {
     Assemble(Assemble),
     /// Sun, moon and twilight over a place on a date, and when its street has sun.
     Sky(Sky),
+    /// Open the whole job in a browser.
+    Open(Open),
     /// Make an invented video from nothing, to see how it all works.
     Demo(Demo),
+}
+
+/// `barebulb open`
+#[derive(Debug, Args)]
+pub struct Open {
+    /// The project's folder; an empty or absent one is made a project.
+    pub dir: PathBuf,
+    /// The port to listen on; 0 for any that is free.
+    #[arg(long)]
+    pub port: Option<u16>,
+    /// Let devices of the local network in, each by a pairing code.
+    #[arg(long)]
+    pub share: bool,
+    /// Print the address and leave the browser alone.
+    #[arg(long)]
+    pub no_browser: bool,
 }
 
 /// `barebulb new`

@@ -43,6 +43,7 @@ fn main() -> ExitCode {
         Command::Playback(playback) => commands::playback::run(&playback, &screen),
         Command::Day(day) => commands::day::run(&day, &screen),
         Command::Sky(sky) => commands::sky::run(&sky, &screen),
+        Command::Open(open) => commands::open::run(&open, &screen),
         Command::Demo(demo) => commands::demo::run(&demo, &screen),
     };
     screen.finish();

@@ -7,6 +7,7 @@ pub mod demo;
 pub mod kit;
 pub mod listen;
 pub mod new;
+pub mod open;
 pub mod plan;
 pub mod playback;
 pub mod scout;

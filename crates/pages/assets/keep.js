@@ -1,0 +1,14 @@
+// Folded parts of a page stay as they were folded when the page is shown anew.
+
+const folded = new Map();
+const name = (details) => details.dataset.fold || details.querySelector("summary")?.textContent?.trim();
+
+document.addEventListener("toggle", (event) => {
+  if (event.target.tagName === "DETAILS") folded.set(location.pathname + name(event.target), event.target.open);
+}, true);
+document.addEventListener("htmx:after:swap", () => {
+  for (const details of document.querySelectorAll("main details")) {
+    const was = folded.get(location.pathname + name(details));
+    if (was !== undefined && details.open !== was) details.open = was;
+  }
+});

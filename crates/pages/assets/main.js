@@ -1,0 +1,9 @@
+// What every page runs: it listens to what happens, keeps what is being typed, and writes dates and
+// numbers as the reader does. The elements of the pages are modules of their own.
+import "./live.js";
+import "./drop.js";
+import "./keep.js";
+import { localise } from "./own-form.js";
+
+localise(document);
+document.addEventListener("htmx:after:swap", () => localise(document));

@@ -1,0 +1,64 @@
+//! Style, scripts and what they need, compiled in and served by content, so that a browser keeps them.
+
+use crate::app::App;
+use axum::Router;
+use axum::body::Body;
+use axum::extract::Path;
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+use rust_embed::RustEmbed;
+use std::sync::Arc;
+
+#[derive(RustEmbed)]
+#[folder = "assets/"]
+struct Assets;
+
+/// `GET /assets/{hash}/{*name}`. The hash stands in the path, so that scripts that name each other
+/// relatively are kept together.
+pub fn routes() -> Router<Arc<App>> {
+    Router::new().route("/assets/{hash}/{*name}", get(show))
+}
+
+/// A number that changes when any of the assets does.
+pub fn hash() -> String {
+    let mut all = xxhash_rust::xxh3::Xxh3::new();
+    for name in Assets::iter() {
+        if let Some(file) = Assets::get(&name) {
+            all.update(name.as_bytes());
+            all.update(&file.metadata.sha256_hash());
+        }
+    }
+    format!("{:016x}", all.digest())
+}
+
+/// The address of an asset.
+pub fn at(name: &str) -> String {
+    // While developing, files are read anew each time; a built program has them fixed.
+    static FIXED: std::sync::OnceLock<String> = std::sync::OnceLock::new();
+    if cfg!(debug_assertions) {
+        format!("/assets/{}/{name}", hash())
+    } else {
+        format!("/assets/{}/{name}", FIXED.get_or_init(hash))
+    }
+}
+
+async fn show(Path((_, name)): Path<(String, String)>) -> Response {
+    match Assets::get(&name) {
+        Some(file) => {
+            let kind = file.metadata.mimetype().to_owned();
+            (
+                [
+                    (header::CONTENT_TYPE, kind),
+                    (
+                        header::CACHE_CONTROL,
+                        "public, max-age=31536000, immutable".into(),
+                    ),
+                ],
+                Body::from(file.data.into_owned()),
+            )
+                .into_response()
+        }
+        None => StatusCode::NOT_FOUND.into_response(),
+    }
+}

@@ -1,0 +1,102 @@
+//! Sound and picture to a browser: by their id in the document, never by a path.
+
+use crate::app::App;
+use crate::door::Session;
+use crate::refusal::Refused;
+use axum::Router;
+use axum::extract::{Path, Request, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+use model::MediaFile;
+use std::sync::Arc;
+use tower::ServiceExt as _;
+use tower_http::services::ServeFile;
+
+/// `GET /media/song`, `GET /media/take/{id}`, `GET /media/photo/{hash}`
+pub fn routes() -> Router<Arc<App>> {
+    Router::new()
+        .route("/media/song", get(song))
+        .route("/media/take/{id}", get(take))
+        .route("/media/photo/{hash}", get(photo))
+}
+
+async fn song(
+    State(app): State<Arc<App>>,
+    _: Session,
+    request: Request,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let song = head.project.song.as_ref();
+    let file = song.ok_or_else(|| Refused::Gone("song".into()))?;
+    serve(&app, &file.file, request).await
+}
+
+async fn take(
+    State(app): State<Arc<App>>,
+    _: Session,
+    Path(id): Path<String>,
+    request: Request,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let take = head
+        .project
+        .takes
+        .iter()
+        .find(|take| take.id.as_str() == id);
+    let take = take.ok_or_else(|| Refused::Gone(format!("take `{id}`")))?;
+    serve(&app, &take.file, request).await
+}
+
+async fn photo(
+    State(app): State<Arc<App>>,
+    _: Session,
+    Path(hash): Path<String>,
+    request: Request,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let photo = head
+        .project
+        .places
+        .iter()
+        .flat_map(|place| &place.photos)
+        .find(|photo| photo.file.hash == hash);
+    let photo = photo.ok_or_else(|| Refused::Gone("such photograph".into()))?;
+    serve(&app, &photo.file, request).await
+}
+
+/// Sends a file of the document, or the part of it a player asks for.
+///
+/// # Errors
+/// When it is not where the document says.
+pub async fn serve(app: &App, file: &MediaFile, request: Request) -> Result<Response, Refused> {
+    let path = app.folder().resolve(file);
+    serve_path(&path, request).await
+}
+
+/// Sends a file this program found or made, or the part of it a player asks for.
+///
+/// # Errors
+/// When it is not there.
+pub async fn serve_path(path: &std::path::Path, request: Request) -> Result<Response, Refused> {
+    let gone = || {
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        Refused::Gone(format!(
+            "file `{name}` where it was; bring it in again from where it lies now"
+        ))
+    };
+    if !path.is_file() {
+        return Err(gone());
+    }
+    let mut response = ServeFile::new(path)
+        .oneshot(request)
+        .await
+        .unwrap_or_else(|never| match never {})
+        .into_response();
+    // Its bytes do not change as long as the document names them; asked again, it says so cheaply.
+    response.headers_mut().insert(
+        header::CACHE_CONTROL,
+        header::HeaderValue::from_static("private, no-cache"),
+    );
+    Ok(response)
+}

@@ -1,0 +1,224 @@
+//! The server: where it listens, whom it lets connect, and how it ends.
+
+use crate::app::App;
+use crate::guard::Reached;
+use crate::{events, router};
+use axum::extract::Request;
+use hyper::body::Incoming;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use std::collections::VecDeque;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::task::AbortHandle;
+use tower::ServiceExt as _;
+
+/// How it is served.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// The project's folder.
+    pub dir: PathBuf,
+    /// The port; a usual one, or any free one, when none is said.
+    pub port: Option<u16>,
+    /// Whether other devices of the local network may ask.
+    pub share: bool,
+}
+
+/// Where it is reached.
+#[derive(Clone, Debug)]
+pub struct Address {
+    /// The address to open at this machine; it lets its opener in.
+    pub open: String,
+    /// Where other devices find it, when it is shared.
+    pub shared: Vec<String>,
+}
+
+/// Why it can't be served.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// The project can't be opened.
+    #[error(transparent)]
+    Step(#[from] steps::Error),
+    /// The port can't be had.
+    #[error(
+        "port {port} can't be listened on ({cause}); name another with --port, or 0 for any that is free"
+    )]
+    Port {
+        /// Which.
+        port: u16,
+        /// What the system says.
+        cause: std::io::Error,
+    },
+    /// The runtime can't be started.
+    #[error("the server can't be started: {0}")]
+    Start(std::io::Error),
+}
+
+/// The port that is tried first. Not assigned to anything by IANA.
+const USUAL_PORT: u16 = 4717;
+/// Connections at once; beyond, the oldest that has not asked anything yet makes room.
+const MOST_CONNECTIONS: usize = 400;
+/// How long the head of a request may take to come in.
+const HEAD_TIME: Duration = Duration::from_secs(15);
+
+/// Serves the project until `keep_going` says no; `ready` is told where.
+///
+/// # Errors
+/// When the project can't be opened or the port can't be had.
+pub fn serve(
+    options: &Options,
+    keep_going: impl Fn() -> bool,
+    ready: impl FnOnce(&Address),
+) -> Result<(), Error> {
+    let app = App::open(&options.dir)?;
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .thread_name("pages")
+        .build()
+        .map_err(Error::Start)?;
+    runtime.block_on(async {
+        let (listener, reached) = listen(options).await?;
+        let address = Address {
+            open: format!(
+                "http://127.0.0.1:{}/enter?key={}",
+                reached.port,
+                app.door.owner_key()
+            ),
+            shared: shared(options, &reached),
+        };
+        app.door.share(address.shared.clone());
+        tokio::spawn(events::watch(app.clone()));
+        let accepting = tokio::spawn(accept(listener, app.clone(), reached));
+        ready(&address);
+        while keep_going() {
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
+        accepting.abort();
+        Ok::<(), Error>(())
+    })?;
+    // Work that runs stops within a second or so and leaves nothing half done.
+    app.works.stop_all();
+    runtime.shutdown_timeout(Duration::from_secs(3));
+    Ok(())
+}
+
+async fn listen(options: &Options) -> Result<(TcpListener, Reached), Error> {
+    let ip = if options.share {
+        Ipv4Addr::UNSPECIFIED
+    } else {
+        Ipv4Addr::LOCALHOST
+    };
+    let port = options.port.unwrap_or(USUAL_PORT);
+    let listener = match TcpListener::bind((ip, port)).await {
+        Ok(listener) => listener,
+        // Another project is open already.
+        Err(_) if options.port.is_none() => TcpListener::bind((ip, 0))
+            .await
+            .map_err(|cause| Error::Port { port: 0, cause })?,
+        Err(cause) => return Err(Error::Port { port, cause }),
+    };
+    let port = listener.local_addr().map_or(port, |at| at.port());
+    let mut addresses = vec![IpAddr::V4(Ipv4Addr::LOCALHOST)];
+    if options.share {
+        addresses.extend(local_address());
+    }
+    let reached = Reached {
+        addresses: addresses.into(),
+        port,
+    };
+    Ok((listener, reached))
+}
+
+fn shared(options: &Options, reached: &Reached) -> Vec<String> {
+    if !options.share {
+        return Vec::new();
+    }
+    reached
+        .addresses
+        .iter()
+        .filter(|ip| !ip.is_loopback())
+        .map(|ip| format!("http://{}", SocketAddr::new(*ip, reached.port)))
+        .collect()
+}
+
+/// The address this machine has in its local network, by asking which it would send from. Nothing is sent.
+fn local_address() -> Option<IpAddr> {
+    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
+    // 192.0.2.0/24 is set aside for documents (RFC 5737): it leads nowhere, but has a route.
+    socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9)).ok()?;
+    let ip = socket.local_addr().ok()?.ip();
+    (!ip.is_loopback() && !ip.is_unspecified()).then_some(ip)
+}
+
+struct Held {
+    asked: Arc<AtomicBool>,
+    task: AbortHandle,
+}
+
+async fn accept(listener: TcpListener, app: Arc<App>, reached: Reached) {
+    let router = router(app);
+    let mut held: VecDeque<Held> = VecDeque::new();
+    loop {
+        let stream = match listener.accept().await {
+            Ok((stream, _)) => stream,
+            Err(_) => {
+                // Out of descriptors, most likely: those that only wait make room.
+                make_room(&mut held, 16);
+                tokio::time::sleep(Duration::from_millis(20)).await;
+                continue;
+            }
+        };
+        held.retain(|one| !one.task.is_finished());
+        if held.len() >= MOST_CONNECTIONS {
+            make_room(&mut held, 1);
+        }
+        let asked = Arc::new(AtomicBool::new(false));
+        let service = {
+            let (router, asked, reached) = (router.clone(), asked.clone(), reached.clone());
+            hyper::service::service_fn(move |request: hyper::Request<Incoming>| {
+                asked.store(true, Ordering::Relaxed);
+                let mut request: Request = request.map(axum::body::Body::new);
+                request.extensions_mut().insert(reached.clone());
+                router.clone().oneshot(request)
+            })
+        };
+        let task = tokio::spawn(one(stream, service));
+        held.push_back(Held {
+            asked,
+            task: task.abort_handle(),
+        });
+    }
+}
+
+/// Ends the oldest connections that never asked anything; where all have, the oldest.
+fn make_room(held: &mut VecDeque<Held>, count: usize) {
+    for _ in 0..count {
+        let waiting = held
+            .iter()
+            .position(|one| !one.asked.load(Ordering::Relaxed));
+        if let Some(one) = held.remove(waiting.unwrap_or(0)) {
+            one.task.abort();
+        }
+    }
+}
+
+async fn one<S>(stream: TcpStream, service: S)
+where
+    S: hyper::service::Service<
+            hyper::Request<Incoming>,
+            Response = axum::response::Response,
+            Error = std::convert::Infallible,
+        >,
+{
+    let _ = stream.set_nodelay(true);
+    // A connection that breaks is the other side's trouble.
+    let _ = hyper::server::conn::http1::Builder::new()
+        .timer(TokioTimer::new())
+        .header_read_timeout(HEAD_TIME)
+        .max_buf_size(64 << 10)
+        .serve_connection(TokioIo::new(stream), service)
+        .await;
+}

@@ -1,0 +1,28 @@
+//! The pages, one file each.
+
+mod brief;
+mod first;
+mod history;
+mod kit;
+mod noun;
+mod places;
+mod setups;
+
+use crate::app::App;
+use crate::shell;
+use axum::Router;
+use axum::routing::post;
+use std::sync::Arc;
+
+/// Every page with what it posts.
+pub fn routes() -> Router<Arc<App>> {
+    Router::new()
+        .merge(first::routes())
+        .merge(history::routes())
+        .merge(noun::routes())
+        .merge(brief::routes())
+        .merge(places::routes())
+        .merge(kit::routes())
+        .merge(setups::routes())
+        .route("/dress", post(shell::dress))
+}

@@ -1,0 +1,76 @@
+//! How a request that can't be served is answered: a status, and a page that says what to do.
+
+use crate::shell;
+use axum::http::{StatusCode, Uri};
+use axum::response::{IntoResponse, Response};
+use maud::html;
+
+/// Why a request was not served. One sentence each.
+#[derive(Debug, thiserror::Error)]
+pub enum Refused {
+    /// What the steps say.
+    #[error(transparent)]
+    Step(#[from] steps::Error),
+    /// What the project file says.
+    #[error(transparent)]
+    Store(#[from] store::Error),
+    /// There is no such thing.
+    #[error("there is no {0}; it may have been removed meanwhile")]
+    Gone(String),
+    /// What came in can't be read.
+    #[error("{0}")]
+    Unreadable(String),
+    /// The token of the change is not this device's.
+    #[error(
+        "this form is from before this device was let in; load the page again and repeat the change"
+    )]
+    WrongToken,
+    /// This device may not.
+    #[error("{0}")]
+    NotHere(String),
+    /// More than is taken in.
+    #[error("{0}")]
+    TooLarge(String),
+}
+
+impl Refused {
+    /// The status it is answered with.
+    pub fn status(&self) -> StatusCode {
+        match self {
+            Self::Step(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Store(store::Error::Refused(..)) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Store(_) => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::Gone(_) => StatusCode::NOT_FOUND,
+            Self::Unreadable(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::WrongToken | Self::NotHere(_) => StatusCode::FORBIDDEN,
+            Self::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
+        }
+    }
+}
+
+impl IntoResponse for Refused {
+    fn into_response(self) -> Response {
+        said(self.status(), &self.to_string())
+    }
+}
+
+/// A page that says one sentence and leads back.
+pub fn said(status: StatusCode, sentence: &str) -> Response {
+    let body = html! {
+        section.refused role="alert" {
+            h1 { "That did not work" }
+            p { (shell::sentence(sentence)) }
+            p { a href="/" { "To the first page" } }
+        }
+    };
+    (status, shell::bare("That did not work", &body)).into_response()
+}
+
+/// The answer to an address that leads nowhere.
+pub async fn not_found(uri: Uri) -> Response {
+    let path: String = uri.path().chars().take(80).collect();
+    said(
+        StatusCode::NOT_FOUND,
+        &format!("there is no page at `{path}`; the pages are listed at the top of the first one"),
+    )
+}

@@ -1,0 +1,332 @@
+//! Files dropped into a page: limited in size, known by their first bytes, written whole or not at all.
+
+use crate::app::App;
+use crate::door::Session;
+use crate::posted::{TOKEN_HEADER, is_meant};
+use crate::refusal::Refused;
+use axum::extract::multipart::{Field, Multipart};
+use axum::extract::{FromRequest, FromRequestParts as _, Request};
+use axum::response::{IntoResponse, Response};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use tempfile::TempDir;
+use tokio::io::AsyncWriteExt as _;
+
+/// What may come in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A finished song.
+    Song,
+    /// A take, sound or picture.
+    Take,
+    /// A photograph.
+    Photo,
+    /// A log of the pocket page, or a picture of one.
+    Log,
+}
+
+impl Kind {
+    /// The most one file may hold, bytes.
+    pub const fn most_bytes(self) -> u64 {
+        match self {
+            Self::Song => 400 << 20,
+            Self::Take => 900 << 20,
+            Self::Photo => 60 << 20,
+            Self::Log => 30 << 20,
+        }
+    }
+
+    /// In words, for a sentence.
+    const fn words(self) -> &'static str {
+        match self {
+            Self::Song => "a song (WAV, FLAC, MP3, AIFF, Ogg or M4A)",
+            Self::Take => "a take (MP4, MOV, Matroska, MXF or a sound file)",
+            Self::Photo => "a photograph (JPEG, HEIF, PNG, WebP or TIFF)",
+            Self::Log => "a log of the pocket page (its file, or a picture of its QR codes)",
+        }
+    }
+
+    /// What to do with a larger one.
+    const fn larger(self) -> &'static str {
+        match self {
+            Self::Take => "name the folder it lies in instead, so that it need not be copied",
+            Self::Song => "save it as FLAC, which holds the same in half the room",
+            Self::Photo | Self::Log => "save it smaller",
+        }
+    }
+
+    /// Whether a file that begins with `head` can be one. Containers are told by the marks their
+    /// formats open with (RIFF, ISO 14496-12 `ftyp`, RFC 8794 EBML, SMPTE 377 partition key, …).
+    pub fn holds(self, head: &[u8]) -> bool {
+        let at = |offset: usize, mark: &[u8]| head.get(offset..offset + mark.len()) == Some(mark);
+        let mp3 = at(0, b"ID3") || (head.len() > 1 && head[0] == 0xFF && head[1] & 0xE0 == 0xE0);
+        let sound = at(0, b"RIFF") && at(8, b"WAVE")
+            || at(0, b"RF64")
+            || at(0, b"fLaC")
+            || at(0, b"OggS")
+            || at(0, b"FORM") && (at(8, b"AIFF") || at(8, b"AIFC"))
+            || at(4, b"ftyp")
+            || mp3;
+        let picture = at(0, &[0xFF, 0xD8, 0xFF])
+            || at(0, b"\x89PNG\r\n\x1a\n")
+            || at(0, b"RIFF") && at(8, b"WEBP")
+            || at(0, b"II*\0")
+            || at(0, b"MM\0*")
+            || at(4, b"ftyp");
+        match self {
+            Self::Song => sound,
+            Self::Take => {
+                sound
+                    || at(0, &[0x1A, 0x45, 0xDF, 0xA3])
+                    || at(0, &[0x06, 0x0E, 0x2B, 0x34])
+                    || at(0, b"RIFF") && at(8, b"AVI ")
+                    || at(4, b"moov")
+                    || at(4, b"mdat")
+                    || at(4, b"wide")
+                    || head.first() == Some(&0x47) && head.get(188).is_none_or(|b| *b == 0x47)
+            }
+            Self::Photo => picture,
+            Self::Log => picture || head.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{'),
+        }
+    }
+}
+
+/// Files that came in, in a folder that goes when this does, and the fields beside them.
+pub struct Upload {
+    /// Whose they are.
+    pub session: Session,
+    /// The files, named as they were.
+    pub files: Vec<PathBuf>,
+    /// The fields beside them.
+    pub fields: BTreeMap<String, String>,
+    /// Where they lie until they are taken in.
+    pub folder: TempDir,
+}
+
+/// Files at once.
+const MOST_FILES: usize = 200;
+/// The longest field beside them, bytes.
+const MOST_FIELD: usize = 64 << 10;
+
+impl Upload {
+    /// Reads a form with files of `kind`. Nothing is kept of one that is refused.
+    ///
+    /// # Errors
+    /// The answer to give: when it was not meant, is too large, or is not what it should be.
+    pub async fn read(app: &Arc<App>, kind: Kind, request: Request) -> Result<Self, Response> {
+        let (mut parts, body) = request.into_parts();
+        let session = Session::from_request_parts(&mut parts, app).await?;
+        let mut meant = parts
+            .headers
+            .get(TOKEN_HEADER)
+            .and_then(|value| value.to_str().ok())
+            .is_some_and(|token| is_meant(&session, token));
+        let said = |refused: Refused| refused.into_response();
+        if let Some(length) = parts.headers.get(axum::http::header::CONTENT_LENGTH)
+            && let Some(length) = length
+                .to_str()
+                .ok()
+                .and_then(|text| text.parse::<u64>().ok())
+            && length > kind.most_bytes() + (1 << 20)
+        {
+            return Err(said(too_large("what was sent", kind)));
+        }
+        let request = Request::from_parts(parts, body);
+        let mut form = Multipart::from_request(request, app).await.map_err(|_| {
+            said(Refused::Unreadable(
+                "the form holds no files; choose some and send it again".into(),
+            ))
+        })?;
+        let folder = tempfile::Builder::new()
+            .prefix(".coming-in-")
+            .tempdir_in(app.folder().root())
+            .map_err(|error| {
+                said(Refused::Unreadable(format!(
+                    "the project's folder can't be written: {error}"
+                )))
+            })?;
+        let mut upload = Self {
+            session,
+            files: Vec::new(),
+            fields: BTreeMap::new(),
+            folder,
+        };
+        let broken = |_| {
+            Refused::Unreadable("what was sent broke off or can't be read; send it again".into())
+        };
+        while let Some(field) = form.next_field().await.map_err(broken).map_err(said)? {
+            let name = field.name().unwrap_or_default().to_owned();
+            match field.file_name().map(plain_name) {
+                Some(file) => {
+                    if !meant {
+                        return Err(said(Refused::WrongToken));
+                    }
+                    // A form sent without a choice holds one nameless, empty file.
+                    if let Some(file) = file {
+                        if upload.files.len() >= MOST_FILES {
+                            return Err(said(Refused::TooLarge(format!(
+                                "more than {MOST_FILES} files came at once; send them in parts"
+                            ))));
+                        }
+                        let path = free(upload.folder.path(), &file);
+                        write(field, &path, &file, kind).await.map_err(said)?;
+                        upload.files.push(path);
+                    }
+                }
+                None => {
+                    let text = small(field).await.map_err(said)?;
+                    if name == "token" {
+                        meant = meant || is_meant(&upload.session, text.trim());
+                    } else {
+                        upload.fields.insert(name, text);
+                    }
+                }
+            }
+        }
+        if !meant {
+            return Err(said(Refused::WrongToken));
+        }
+        Ok(upload)
+    }
+}
+
+fn too_large(what: &str, kind: Kind) -> Refused {
+    Refused::TooLarge(format!(
+        "{what} is larger than the {} MB a page takes in; {}",
+        kind.most_bytes() >> 20,
+        kind.larger()
+    ))
+}
+
+async fn small(mut field: Field<'_>) -> Result<String, Refused> {
+    let mut bytes = Vec::new();
+    while let Some(chunk) = next(&mut field).await? {
+        if bytes.len() + chunk.len() > MOST_FIELD {
+            return Err(Refused::TooLarge("a field of the form is too long".into()));
+        }
+        bytes.extend_from_slice(&chunk);
+    }
+    String::from_utf8(bytes)
+        .map_err(|_| Refused::Unreadable("a field of the form is not text".into()))
+}
+
+async fn next(field: &mut Field<'_>) -> Result<Option<axum::body::Bytes>, Refused> {
+    field.chunk().await.map_err(|_| {
+        Refused::Unreadable("what was sent broke off or can't be read; send it again".into())
+    })
+}
+
+/// The first bytes a file is known by.
+const HEAD: usize = 512;
+
+async fn write(mut field: Field<'_>, path: &Path, name: &str, kind: Kind) -> Result<(), Refused> {
+    let full =
+        |error: std::io::Error| Refused::Unreadable(format!("`{name}` can't be written: {error}"));
+    let mut file = tokio::fs::File::create(path).await.map_err(full)?;
+    let mut head: Vec<u8> = Vec::new();
+    let (mut bytes, mut known) = (0_u64, false);
+    loop {
+        let chunk = next(&mut field).await?;
+        if let Some(chunk) = &chunk {
+            bytes += chunk.len() as u64;
+            if bytes > kind.most_bytes() {
+                return Err(too_large(&format!("`{name}`"), kind));
+            }
+            if !known {
+                head.extend_from_slice(&chunk[..chunk.len().min(HEAD)]);
+            }
+        }
+        if !known && (head.len() >= HEAD || chunk.is_none()) {
+            if !kind.holds(&head) {
+                return Err(Refused::Unreadable(format!(
+                    "`{name}` does not begin as {} does",
+                    kind.words()
+                )));
+            }
+            known = true;
+        }
+        match chunk {
+            Some(chunk) => file.write_all(&chunk).await.map_err(full)?,
+            None => break,
+        }
+    }
+    file.flush().await.map_err(full)?;
+    file.sync_all().await.map_err(full)
+}
+
+/// The last part of a file's name, without what could lead elsewhere or hide it; `None` when nothing is left.
+fn plain_name(name: &str) -> Option<String> {
+    let last = name.rsplit(['/', '\\']).next().unwrap_or_default();
+    let plain: String = last
+        .chars()
+        .filter(|letter| {
+            !letter.is_control() && !matches!(letter, ':' | '*' | '?' | '"' | '<' | '>' | '|')
+        })
+        .take(120)
+        .collect();
+    let plain = plain.trim_start_matches('.').trim();
+    (!plain.is_empty()).then(|| plain.to_owned())
+}
+
+/// A path in `folder` for `name` that nothing has yet.
+pub fn free(folder: &Path, name: &str) -> PathBuf {
+    let first = folder.join(name);
+    if !first.exists() {
+        return first;
+    }
+    let (stem, end) = name
+        .rsplit_once('.')
+        .map_or((name, String::new()), |(stem, end)| {
+            (stem, format!(".{end}"))
+        });
+    (2..)
+        .map(|number| folder.join(format!("{stem}-{number}{end}")))
+        .find(|path| !path.exists())
+        .unwrap_or(first)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_lead_nowhere() {
+        for (given, kept) in [
+            ("song.wav", Some("song.wav")),
+            ("../../etc/passwd", Some("passwd")),
+            ("C:\\songs\\a.wav", Some("a.wav")),
+            ("..", None),
+            (".hidden.wav", Some("hidden.wav")),
+            ("a\0b\n.wav", Some("ab.wav")),
+            ("", None),
+            ("/", None),
+        ] {
+            assert_eq!(plain_name(given).as_deref(), kept, "{given:?}");
+        }
+    }
+
+    #[test]
+    fn files_are_known_by_their_first_bytes() {
+        let wave = b"RIFF\x24\0\0\0WAVEfmt ";
+        assert!(Kind::Song.holds(wave));
+        assert!(Kind::Take.holds(wave));
+        assert!(!Kind::Photo.holds(wave));
+        let page = b"<!doctype html>";
+        for kind in [Kind::Song, Kind::Take, Kind::Photo, Kind::Log] {
+            assert!(!kind.holds(page), "{kind:?}");
+            assert!(!kind.holds(b""), "{kind:?}");
+        }
+        assert!(Kind::Log.holds(b"  {\"device\":"));
+        assert!(Kind::Photo.holds(&[0xFF, 0xD8, 0xFF, 0xE0]));
+        assert!(!Kind::Song.holds(&[0xFF, 0x18]));
+    }
+
+    #[test]
+    fn two_files_of_one_name_both_stay() {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join("a.wav"), "x").expect("written");
+        assert_eq!(free(folder.path(), "a.wav"), folder.path().join("a-2.wav"));
+        assert_eq!(free(folder.path(), "b"), folder.path().join("b"));
+    }
+}
