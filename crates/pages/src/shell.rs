@@ -258,6 +258,14 @@ pub fn sentence(text: &str) -> String {
     out
 }
 
+/// A word of the document as people write it: `blue-hour` is blue hour.
+pub fn words(word: &impl serde::Serialize) -> String {
+    match serde_json::to_value(word) {
+        Ok(serde_json::Value::String(text)) => text.replace(['-', '_'], " "),
+        _ => String::new(),
+    }
+}
+
 /// Remembers the dress of this browser.
 pub async fn dress(State(_): State<Arc<App>>, posted: Posted) -> Response {
     let night = NIGHT.try_with(|night| *night).unwrap_or(false);

@@ -1,6 +1,7 @@
 //! The pages, one file each.
 
 mod brief;
+mod cautions;
 mod first;
 mod history;
 mod kit;
