@@ -4,13 +4,20 @@ use crate::app::{App, Head};
 use crate::memo::{Answer, Part};
 use crate::work::Lane;
 use maud::{Markup, html};
+use model::SongMap;
 use std::sync::Arc;
-use steps::{Covered, DayOptions, DaysReport, KitOptions, KitReport, PlaceSky, ScoutOptions, Scouted};
+use steps::{
+    Covered, DayOptions, DaysReport, KitOptions, KitReport, PlaceSky, ScoutOptions, Scouted,
+};
 
 /// Light, power, cards, packing and cautions; `by_air` people share the kit on a flight.
 pub async fn kit(app: &Arc<App>, head: &Head, by_air: Option<u32>) -> Answer<KitReport> {
     let extra = by_air.map_or_else(String::new, |people| people.to_string());
-    let name = if by_air.is_some() { "kit-by-air" } else { "kit" };
+    let name = if by_air.is_some() {
+        "kit-by-air"
+    } else {
+        "kit"
+    };
     app.ask(
         head,
         name,
@@ -59,14 +66,24 @@ pub async fn coverage(app: &Arc<App>, head: &Head) -> Answer<Covered> {
         "coverage",
         "",
         ("Counting what there is to cut to", Lane::Long),
-        &[Part::Song, Part::Setups, Part::Wishes, Part::Takes, Part::Brief],
+        &[
+            Part::Song,
+            Part::Setups,
+            Part::Wishes,
+            Part::Takes,
+            Part::Brief,
+        ],
         |job, progress| job.coverage(None, progress).map(|(covered, _)| covered),
     )
     .await
 }
 
 /// The sky over every place, on `date` or on the days of the plan.
-pub async fn skies(app: &Arc<App>, head: &Head, date: Option<String>) -> Answer<(Vec<PlaceSky>, Vec<String>)> {
+pub async fn skies(
+    app: &Arc<App>,
+    head: &Head,
+    date: Option<String>,
+) -> Answer<(Vec<PlaceSky>, Vec<String>)> {
     let extra = date.clone().unwrap_or_default();
     app.ask(
         head,
@@ -108,4 +125,17 @@ pub fn waiting<T>(answer: &Answer<T>, what: &str, token: &str) -> Markup {
             }
         }
     }
+}
+
+/// The song as a ruler, corrections applied.
+pub async fn song_map(app: &Arc<App>, head: &Head) -> Answer<SongMap> {
+    app.ask(
+        head,
+        "song-map",
+        "",
+        ("Listening to the song", Lane::Quick),
+        &[Part::Song],
+        |job, progress| job.heard(progress).map(|heard| heard.map),
+    )
+    .await
 }

@@ -57,12 +57,18 @@ async fn show(
             @for note in &report.notes { p.faint { (shell::sentence(note)) } }
         }
     };
-    Ok(shell::page_at(&app, &head, &session, Here::Kit, Layer::default(), &body).await?.into_response())
+    Ok(
+        shell::page_at(&app, &head, &session, Here::Kit, Layer::default(), &body)
+            .await?
+            .into_response(),
+    )
 }
 
 /// What a thing of the kit is called.
 pub fn item_name(project: &Project, id: &KitId) -> String {
-    project.item(id).map_or_else(|| id.to_string(), |item| item.called().to_owned())
+    project
+        .item(id)
+        .map_or_else(|| id.to_string(), |item| item.called().to_owned())
 }
 
 fn in_short(project: &Project, report: &KitReport) -> Markup {
@@ -267,15 +273,25 @@ pub fn closing_words(project: &Project, closing: &Closing) -> String {
         Change::Shutter { deg } => format!("a shutter of {deg:.0}°"),
         Change::Rate { fps } => format!("{fps:.1} frames a second"),
         Change::Filters { stops, .. } => format!("filters that take {stops:.1} stops"),
-        Change::Distance { light, distance_m, .. } => {
+        Change::Distance {
+            light, distance_m, ..
+        } => {
             format!("{} {distance_m:.1} m away", item_name(project, light))
         }
         Change::Level { light, level, .. } => {
             format!("{} at {:.0} %", item_name(project, light), level * 100.0)
         }
     };
-    let beyond = if closing.within { "" } else { " (beyond what the kit allows)" };
-    let flickers = if closing.flicker_safe == Some(false) { " (may flicker)" } else { "" };
+    let beyond = if closing.within {
+        ""
+    } else {
+        " (beyond what the kit allows)"
+    };
+    let flickers = if closing.flicker_safe == Some(false) {
+        " (may flicker)"
+    } else {
+        ""
+    };
     format!("{change}{beyond}{flickers}")
 }
 
@@ -358,7 +374,9 @@ async fn practice(State(app): State<Arc<App>>, posted: Posted) -> Result<Respons
     let now = steps::customs(&app.head()?.project);
     let mut changes = Vec::new();
     for one in &now {
-        let Some(values) = posted.fields.get(one.name) else { continue };
+        let Some(values) = posted.fields.get(one.name) else {
+            continue;
+        };
         let text = values.first().map_or("", |text| text.trim());
         let wanted = if text.is_empty() {
             None

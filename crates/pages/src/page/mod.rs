@@ -2,6 +2,7 @@
 
 mod brief;
 mod cautions;
+mod day;
 mod first;
 mod history;
 mod kit;
@@ -25,5 +26,6 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(places::routes())
         .merge(kit::routes())
         .merge(setups::routes())
+        .merge(day::routes())
         .route("/dress", post(shell::dress))
 }

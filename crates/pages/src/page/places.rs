@@ -77,7 +77,11 @@ async fn show(
         }
         @if project.places.is_empty() { p.faint { "No places yet." } }
     };
-    Ok(shell::page_at(&app, &head, &session, Here::Places, Layer::default(), &body).await?.into_response())
+    Ok(
+        shell::page_at(&app, &head, &session, Here::Places, Layer::default(), &body)
+            .await?
+            .into_response(),
+    )
 }
 
 fn photo_form(session: &Session) -> Markup {
@@ -230,13 +234,20 @@ fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
 
 /// Stops over or under a target, with its sign.
 pub fn in_hand(stops: f64) -> String {
-    if stops.abs() < 0.05 { "0".into() } else { format!("{stops:+.1}").replace('-', "\u{2212}") }
+    if stops.abs() < 0.05 {
+        "0".into()
+    } else {
+        format!("{stops:+.1}").replace('-', "\u{2212}")
+    }
 }
 
 async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Response, Response> {
     let upload = Upload::read(&app, Kind::Photo, request).await?;
     if upload.files.is_empty() {
-        return Err(Refused::Unreadable("no photograph was chosen; choose some and send them again".into()).into_response());
+        return Err(Refused::Unreadable(
+            "no photograph was chosen; choose some and send them again".into(),
+        )
+        .into_response());
     }
     let done = Arc::new(tokio::sync::Notify::new());
     let tell = done.clone();
@@ -245,7 +256,13 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
         Lane::Quick,
         move |job, progress| {
             let folder = job.folder().root().join("walk");
-            let cannot = |cause| steps::Error::Store(store::Error::File { doing: "write", path: folder.clone(), cause });
+            let cannot = |cause| {
+                steps::Error::Store(store::Error::File {
+                    doing: "write",
+                    path: folder.clone(),
+                    cause,
+                })
+            };
             std::fs::create_dir_all(&folder).map_err(cannot)?;
             let mut kept = Vec::new();
             for file in &upload.files {
