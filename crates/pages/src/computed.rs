@@ -115,7 +115,7 @@ pub fn waiting<T>(answer: &Answer<T>, what: &str, token: &str) -> Markup {
         @match answer {
             Answer::Ready(_) => {}
             Answer::Working(_) => { p.faint role="status" { "Working out " (what) " …" } }
-            Answer::Failed(why) => { p.warn { (crate::shell::sentence(why)) } }
+            Answer::Failed(why) => { p.warn { (crate::shell::said(why)) } }
             Answer::Stopped(_) => {
                 form.row method="post" action="/works/go-on" {
                     input type="hidden" name="token" value=(token);

@@ -292,10 +292,10 @@ pub fn draw(app: &App, token: &str) -> Markup {
                                 button.quiet { "Stop" }
                             }
                         }
-                        Some(End::Done(Some(says))) => { span { (shell::sentence(says)) } }
+                        Some(End::Done(Some(says))) => { span { (shell::said(says)) } }
                         Some(End::Done(None)) => {}
                         Some(End::Stopped) => { span { "Stopped; what was done so far is kept." } }
-                        Some(End::Failed(why)) => { span.bad { (shell::sentence(why)) } }
+                        Some(End::Failed(why)) => { span.bad { (shell::said(why)) } }
                     }
                 }
             }

@@ -14,12 +14,12 @@ pub fn list<'a>(cautions: impl Iterator<Item = &'a Caution>) -> Markup {
                 ul {
                     @for one in all {
                         li {
-                            strong { (shell::sentence(&one.says)) }
+                            strong { (shell::said(&one.says)) }
                             details data-fold=(format!("{:?}{:?}", one.kind, one.at)) {
                                 summary { "What is usually done" }
-                                ul { @for step in &one.usually_done { li { (shell::sentence(step)) } } }
-                                p { "Ask: " (shell::sentence(&one.ask)) }
-                                p.faint { (shell::sentence(&one.source)) }
+                                ul { @for step in &one.usually_done { li { (shell::said(step)) } } }
+                                p { "Ask: " (shell::said(&one.ask)) }
+                                p.faint { (shell::said(&one.source)) }
                             }
                         }
                     }

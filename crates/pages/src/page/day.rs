@@ -142,9 +142,9 @@ async fn show(
                 html! {
                     (computed::waiting(&answer, "the day", &session.token))
                     @if let Some(report) = answer.value() {
-                        @if let Some(why) = &report.why { section.sheet aria-labelledby="why" { h2 #why { "Why" } ul { @for line in why { li { (shell::sentence(line)) } } } } }
+                        @if let Some(why) = &report.why { section.sheet aria-labelledby="why" { h2 #why { "Why" } ul { @for line in why { li { (shell::said(line)) } } } } }
                         @for one in &report.days { (draw(project, one, &asked, &session)) }
-                        @for note in &report.notes { p.faint { (shell::sentence(note)) } }
+                        @for note in &report.notes { p.faint { (shell::said(note)) } }
                     }
                     (from_now(project, &asked, None))
                 }
@@ -207,10 +207,10 @@ fn draw(project: &Project, one: &OneDay, asked: &Asked, session: &Session) -> Ma
                     (format!("{share:.0}")) " % of what all setups together would give the song."
                 }
             }
-            @if !plan.reasons.is_empty() { ul.bad { @for reason in &plan.reasons { li { (shell::sentence(reason)) } } } }
+            @if !plan.reasons.is_empty() { ul.bad { @for reason in &plan.reasons { li { (shell::said(reason)) } } } }
             @if !one.typed.is_empty() {
                 h3.warn { "What breaks in the order that was kept" }
-                ul { @for says in &one.typed { li { (shell::sentence(says)) } } }
+                ul { @for says in &one.typed { li { (shell::said(says)) } } }
             }
             (strips(plan, asked, session))
             @if matches!(plan.status, Status::Best | Status::Feasible) && asked.now.is_none() {
@@ -233,11 +233,11 @@ fn draw(project: &Project, one: &OneDay, asked: &Asked, session: &Session) -> Ma
             }
             @if !one.conflicts.is_empty() {
                 h3.bad { "What runs short" }
-                ul { @for says in &one.conflicts { li { (shell::sentence(says)) } } }
+                ul { @for says in &one.conflicts { li { (shell::said(says)) } } }
             }
             @if let Some(late) = &plan.late { (late_table(project, late)) }
             (cautions::list(one.cautions.iter()))
-            @for note in &plan.notes { p.faint { (shell::sentence(note)) } }
+            @for note in &plan.notes { p.faint { (shell::said(note)) } }
         }
     }
 }
@@ -261,10 +261,7 @@ fn strips(plan: &DayPlan, asked: &Asked, session: &Session) -> Markup {
                             td { (strip.place_name) @if strip.travel_minutes > 0 { br; span.faint { (strip.travel_minutes) " min on the way" } } }
                             td { (strip.room_minutes) " min" }
                             td {
-                                @if strip.must { "must; " }
-                                @if strip.relit { "relit; " }
-                                @if strip.waits_minutes > 0 { "waits " (strip.waits_minutes) " min for its light; " }
-                                @if let Some(slack) = strip.light_slack_minutes.filter(|_| strip.asks_for_light) { (slack) " min to the end of its light; " }
+                                (minded(strip)) " "
                                 @if strip.pinned {
                                     span.warn { "pinned" } " "
                                     form.inline method="post" action="/day/unpin" {
@@ -298,6 +295,30 @@ fn strips(plan: &DayPlan, asked: &Asked, session: &Session) -> Markup {
             }
         }
     }
+}
+
+/// Minutes to the end of a window beyond which it is not told of.
+const MINDED: i64 = 120;
+
+/// What is worth knowing of a strip, in a few words.
+fn minded(strip: &Strip) -> String {
+    let mut says = Vec::new();
+    if strip.must {
+        says.push("must".to_owned());
+    }
+    if strip.relit {
+        says.push("relit".into());
+    }
+    if strip.waits_minutes > 0 {
+        says.push(format!("waits {} min for its light", strip.waits_minutes));
+    }
+    if let Some(slack) = strip.light_slack_minutes.filter(|slack| strip.asks_for_light && *slack <= MINDED) {
+        says.push(format!("{slack} min to the end of its light"));
+    }
+    if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
+        says.push(format!("{slack} min to the end of the place's hours"));
+    }
+    says.join(", ")
 }
 
 /// Whether the meal, which begins at `from`, comes right before `strip`.
@@ -358,7 +379,7 @@ fn from_now(project: &Project, asked: &Asked, fault: Option<&str>) -> Markup {
                     div.field data-wrong[fault.is_some()] {
                         label for="clock" { "It is" }
                         input #clock name="now" value=[asked.now.as_deref()] data-size="number" aria-describedby=[fault.map(|_| "clock-fault")] aria-invalid=[fault.map(|_| "true")];
-                        @if let Some(says) = fault { small.bad #clock-fault { (shell::sentence(says)) } }
+                        @if let Some(says) = fault { small.bad #clock-fault { (shell::said(says)) } }
                     }
                     div.field {
                         label for="at-place" { "We are at" }

@@ -54,7 +54,7 @@ async fn show(
             (packing(project, report, by_air))
             (cautions::list(report.cautions.iter()))
             (customs(&report.practice, &session))
-            @for note in &report.notes { p.faint { (shell::sentence(note)) } }
+            @for note in &report.notes { p.faint { (shell::said(note)) } }
         }
     };
     Ok(
@@ -84,8 +84,8 @@ fn in_short(project: &Project, report: &KitReport) -> Markup {
                     li {
                         "Batteries, " time datetime=(day.date) { (day.date) } ": "
                         @match (&day.short, day.dark) {
-                            (Some(short), true) => { strong.bad { "they do not last. " } (shell::sentence(short)) }
-                            (Some(short), false) => { strong.warn { "they last on their reserve only. " } (shell::sentence(short)) }
+                            (Some(short), true) => { strong.bad { "they do not last. " } (shell::said(short)) }
+                            (Some(short), false) => { strong.warn { "they last on their reserve only. " } (shell::said(short)) }
                             (None, _) => {
                                 "they last"
                                 @if let Some(at) = &day.tightest { "; lowest at " (power::clock(at.at_min)) ", “" (item_name(project, &at.battery)) "” with " (format!("{:.0}", at.left_share * 100.0)) " % left" }
@@ -99,7 +99,7 @@ fn in_short(project: &Project, report: &KitReport) -> Markup {
                         @else { "they hold the day: " (format!("{:.1}", day.needed_gb)) " GB to record, " (format!("{:.1}", day.there_gb)) " GB there." }
                     }
                 }
-                @for missing in &summary.missing { li.warn { (shell::sentence(missing)) } }
+                @for missing in &summary.missing { li.warn { (shell::said(missing)) } }
             }
         }
     }
@@ -198,15 +198,15 @@ fn power(project: &Project, day: &DayReport) -> Markup {
                     }
                     @if !power.shortages.is_empty() {
                         h3.bad { "What runs short" }
-                        ul { @for one in &power.shortages { li { (shell::sentence(&one.to_string())) } } }
+                        ul { @for one in &power.shortages { li { (shell::said(&one.to_string())) } } }
                         h3 { "What mends the first" }
-                        ul { @for fix in &power.fixes { li { (shell::sentence(&fix.to_string())) } } }
+                        ul { @for fix in &power.fixes { li { (shell::said(&fix.to_string())) } } }
                     }
                     @if !power.findings.is_empty() || !cards.findings.is_empty() {
                         h3 { "To know" }
                         ul {
-                            @for one in &power.findings { li { (shell::sentence(&one.to_string())) } }
-                            @for one in &cards.findings { li { (shell::sentence(&one.to_string())) } }
+                            @for one in &power.findings { li { (shell::said(&one.to_string())) } }
+                            @for one in &cards.findings { li { (shell::said(&one.to_string())) } }
                         }
                     }
                     h3 { "Cards" }
@@ -250,7 +250,7 @@ fn light(project: &Project, report: &KitReport) -> Markup {
                                     details data-fold=(format!("light-{}", one.setup)) {
                                         summary { (one.findings.len()) " to know" }
                                         ul {
-                                            @for found in &one.findings { li { (shell::sentence(&found.says)) } }
+                                            @for found in &one.findings { li { (shell::said(&found.says)) } }
                                             @for closing in one.face.closings.iter() { li { "Face: " (closing_words(project, closing)) } }
                                             @for closing in one.background.closings.iter() { li { "Background: " (closing_words(project, closing)) } }
                                         }
@@ -317,7 +317,7 @@ fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup
             }
             @if !packing.findings.is_empty() {
                 h3 { "What does not work out" }
-                ul { @for one in &packing.findings { li { (shell::sentence(&one.text)) } } }
+                ul { @for one in &packing.findings { li { (shell::said(&one.text)) } } }
             }
             @if !packing.bring.is_empty() {
                 h3 { "For safety" }
@@ -325,7 +325,7 @@ fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup
             }
             @if let Some(carriage) = &report.carriage {
                 h3 { "Batteries by air" }
-                ul { @for one in &carriage.findings { li { (shell::sentence(&one.to_string())) } } }
+                ul { @for one in &carriage.findings { li { (shell::said(&one.to_string())) } } }
                 p.faint { "Airlines may ask for more; ask yours before the day." }
             }
             @if project.kit.iter().any(|item| item.battery.is_some()) {

@@ -68,7 +68,7 @@ async fn show(
         (computed::waiting(&scouted, "what the photographs say", &session.token))
         (computed::waiting(&skies, "the sky", &session.token))
         @if let Some(skies) = skies.value() {
-            @for note in &skies.1 { p.warn { (shell::sentence(note)) } }
+            @for note in &skies.1 { p.warn { (shell::said(note)) } }
         }
         @for place in &project.places {
             @let report = scouted.value().and_then(|all| all.places.iter().find(|one| one.id == place.id.as_str()));
@@ -160,7 +160,7 @@ fn draw(
                     }
                     @if let Some(asks) = report.map(|one| &one.to_ask).filter(|asks| !asks.is_empty()) {
                         h3 { "Still to ask" }
-                        ul { @for ask in asks { li { (shell::sentence(ask)) } } }
+                        ul { @for ask in asks { li { (shell::said(ask)) } } }
                     }
                     p { a.button.quiet href=(format!("/change/place/{id}")) { "Change" span.unseen { ": " (place.name) } } }
                 }
@@ -196,7 +196,7 @@ fn sky_of(place: &Place, sky: &PlaceSky) -> Markup {
                     }
                 }
             }
-            @for note in &report.notes { p.faint { (shell::sentence(note)) } }
+            @for note in &report.notes { p.faint { (shell::said(note)) } }
         }
     }
 }

@@ -108,7 +108,7 @@ fn in_short(covered: &Covered) -> Markup {
                 @if thin.is_empty() { span.good { "Every bar has what it wants." } }
                 @else { strong.warn { (thin.len()) " of " (coverage.bars.len()) " bars are thin" } ": " (ranges(&thin)) "." }
             }
-            @for note in &coverage.notes { p.faint { (shell::sentence(note)) } }
+            @for note in &coverage.notes { p.faint { (shell::said(note)) } }
         }
     }
 }
@@ -118,11 +118,11 @@ fn advice(covered: &Covered, project: &Project, session: &Session) -> Markup {
     html! {
         section aria-labelledby="advice" {
             h2 #advice { "What would help most" }
-            @if let Some(why) = &all.none_because { p { (shell::sentence(why)) } }
+            @if let Some(why) = &all.none_because { p { (shell::said(why)) } }
             ol {
                 @for (nth, one) in all.suggestions.iter().take(3).enumerate() {
                     li {
-                        (shell::sentence(&one.says))
+                        (shell::said(&one.says))
                         @if can_be_taken(one, project) {
                             " "
                             form.inline method="post" action=(format!("/setups/take-advice/{nth}")) {
