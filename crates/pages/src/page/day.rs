@@ -278,8 +278,8 @@ fn strips(plan: &DayPlan, asked: &Asked, session: &Session) -> Markup {
                                             input type="hidden" name="day" value=(plan.day);
                                             input type="hidden" name="setup" value=(strip.setup);
                                             div.field {
-                                                label for=(format!("pin-{}", strip.setup)) { "Begins at" }
-                                                input id=(format!("pin-{}", strip.setup)) name="at" value=(strip.start) data-size="number";
+                                                label for=(format!("pin-{}", strip.setup)) { "Shoots from" }
+                                                input id=(format!("pin-{}", strip.setup)) name="at" value=(strip.shoot) data-size="number";
                                             }
                                             button.quiet { "Pin it there" }
                                         }
@@ -442,7 +442,7 @@ async fn keep(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, R
 struct Pin {
     day: DayId,
     setup: SetupId,
-    /// Minutes after the day's midnight that its rig begins at.
+    /// Minutes after the day's midnight at which its shoot begins.
     minutes: u32,
 }
 
@@ -482,20 +482,19 @@ async fn pin_down(app: &Arc<App>, pin: &Pin) -> Result<String, Refused> {
         let day = report.days.iter().find(|one| one.plan.day == pin.day)?;
         day.plan.order.iter().find(|strip| strip.setup == pin.setup)
     });
-    let start = clock(i64::from(pin.minutes))?;
-    // A strip that is moved keeps its lengths.
-    let moved = |at: ClockTime| -> Result<ClockTime, Refused> {
-        let from = strip.map_or(start, |strip| strip.start);
-        clock(i64::from(at.minutes()) + i64::from(start.minutes()) - i64::from(from.minutes()))
+    let shoot = clock(i64::from(pin.minutes))?;
+    // A strip that is moved keeps its lengths; one that stands nowhere yet gets usual ones.
+    let moved = |at: ClockTime, from: ClockTime| {
+        clock(i64::from(at.minutes()) + i64::from(shoot.minutes()) - i64::from(from.minutes()))
+    };
+    let (start, end) = match strip {
+        Some(strip) => (moved(strip.start, strip.shoot)?, moved(strip.end, strip.shoot)?),
+        None => (shoot, shoot.later(model::setup::USUAL_RIG_MINUTES)),
     };
     let slot = Slot {
-        shoot: strip.map(|strip| moved(strip.shoot)).transpose()?,
+        shoot: Some(shoot),
         pinned: true,
-        ..Slot::new(
-            pin.setup.clone(),
-            start,
-            strip.map_or(Ok(start.later(30)), |strip| moved(strip.end))?,
-        )
+        ..Slot::new(pin.setup.clone(), start, end)
     };
     let mut day = was.clone();
     match day.order.iter_mut().find(|slot| slot.setup == pin.setup) {
