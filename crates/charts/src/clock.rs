@@ -136,11 +136,8 @@ impl Axis {
 
     /// Lines and names of the hours: lines from `across` on, `long`; names before them.
     pub(crate) fn draw(&self, svg: &mut Svg, across: f64, long: f64, size: f64) {
-        let room = if self.down { 26.0 } else { 52.0 };
-        for at in self.hours(room) {
-            let midnight = (at / 1440.0 - (at / 1440.0).round()).abs() < 1e-9;
-            let class = if midnight { "hour midnight" } else { "hour" };
-            svg.line(class, self.point(at, across), self.point(at, across + long));
+        self.lines(svg, across, long);
+        for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
             let name = clock(at);
             let name = name.strip_suffix(":00").unwrap_or(&name);
             // The last name would stand on the edge of the drawing.
@@ -167,6 +164,14 @@ impl Axis {
         }
     }
 
+    /// Lines of the hours alone.
+    pub(crate) fn lines(&self, svg: &mut Svg, across: f64, long: f64) {
+        for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
+            let class = hour_class(at);
+            svg.line(class, self.point(at, across), self.point(at, across + long));
+        }
+    }
+
     /// A mark across everything at `minutes`, when it lies on the axis.
     pub(crate) fn mark(
         &self,
@@ -185,8 +190,16 @@ impl Axis {
     }
 }
 
+fn hour_class(at: f64) -> &'static str {
+    if (at / 1440.0).fract().abs() < 1e-9 {
+        "hour midnight"
+    } else {
+        "hour"
+    }
+}
+
 /// A span that can be drawn: finite, rising, of two days at most.
-fn sound(of: Span) -> Span {
+pub(crate) fn sound(of: Span) -> Span {
     let from = if of.from_min.is_finite() {
         of.from_min.clamp(-2880.0, 5760.0)
     } else {

@@ -2,7 +2,7 @@
 //! ways to cut each bar has against how many are wanted.
 //!
 //! Where the song does not fit on a line it is written in systems, as music is: on a phone of at most
-//! eight bars, each section beginning one.
+//! twelve bars, broken where sections begin.
 
 use crate::draw::{Hang, Svg, escaped, fitted, n, text_width};
 use crate::figure::{Chart, Width};
@@ -79,11 +79,15 @@ impl Coverage<'_> {
         let mut out = Vec::new();
         if width.is_narrow() {
             let mut from = 0;
-            for bar in 1..=bars {
-                if bar == bars || bar - from == 8 || begins(bar) {
-                    out.push(from..bar);
-                    from = bar;
-                }
+            while from < bars {
+                let full = (from + 12).min(bars);
+                // As many whole sections as fit; one that does not fit at all is broken.
+                let whole = (from + 1..=full)
+                    .rev()
+                    .find(|bar| *bar == bars || begins(*bar));
+                let to = whole.unwrap_or(full);
+                out.push(from..to);
+                from = to;
             }
             return out;
         }
@@ -258,14 +262,20 @@ impl Chart for Coverage<'_> {
 
     fn svg(&self, id: &str, width: Width) -> String {
         let narrow = width.is_narrow();
-        let (left, size) = if narrow { (84.0, 12.0) } else { (206.0, 13.0) };
+        // On a phone names stand over their rows, so that the bars have the whole width.
+        let (left, size, over) = if narrow {
+            (0.0, 12.0, 16.0)
+        } else {
+            (206.0, 13.0, 0.0)
+        };
         let systems = self.systems(width);
         let longest = systems.iter().map(Range::len).max().unwrap_or(1).max(1);
-        let most = if narrow { 8.0 } else { longest as f64 };
+        let most = if narrow { 12.0 } else { longest as f64 };
         let cell = ((width.px() - left) / most).min(34.0);
         let counts = if self.is_shot() { 2.0 } else { 1.0 };
-        let head = if narrow { 40.0 } else { 40.0 };
-        let one = head + ROW * self.setups.len() as f64 + 6.0 + COUNT * counts + 20.0;
+        let head = 40.0;
+        let setups = self.setups.len() as f64;
+        let one = head + (ROW + over) * setups + 6.0 + (COUNT + over) * counts + 20.0;
         let legend = 24.0;
         let height = legend + one * systems.len() as f64;
         let mut svg = Svg::new(id, width.px(), height, &self.name(), false);
@@ -336,33 +346,38 @@ impl Chart for Coverage<'_> {
                     );
                 }
             }
-            if narrow {
-                svg.text("faint-text", [left - 6.0, y + 34.0], 11.0, Hang::End, "bar");
-            } else {
+            if !narrow {
                 svg.text("faint-text", [left - 8.0, y + 34.0], 12.0, Hang::End, "bar");
             }
             y += head;
+            let name = |svg: &mut Svg, name: &str, y: f64| {
+                let (foot, room) = if narrow {
+                    (12.0, width.px())
+                } else {
+                    (16.0, left - 8.0)
+                };
+                svg.text(
+                    "",
+                    [0.0, y + foot],
+                    size,
+                    Hang::Start,
+                    &fitted(name, room, size),
+                );
+            };
             for row in &self.setups {
-                let name = fitted(&row.name, left - 8.0, size);
-                svg.open("");
-                svg.title(&row.name);
-                svg.text("", [0.0, y + 15.5], size, Hang::Start, &name);
-                svg.close();
+                name(&mut svg, &row.name, y);
+                y += over;
                 self.row(&mut svg, row, system, [left, y], cell);
                 y += ROW;
             }
             y += 6.0;
-            let name = if narrow {
-                "planned"
-            } else {
-                "ways to cut, planned"
-            };
-            svg.text("", [0.0, y + 13.5], size, Hang::Start, name);
+            name(&mut svg, "ways to cut, planned", y);
+            y += over;
             self.counts(&mut svg, system, [left, y], cell, |o| o.planned);
             y += COUNT;
             if self.is_shot() {
-                let name = if narrow { "shot" } else { "ways to cut, shot" };
-                svg.text("", [0.0, y + 13.5], size, Hang::Start, name);
+                name(&mut svg, "ways to cut, shot", y);
+                y += over;
                 self.counts(&mut svg, system, [left, y], cell, |o| o.shot);
                 y += COUNT;
             }

@@ -3,10 +3,10 @@
 //! A strip is a group that takes the keyboard and carries its times as data, so that the element `day-line`
 //! can move it.
 
-use crate::clock::{Axis, Span, clock, clock_in_words, lasting};
-use crate::draw::{Hang, Svg, escaped, fitted, n, spread, text_width};
+use crate::clock::{Axis, Span, clock, clock_in_words, lasting, sound};
+use crate::draw::{Hang, Svg, escaped, fitted, kept, n, spread, text_width};
 use crate::figure::{Chart, Width};
-use crate::light::{self, Band, Light};
+use crate::light::{self, Band};
 use crate::table::Table;
 
 /// One setup in the day.
@@ -164,6 +164,7 @@ impl DayStrip {
 
     /// Way, rig, wait and shoot, `thick` px from `across` on.
     fn body(&self, svg: &mut Svg, axis: &Axis, across: f64, thick: f64) {
+        // Down the page words stand beside the way, which keeps to the strip's edge.
         let middle = across + thick / 2.0;
         if let Some(way) = self.way().within(axis.of) {
             let ([x0, y0], [x1, y1]) = (
@@ -203,6 +204,29 @@ impl DayStrip {
     }
 }
 
+/// Width of the part of a strip down the page that shows rig, wait and shoot, px; words stand beside it.
+const SPINE: f64 = 14.0;
+
+/// What the parts of a strip are.
+fn key(svg: &mut Svg, places: [[f64; 2]; 6], size: f64) {
+    let names = ["rig", "wait", "shoot", "light", "place open", "room"];
+    for ([x, y], name) in places.into_iter().zip(names) {
+        let area = [x, y - 10.0, 20.0, 12.0];
+        match name {
+            "rig" => svg.patterned("hatch", area, ""),
+            "wait" => svg.patterned("dots", area, ""),
+            "shoot" => svg.rect("shoot", area, ""),
+            "light" => svg.rect("window-light", [x, y - 5.0, 20.0, 3.0], ""),
+            "place open" => svg.rect("window-access", [x, y - 5.0, 20.0, 3.0], ""),
+            _ => svg.path("room", &format!("M{} {}h20m0 -5v10", n(x), n(y - 4.0)), ""),
+        }
+        if matches!(name, "rig" | "wait" | "shoot") {
+            svg.rect("outline", area, "");
+        }
+        svg.text("", [x + 26.0, y], size, Hang::Start, name);
+    }
+}
+
 /// A pin: a head and its needle, its foot at the point.
 fn pin(svg: &mut Svg, [x, y]: [f64; 2]) {
     svg.line("pin", [x, y], [x, y - 9.0]);
@@ -226,9 +250,14 @@ impl DayLine {
         let width = Width::Wide.px();
         let (left, size) = (206.0, 13.0);
         let axis = Axis::new(self.of, left, width - left - 20.0, false);
-        let (top, row) = (50.0, 50.0);
+        let (top, row) = (78.0, 50.0);
         let tall = row * self.strips.len().max(1) as f64;
         let mut svg = Svg::new(id, width, top + tall + 30.0, &self.name(), true);
+        key(
+            &mut svg,
+            [0.0, 80.0, 170.0, 264.0, 352.0, 472.0].map(|x| [left + x, 14.0]),
+            size,
+        );
         self.open(&mut svg, &axis);
         light::draw(&mut svg, &axis, &self.sky, top - 26.0, tall + 26.0);
         axis.draw(&mut svg, top - 26.0, tall + 26.0, size);
@@ -272,7 +301,7 @@ impl DayLine {
                 Hang::Start,
                 &fitted(&strip.place, left - 10.0, size),
             );
-            windows(&mut svg, &axis, strip, [y + 5.0, y + row - 9.0], 4.0);
+            windows(&mut svg, &axis, strip, [y + 5.0, y + row - 8.0], 3.0);
             strip.body(&mut svg, &axis, y + 13.0, 24.0);
             let end = axis.px(strip.end_min);
             let room = axis.px(strip.end_min + strip.room_min.max(0.0));
@@ -288,7 +317,7 @@ impl DayLine {
             let wide = text_width(&says, size);
             let before = axis.px(strip.way().from_min.min(strip.start_min)) - 8.0;
             let class = if strip.breaks.is_empty() {
-                "halo"
+                ""
             } else {
                 "halo warn-text"
             };
@@ -322,10 +351,20 @@ impl DayLine {
             .filter(|m| m.is_finite() && *m >= 1.0)
             .fold(60.0, f64::min);
         let scale = (36.0 / shortest).clamp(1.2, 2.2);
-        let top = 12.0;
-        let minutes = (self.of.to_min - self.of.from_min).clamp(60.0, 2880.0);
+        let top = 54.0;
+        let of = sound(self.of);
+        let minutes = (of.to_min - of.from_min).max(60.0);
         let axis = Axis::new(self.of, top, scale * minutes, true);
         let mut svg = Svg::new(id, width, axis.end_px() + 14.0, &self.name(), true);
+        let places = [
+            [0.0, 13.0],
+            [80.0, 13.0],
+            [170.0, 13.0],
+            [0.0, 33.0],
+            [80.0, 33.0],
+            [206.0, 33.0],
+        ];
+        key(&mut svg, places, 12.0);
         self.open(&mut svg, &axis);
         light::draw(&mut svg, &axis, &self.sky, sky, lanes - sky - 4.0);
         axis.draw(&mut svg, sky, width - sky, 12.0);
@@ -335,18 +374,12 @@ impl DayLine {
             .map(|band| (axis.px(band.at.from_min) + 9.0, 14.0))
             .collect();
         for (band, y) in seen.iter().zip(spread(&wanted, top, axis.end_px())) {
-            let name = match band.light {
-                Light::CivilTwilight => "civil",
-                Light::NauticalTwilight => "nautical",
-                Light::AstronomicalTwilight => "astronomic",
-                light => light.name(),
-            };
             svg.text(
                 "band-name halo",
                 [sky + 4.0, y + 3.0],
                 11.0,
                 Hang::Start,
-                name,
+                band.light.short(),
             );
         }
         self.meal(&mut svg, &axis, left, width - left);
@@ -356,7 +389,27 @@ impl DayLine {
             let tall = axis.px(strip.end_min) - y0;
             svg.rect("hit", [left, y0, width - left, tall], "");
             windows(&mut svg, &axis, strip, [lanes, lanes + 10.0], 5.0);
-            strip.body(&mut svg, &axis, left, width - left - 1.0);
+            let whole = axis.rect(
+                Span::new(strip.start_min, strip.end_min),
+                left,
+                width - left - 1.0,
+            );
+            svg.rect("under", whole, "");
+            svg.rect("outline", whole, "");
+            strip.body(&mut svg, &axis, left, SPINE);
+            let way = strip.way();
+            if axis.px(way.to_min) - axis.px(way.from_min) >= 15.0 {
+                let says = format!("{} on the way", lasting(strip.travel_min));
+                let middle = axis.px((way.from_min + way.to_min) / 2.0);
+                let x = left + SPINE + 4.0;
+                svg.text(
+                    "halo",
+                    [x, middle + 4.0],
+                    12.0,
+                    Hang::Start,
+                    &fitted(&says, width - x, 12.0),
+                );
+            }
             let end = axis.px(strip.end_min);
             let room = axis.px(strip.end_min + strip.room_min.max(0.0));
             svg.path(
@@ -367,7 +420,7 @@ impl DayLine {
             if strip.pinned {
                 pin(&mut svg, [width - 10.0, axis.px(strip.shoot_min) + 16.0]);
             }
-            let inner = width - left - 12.0 - if strip.pinned { 12.0 } else { 0.0 };
+            let inner = width - left - SPINE - 20.0;
             let mut lines = vec![
                 ("strong on-strip", strip.name.clone()),
                 ("on-strip", strip.shoot().says()),
@@ -379,7 +432,7 @@ impl DayLine {
                 let y = y0 + 13.5 + 15.0 * nth as f64;
                 svg.text(
                     class,
-                    [left + 6.0, y],
+                    [left + SPINE + 6.0, y],
                     12.0,
                     Hang::Start,
                     &fitted(says, inner, 12.0),
@@ -387,7 +440,7 @@ impl DayLine {
             }
             svg.close();
         }
-        self.ends(&mut svg, &axis, [sky, width], 0.0);
+        self.ends(&mut svg, &axis, [lanes, width], 0.0);
         axis.mark(&mut svg, "now", self.now_min, [sky, width], "now");
         svg.close();
         svg.end()
@@ -440,7 +493,7 @@ impl DayLine {
                 );
             } else {
                 let half = text_width(&says, 13.0) / 2.0;
-                let x = axis.px(at).clamp(half, axis.end_px() + 16.0 - half);
+                let x = kept(axis.px(at), half, axis.end_px() + 16.0 - half);
                 svg.text("", [x, words], 13.0, Hang::Middle, &says);
             }
         }

@@ -13,6 +13,33 @@ pub(crate) fn n(value: f64) -> String {
     }
 }
 
+/// A figure for a person: so many decimals, a true minus, and `?` for what is none.
+pub(crate) fn figure(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "?".into();
+    }
+    let text = format!("{:.decimals$}", value.clamp(-1e9, 1e9));
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| matches!(c, '0' | '.')) => rest.into(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+/// The same with its sign: `+0.7`, `−1.2`, `0.0`.
+pub(crate) fn signed(value: f64, decimals: usize) -> String {
+    let text = figure(value, decimals);
+    match value > 0.0 && text.chars().any(|c| ('1'..='9').contains(&c)) {
+        true => format!("+{text}"),
+        false => text,
+    }
+}
+
+/// `value` no less than `least` and no more than `most`; `least` where the two cross, or it is none.
+pub(crate) fn kept(value: f64, least: f64, most: f64) -> f64 {
+    value.min(most).max(least)
+}
+
 /// Text that stands in SVG or HTML as it is meant; control characters become spaces.
 pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -48,6 +75,30 @@ pub(crate) fn fitted(text: &str, width: f64, size: f64) -> String {
             format!("{}…", kept.trim_end())
         }
     }
+}
+
+/// `text` broken at blanks into lines that `width` px hold at `size`.
+pub(crate) fn lines(text: &str, width: f64, size: f64) -> Vec<String> {
+    let room = (width / (size * 0.59)).max(1.0) as usize;
+    let wrapped = model::text::wrapped(text, "", "", room);
+    let lines = wrapped.lines().map(|line| fitted(line, width, size));
+    lines.filter(|line| !line.is_empty()).collect()
+}
+
+/// `1 Stairs   2 Quay`: names with the numbers they go by in a drawing, in lines of `width` px.
+pub(crate) fn numbered(names: &[&str], width: f64, size: f64) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for (nth, name) in names.iter().enumerate() {
+        let says = fitted(&format!("{} {name}", nth + 1), width, size);
+        match out.last_mut() {
+            Some(line) if text_width(&format!("{line}\u{2003}{says}"), size) <= width => {
+                line.push('\u{2003}');
+                line.push_str(&says);
+            }
+            _ => out.push(says),
+        }
+    }
+    out
 }
 
 /// Places for labels of the given extents that want to stand at `wanted` (rising), moved apart so that
@@ -265,6 +316,16 @@ mod tests {
         fn text_fits_what_it_is_fitted_to(text in "\\PC{0,60}", width in 0.0f64..400.0) {
             prop_assert!(text_width(&fitted(&text, width, 12.0), 12.0) <= width.max(0.0) + 1e-9 || text_width(&text, 12.0) <= width);
         }
+    }
+
+    #[test]
+    fn figures_have_a_true_minus_and_no_negative_nothing() {
+        assert_eq!(figure(-1.25, 1), "−1.2");
+        assert_eq!(figure(-0.04, 1), "0.0");
+        assert_eq!(figure(f64::NAN, 1), "?");
+        assert_eq!(signed(0.71, 1), "+0.7");
+        assert_eq!(signed(0.04, 1), "0.0");
+        assert_eq!(signed(-3.0, 0), "−3");
     }
 
     #[test]

@@ -36,6 +36,16 @@ impl Light {
         }
     }
 
+    /// In a word or two, where there is little room.
+    pub(crate) const fn short(self) -> &'static str {
+        match self {
+            Self::CivilTwilight => "civil",
+            Self::NauticalTwilight => "nautical",
+            Self::AstronomicalTwilight => "astronomical",
+            light => light.name(),
+        }
+    }
+
     /// Its class in the style sheet.
     pub(crate) const fn class(self) -> &'static str {
         match self {
@@ -107,10 +117,15 @@ pub(crate) fn names_upright(svg: &mut Svg, axis: &Axis, bands: &[Band], top: f64
                 crate::draw::Hang::Middle,
                 name,
             );
-        } else if to - from >= 10.0 && text_width(name, size) + 10.0 <= tall {
+        } else if !is_slim(axis, &band) && text_width(name, size) + 10.0 <= tall {
             svg.upright("band-name", [middle + size * 0.36, top + 6.0], size, name);
         }
     }
+}
+
+/// Whether a band is too narrow for a line of text read upwards.
+pub(crate) fn is_slim(axis: &Axis, band: &Band) -> bool {
+    axis.px(band.at.to_min) - axis.px(band.at.from_min) < 10.0
 }
 
 /// The parts of the bands that are seen, those covered by golden and blue hour taken out.

@@ -1,7 +1,7 @@
 //! Power and cards over a day: one small drawing for each battery and each card on a common clock.
 
 use crate::clock::{Axis, Span, clock, clock_in_words};
-use crate::draw::{Hang, Svg, fitted, n, text_width};
+use crate::draw::{Hang, Svg, figure, fitted, lines, n, numbered, text_width};
 use crate::figure::{Chart, Width};
 use crate::table::Table;
 use std::fmt::Write as _;
@@ -95,8 +95,11 @@ impl Lane<'_> {
     /// `62 of 98 Wh left`.
     fn sum(&self) -> String {
         match self.last() {
-            None => format!("{:.0} {}", self.full, self.unit),
-            Some(last) => format!("{last:.0} of {:.0} {} {}", self.full, self.unit, self.what),
+            None => format!("{} {}", figure(self.full, 0), self.unit),
+            Some(last) => {
+                let (last, full) = (figure(last, 0), figure(self.full, 0));
+                format!("{last} of {full} {} {}", self.unit, self.what)
+            }
         }
     }
 }
@@ -135,62 +138,58 @@ impl Power {
         let axis = Axis::new(self.of, left, width.px() - left - right, false);
         let span = axis.end_px() - left;
         let lanes = self.lanes();
-        let shorts = |lane: &Lane| lane.shortages.len() as f64 * 17.0;
+        let words = |marks: &[Mark]| said(marks, span, size);
         let (head, plot, gap) = if narrow {
             (19.0, 44.0, 14.0)
         } else {
             (0.0, 58.0, 14.0)
         };
-        let slots = 24.0;
-        let top = 22.0 + slots + 10.0;
-        let loose = self.shortages.len() as f64 * 17.0;
-        let height = top
-            + lanes
-                .iter()
-                .map(|lane| head + plot + gap + shorts(lane))
-                .sum::<f64>()
-            + loose
-            + 4.0;
+        let names: Vec<&str> = self.slots.iter().map(|slot| slot.name.as_str()).collect();
+        let key = numbered(&names, span, size);
+        let top = 54.0 + LINE * key.len() as f64;
+        let loose = words(&self.shortages);
+        let below = LINE * loose.len() as f64;
+        let one = |lane: &Lane| head + plot + gap + LINE * words(lane.shortages).len() as f64;
+        let height = top + lanes.iter().map(one).sum::<f64>() + below + 4.0;
         let mut svg = Svg::new(id, width.px(), height, &self.name(), false);
-        axis.draw(&mut svg, 22.0, height - 26.0 - loose, size);
+        axis.draw(&mut svg, 22.0, 24.0, size);
+        axis.lines(&mut svg, top - 4.0, height - below - top);
         for (nth, slot) in self.slots.iter().enumerate() {
-            if let Some(at) = slot.at.within(axis.of) {
-                let [x, y, w, h] = axis.rect(at, 24.0, slots - 4.0);
-                svg.rect(
-                    "slot",
-                    [x, y, w, h],
-                    &format!("{}, {}", slot.name, slot.at.says()),
-                );
-                // The whole name or its number: a clipped name says less than none.
-                let number = (nth + 1).to_string();
-                let names = [slot.name.as_str(), number.as_str()];
-                let name = names
-                    .into_iter()
-                    .find(|name| text_width(name, 12.0) + 4.0 <= w);
-                svg.text(
-                    "on-slot",
-                    [x + w / 2.0, y + 14.5],
-                    12.0,
-                    Hang::Middle,
-                    name.unwrap_or(""),
-                );
-            }
+            let Some(at) = slot.at.within(axis.of) else {
+                continue;
+            };
+            let [x, y, w, h] = axis.rect(at, 24.0, 20.0);
+            let says = format!("{} {}, {}", nth + 1, slot.name, slot.at.says());
+            svg.rect("slot", [x, y, w, h], &says);
+            let number = fitted(&(nth + 1).to_string(), w + 4.0, 12.0);
+            svg.text(
+                "on-slot",
+                [x + w / 2.0, y + 14.5],
+                12.0,
+                Hang::Middle,
+                &number,
+            );
         }
         if !narrow {
             svg.text("", [left - 10.0, 39.0], size, Hang::End, "shot");
         }
+        for (nth, line) in key.iter().enumerate() {
+            let y = 44.0 + 14.0 + LINE * nth as f64;
+            svg.text("", [left, y], size, Hang::Start, line);
+        }
+        let warn = |svg: &mut Svg, lines: &[String], y: &mut f64| {
+            for line in lines {
+                *y += LINE;
+                svg.text("warn-text halo", [left, *y - 3.0], size, Hang::Start, line);
+            }
+        };
         let mut y = top;
         for lane in &lanes {
+            let sum = lane.sum();
             if narrow {
-                let sum = lane.sum();
                 let room = width.px() - 16.0 - text_width(&sum, size);
-                svg.text(
-                    "strong halo",
-                    [left, y + 13.0],
-                    size,
-                    Hang::Start,
-                    &fitted(lane.name, room, size),
-                );
+                let name = fitted(lane.name, room, size);
+                svg.text("strong halo", [left, y + 13.0], size, Hang::Start, &name);
                 svg.text(
                     "halo",
                     [width.px() - right, y + 13.0],
@@ -200,66 +199,42 @@ impl Power {
                 );
                 y += head;
             } else {
-                svg.text(
-                    "strong",
-                    [left - 10.0, y + 20.0],
-                    size,
-                    Hang::End,
-                    &fitted(lane.name, left - 14.0, size),
-                );
-                svg.text("", [left - 10.0, y + 38.0], size, Hang::End, &lane.sum());
+                let name = fitted(lane.name, left - 14.0, size);
+                svg.text("strong", [left - 10.0, y + 24.0], size, Hang::End, &name);
+                svg.text("", [left - 10.0, y + 42.0], size, Hang::End, &sum);
             }
             lane.draw(&mut svg, &axis, y, plot, span);
             y += plot;
-            for short in lane.shortages {
-                y += 17.0;
-                said(
-                    &mut svg,
-                    &axis,
-                    short,
-                    y - 3.0,
-                    size,
-                    if narrow { 0.0 } else { left },
-                );
-            }
+            warn(&mut svg, &words(lane.shortages), &mut y);
             y += gap;
         }
-        for short in &self.shortages {
-            y += 17.0;
-            said(
-                &mut svg,
-                &axis,
-                short,
-                y - 6.0,
-                size,
-                if narrow { 0.0 } else { left },
-            );
-        }
+        warn(&mut svg, &loose, &mut y);
         axis.mark(
             &mut svg,
             "now",
             self.now_min,
-            [22.0, height - 4.0 - loose],
+            [22.0, height - 4.0 - below],
             "now",
         );
         svg.end()
     }
 }
 
-/// A shortage in words, led by a mark that is no colour.
-fn said(svg: &mut Svg, axis: &Axis, short: &Mark, y: f64, size: f64, left: f64) {
-    let says = format!("▲ {} {}", clock(short.at_min), short.says);
-    let room = axis.end_px() - left;
-    svg.open("");
-    svg.title(&says);
-    svg.text(
-        "warn-text",
-        [left, y],
-        size,
-        Hang::Start,
-        &fitted(&says, room, size),
-    );
-    svg.close();
+/// Height of a line of words, px.
+const LINE: f64 = 17.0;
+
+/// Shortages in words, broken into lines, each led by a mark that is no colour.
+fn said(marks: &[Mark], width: f64, size: f64) -> Vec<String> {
+    marks
+        .iter()
+        .flat_map(|mark| {
+            lines(
+                &format!("▲ {} {}", clock(mark.at_min), mark.says),
+                width,
+                size,
+            )
+        })
+        .collect()
 }
 
 impl Lane<'_> {
@@ -296,11 +271,11 @@ impl Lane<'_> {
             );
             svg.path(&format!("area {}", self.class), &area, "");
             let says = format!(
-                "{}: {:.0} {unit} at {}, {:.0} {unit} at {}",
+                "{}: {} {unit} at {}, {} {unit} at {}",
                 self.name,
-                first[1],
+                figure(first[1], 0),
                 clock(first[0]),
-                last[1],
+                figure(last[1], 0),
                 clock(last[0]),
                 unit = self.unit
             );
@@ -311,11 +286,11 @@ impl Lane<'_> {
             svg.patterned(
                 "hatch",
                 [left, at, span, top + tall - at],
-                &format!("reserve, below {reserve:.0} {}", self.unit),
+                &format!("reserve, below {} {}", figure(reserve, 0), self.unit),
             );
             svg.line("reserve", [left, at], [left + span, at]);
             // Over the line where there is room under the top.
-            let label = format!("reserve {reserve:.0}");
+            let label = format!("reserve {}", figure(reserve, 0));
             let foot = if at - top > 16.0 { at - 3.0 } else { at + 12.0 };
             svg.text("halo", [left + 4.0, foot], 11.0, Hang::Start, &label);
         }
@@ -362,7 +337,13 @@ impl Chart for Power {
             let mut all: Vec<(f64, String, String)> = lane
                 .points
                 .iter()
-                .map(|[at, value]| (*at, format!("{value:.1} {}", lane.unit), String::new()))
+                .map(|[at, value]| {
+                    (
+                        *at,
+                        format!("{} {}", figure(*value, 1), lane.unit),
+                        String::new(),
+                    )
+                })
                 .chain(
                     lane.swaps
                         .iter()
@@ -377,10 +358,12 @@ impl Chart for Power {
             all.sort_by(|a, b| a.0.total_cmp(&b.0));
             let size = match lane.reserve {
                 Some(reserve) => format!(
-                    "holds {:.0} {}, reserve below {reserve:.0}",
-                    lane.full, lane.unit
+                    "holds {} {}, reserve below {}",
+                    figure(lane.full, 0),
+                    lane.unit,
+                    figure(reserve, 0)
                 ),
-                None => format!("room for {:.0} {}", lane.full, lane.unit),
+                None => format!("room for {} {}", figure(lane.full, 0), lane.unit),
             };
             table.push([lane.name.to_owned(), String::new(), size, lane.sum()]);
             for (at, holds, what) in all {

@@ -1,8 +1,8 @@
 //! The sky of a date over one place: how high sun and moon stand, which light that is, when the street
 //! has sun, when one may be there, and what is planned.
 
-use crate::clock::{Axis, Span, clock, clock_in_words, lasting};
-use crate::draw::{Hang, Svg, fitted, n, spread, text_width};
+use crate::clock::{Axis, Span, clock, clock_in_words, lasting, sound};
+use crate::draw::{Hang, Svg, figure, fitted, kept, n, numbered, spread, text_width};
 use crate::figure::{Chart, Width};
 use crate::light::{self, Band};
 use crate::table::Table;
@@ -80,6 +80,13 @@ pub struct Sky {
 /// Below this no twilight is left, and nothing changes any more.
 const LOWEST_DEG: f64 = -24.0;
 
+impl Planned {
+    /// `Stairs, 19:20 to 19:45`.
+    fn says(&self) -> String {
+        format!("{}, {}", self.name, self.shoot.says())
+    }
+}
+
 impl Sky {
     /// Altitudes the drawing spans: whole tens around what comes, the deep of the night left out.
     fn altitudes(&self) -> (f64, f64) {
@@ -89,23 +96,17 @@ impl Sky {
         (LOWEST_DEG, ((most + 4.0) / 10.0).ceil() * 10.0)
     }
 
-    /// Names and times that stand beside the drawing: what happens and what is planned.
-    fn notes(&self, of: Span) -> Vec<(f64, String, bool)> {
-        let events = self
-            .events
-            .iter()
-            .map(|e| (e.at_min, e.what.clone(), false));
-        let setups = self.setups.iter().filter_map(|setup| {
-            let seen = setup.shoot.within(of)?;
-            Some((
-                (seen.from_min + seen.to_min) / 2.0,
-                setup.name.clone(),
-                true,
-            ))
-        });
-        let mut all: Vec<_> = events
-            .filter(|(at, ..)| (of.from_min..=of.to_min).contains(at))
-            .chain(setups)
+    /// What happens, each with its time.
+    fn happens(&self, of: Span) -> Vec<(f64, String)> {
+        let seen = |event: &&Event| (of.from_min..=of.to_min).contains(&event.at_min);
+        let events = self.events.iter().filter(seen);
+        let mut all: Vec<(f64, String)> = events
+            .map(|event| {
+                (
+                    event.at_min,
+                    format!("{} {}", clock(event.at_min), event.what),
+                )
+            })
             .collect();
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
         all
@@ -113,13 +114,49 @@ impl Sky {
 
     fn wide(&self, id: &str) -> String {
         let width = Width::Wide.px();
-        let (left, top, tall) = (132.0, 26.0, 270.0);
+        let (left, top, tall) = (132.0, 50.0, 270.0);
         let axis = Axis::new(self.of, left, width - left - 20.0, false);
         let span = axis.end_px() - left;
         let lanes = top + tall + 10.0;
         let (lane, gap) = (18.0, 8.0);
         let notes = lanes + 3.0 * (lane + gap) + 12.0;
-        let mut svg = Svg::new(id, width, notes + 48.0, &self.name(), false);
+        let place = |at: f64, says: &str| (axis.px(at), text_width(says, 13.0) + 12.0);
+        let mut events = self.happens(axis.of);
+        // A band too narrow for its name is named below.
+        let seen = light::seen(&self.bands, axis.of).into_iter();
+        let slim = seen.filter(|band| light::is_slim(&axis, band));
+        events.extend(slim.map(|band| {
+            let from = band.at.from_min;
+            (from, format!("{} {}", clock(from), band.light.name()))
+        }));
+        events.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let wanted: Vec<(f64, f64)> = events.iter().map(|(at, says)| place(*at, says)).collect();
+        let moved = spread(&wanted, left, width - 4.0);
+        let far = |(x, (at, _)): (&f64, &(f64, f64))| (x - at).abs() > 30.0;
+        // One line of labels, or two in turn where they crowd.
+        let count = if moved.iter().zip(&wanted).any(far) {
+            2
+        } else {
+            1
+        };
+        let mut rows = vec![Vec::new(); count];
+        for (nth, event) in events.into_iter().enumerate() {
+            rows[nth % count].push(event);
+        }
+        let names: Vec<String> = self.setups.iter().map(Planned::says).collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let key = numbered(&names, span, 13.0);
+        let keys = notes + 19.0 * count as f64 + 18.0;
+        let height = keys + 17.0 * key.len() as f64 - 8.0;
+        let mut svg = Svg::new(id, width, height, &self.name(), false);
+        svg.path("sun-curve", &format!("M{} 9h26", n(left)), "");
+        svg.text("", [left + 34.0, 13.5], 13.0, Hang::Start, "sun");
+        svg.path("moon-curve", &format!("M{} 9h26", n(left + 90.0)), "");
+        let moon = match self.phase {
+            Some(phase) => format!("moon, {}", percent_lit(phase)),
+            None => "moon".to_owned(),
+        };
+        svg.text("", [left + 124.0, 13.5], 13.0, Hang::Start, &moon);
         light::draw(&mut svg, &axis, &self.bands, top, tall);
         axis.draw(&mut svg, top, tall + 10.0 + 3.0 * (lane + gap) - gap, 13.0);
         light::names_upright(&mut svg, &axis, &self.bands, top, tall * 0.62);
@@ -131,7 +168,7 @@ impl Sky {
                 svg.line(class, [left, y(deg)], [left + span, y(deg)]);
                 let says = match deg {
                     0.0 => "horizon 0°".to_owned(),
-                    deg => format!("{deg:.0}°").replace('-', "−"),
+                    deg => format!("{}°", figure(deg, 0)),
                 };
                 svg.text("", [left - 8.0, y(deg) + 4.4], 13.0, Hang::End, &says);
             }
@@ -147,29 +184,19 @@ impl Sky {
             let y = lanes + nth as f64 * (lane + gap) + 13.5;
             svg.text("", [left - 8.0, y], 13.0, Hang::End, name);
         }
-        // Two lines of labels, in turn, so that neighbours have twice the room.
-        let all = self.notes(axis.of);
-        let says: Vec<String> = all
-            .iter()
-            .map(|(at, what, setup)| match setup {
-                true => what.clone(),
-                false => format!("{} {what}", clock(*at)),
-            })
-            .collect();
-        for row in 0..2usize {
-            let own: Vec<usize> = (0..all.len()).filter(|nth| nth % 2 == row).collect();
-            let wanted: Vec<(f64, f64)> = own
-                .iter()
-                .map(|nth| (axis.px(all[*nth].0), text_width(&says[*nth], 13.0) + 12.0))
-                .collect();
+        for (row, own) in rows.iter().enumerate() {
+            let wanted: Vec<(f64, f64)> = own.iter().map(|(at, says)| place(*at, says)).collect();
             let y = notes + 14.0 + row as f64 * 19.0;
-            for (nth, x) in own.iter().zip(spread(&wanted, 8.0, width - 4.0)) {
-                let from = axis.px(all[*nth].0);
+            for ((at, says), x) in own.iter().zip(spread(&wanted, left, width - 4.0)) {
+                let from = axis.px(*at);
                 let d = format!("M{} {}L{} {}", n(from), n(notes - 12.0), n(x), n(y - 12.0));
                 svg.path("leader", &d, "");
-                let class = if all[*nth].2 { "strong" } else { "" };
-                svg.text(class, [x, y], 13.0, Hang::Middle, &says[*nth]);
+                svg.text("", [x, y], 13.0, Hang::Middle, says);
             }
+        }
+        for (nth, line) in key.iter().enumerate() {
+            let y = keys + 17.0 * nth as f64;
+            svg.text("", [left, y], 13.0, Hang::Start, line);
         }
         axis.mark(&mut svg, "now", self.now_min, [top, notes - 12.0], "now");
         svg.end()
@@ -177,17 +204,17 @@ impl Sky {
 
     fn narrow(&self, id: &str) -> String {
         let width = Width::Narrow.px();
+        let of = sound(self.of);
+        let minutes = (of.to_min - of.from_min).max(60.0);
         let (left, top, across) = (30.0, 40.0, 104.0);
-        let axis = Axis::new(
-            self.of,
-            top,
-            0.5 * (self.of.to_min - self.of.from_min).clamp(60.0, 2880.0),
-            true,
-        );
+        // Long enough for all that is said beside it.
+        let words = self.events.len() + self.setups.len() + light::seen(&self.bands, of).len();
+        let long = (0.58 * minutes).max(15.0 * (words + 1) as f64);
+        let axis = Axis::new(of, top, long, true);
         let lanes = left + across + 6.0;
         let (lane, gap) = (14.0, 4.0);
         let notes = lanes + 3.0 * (lane + gap) + 10.0;
-        let mut svg = Svg::new(id, width, axis.end_px() + 12.0, &self.name(), false);
+        let mut svg = Svg::new(id, width, axis.end_px() + 26.0, &self.name(), false);
         light::draw(&mut svg, &axis, &self.bands, left, across);
         axis.draw(
             &mut svg,
@@ -197,11 +224,11 @@ impl Sky {
         );
         let (low, high) = self.altitudes();
         let x = |deg: f64| left + across * (deg.clamp(low, high) - low) / (high - low);
-        for deg in [-18.0, 0.0, 30.0, 60.0] {
+        for deg in [0.0, 30.0, 60.0] {
             if (low..=high).contains(&deg) {
                 let class = if deg == 0.0 { "level horizon" } else { "level" };
                 svg.line(class, [x(deg), top], [x(deg), axis.end_px()]);
-                let says = format!("{deg:.0}°").replace('-', "−");
+                let says = format!("{}°", figure(deg, 0));
                 svg.text("", [x(deg), top - 4.0], 11.0, Hang::Middle, &says);
             }
         }
@@ -218,41 +245,36 @@ impl Sky {
             svg.line("leader", [middle, top - 2.0], [middle, y - 2.0]);
             svg.text("", [middle + 4.0, y], 11.0, Hang::Start, name);
         }
-        let mut all = self.notes(axis.of);
+        let mut all: Vec<(f64, String, &str)> = Vec::new();
+        all.extend(
+            self.happens(axis.of)
+                .into_iter()
+                .map(|(at, says)| (at, says, "")),
+        );
+        for setup in &self.setups {
+            if let Some(seen) = setup.shoot.within(axis.of) {
+                let middle = (seen.from_min + seen.to_min) / 2.0;
+                all.push((middle, setup.name.clone(), "strong"));
+            }
+        }
         // What light it is, beside its band: there is no room in it.
         for band in light::seen(&self.bands, axis.of) {
             let middle = (band.at.from_min + band.at.to_min) / 2.0;
-            all.push((middle, band.light.name().to_owned(), false));
+            all.push((middle, band.light.short().to_owned(), ""));
         }
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let wanted: Vec<(f64, f64)> = all.iter().map(|(at, ..)| (axis.px(*at), 14.5)).collect();
+        let wanted: Vec<(f64, f64)> = all.iter().map(|(at, ..)| (axis.px(*at), 15.0)).collect();
         let room = width - notes - 2.0;
-        for ((at, what, setup), y) in all.iter().zip(spread(&wanted, top, axis.end_px() + 6.0)) {
-            let d = format!(
-                "M{} {}L{} {}",
-                n(notes - 8.0),
-                n(axis.px(*at)),
-                n(notes - 2.0),
-                n(y)
-            );
+        for ((at, says, class), y) in all.iter().zip(spread(&wanted, top, axis.end_px() + 6.0)) {
+            let x = notes - 8.0;
+            let d = format!("M{} {}L{} {}", n(x), n(axis.px(*at)), n(x + 6.0), n(y));
             svg.path("leader", &d, "");
-            let event = self
-                .events
-                .iter()
-                .any(|e| e.at_min == *at && e.what == *what);
-            let says = if event {
-                format!("{} {what}", clock(*at))
-            } else {
-                what.clone()
-            };
-            let class = if *setup { "strong" } else { "" };
-            svg.text(
-                class,
-                [notes, y + 4.0],
-                12.0,
-                Hang::Start,
-                &fitted(&says, room, 12.0),
-            );
+            let says = fitted(says, room, 12.0);
+            svg.text(class, [notes, y + 4.0], 12.0, Hang::Start, &says);
+        }
+        if let Some(phase) = self.phase {
+            let says = format!("moon {}", percent_lit(phase));
+            svg.text("", [left, axis.end_px() + 20.0], 12.0, Hang::Start, &says);
         }
         axis.mark(&mut svg, "now", self.now_min, [left, notes - 8.0], "now");
         svg.end()
@@ -294,11 +316,10 @@ impl Sky {
             let highest = highest(body, axis.of);
             let says = match highest {
                 Some(top) => format!(
-                    "{name}, highest {:.0}° at {}",
-                    top.altitude_deg,
+                    "{name}, highest {}° at {}",
+                    figure(top.altitude_deg, 0),
                     clock(top.at_min)
-                )
-                .replace('-', "−"),
+                ),
                 None => name.to_owned(),
             };
             svg.path(class, &d, &says);
@@ -311,10 +332,10 @@ impl Sky {
                 let x = if axis.down {
                     x
                 } else {
-                    x.clamp(first[0] + inset[0], last[0] - inset[0])
+                    kept(x, first[0] + inset[0], last[0] - inset[0])
                 };
                 let y = if axis.down {
-                    y.clamp(first[1] + inset[1], last[1] - inset[1])
+                    kept(y, first[1] + inset[1], last[1] - inset[1])
                 } else {
                     y
                 };
@@ -322,15 +343,6 @@ impl Sky {
                     svg.circle("sun-disc", [x, y], if axis.down { 5.0 } else { 7.0 }, &says);
                 } else if let Some(phase) = self.phase {
                     moon_disc(svg, [x, y], if axis.down { 6.5 } else { 9.0 }, phase);
-                    if !axis.down {
-                        svg.text(
-                            "halo",
-                            [x + 14.0, y + 4.5],
-                            13.0,
-                            Hang::Start,
-                            &percent_lit(phase),
-                        );
-                    }
                 }
             }
         }
@@ -379,13 +391,16 @@ impl Sky {
             }
         }
         svg.rect("lane", axis.rect(axis.of, lane(2), thick), "");
-        for setup in &self.setups {
+        for (nth, setup) in self.setups.iter().enumerate() {
             if let Some(span) = setup.shoot.within(axis.of) {
-                svg.rect(
-                    "planned-here",
-                    axis.rect(span, lane(2), thick),
-                    &format!("{}, shot {}", setup.name, setup.shoot.says()),
-                );
+                let area = axis.rect(span, lane(2), thick);
+                svg.rect("planned-here", area, &setup.says());
+                let [x, y, w, h] = area;
+                if !axis.down {
+                    let number = fitted(&(nth + 1).to_string(), w + 4.0, 12.0);
+                    let at = [x + w / 2.0, y + h / 2.0 + 4.4];
+                    svg.text("on-slot", at, 12.0, Hang::Middle, &number);
+                }
             }
         }
     }
@@ -487,7 +502,7 @@ impl Chart for Sky {
                 .iter()
                 .filter(|s| (s.at_min.round() as i64).rem_euclid(60) == 0)
             {
-                let how = format!("{:.1}°", standing.altitude_deg).replace('-', "−");
+                let how = format!("{}°", figure(standing.altitude_deg, 1));
                 table.push([
                     name.into(),
                     clock_in_words(standing.at_min),
@@ -503,7 +518,10 @@ impl Chart for Sky {
 /// `63 % lit, waning`.
 fn percent_lit(phase: MoonPhase) -> String {
     let waxing = if phase.waxing { "waxing" } else { "waning" };
-    format!("{:.0} % lit, {waxing}", phase.lit.clamp(0.0, 1.0) * 100.0)
+    format!(
+        "{} % lit, {waxing}",
+        figure(phase.lit.clamp(0.0, 1.0) * 100.0, 0)
+    )
 }
 
 fn highest(body: &[Standing], of: Span) -> Option<Standing> {
@@ -550,7 +568,7 @@ fn cut(from: Standing, to: Standing, of: Span, (low, high): (f64, f64)) -> Optio
 
 /// The moon as it looks: half its edge, and the terminator, which is half an ellipse.
 fn moon_disc(svg: &mut Svg, [x, y]: [f64; 2], r: f64, phase: MoonPhase) {
-    let lit = phase.lit.clamp(0.0, 1.0);
+    let lit = kept(phase.lit, 0.0, 1.0);
     let says = format!("moon {}", percent_lit(phase));
     svg.circle("moon-dark", [x, y], r, &says);
     let bulge = r * (1.0 - 2.0 * lit).abs();

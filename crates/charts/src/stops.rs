@@ -1,6 +1,6 @@
 //! Stops in hand: for each setup, how far face and background are from where they are wanted.
 
-use crate::draw::{Hang, Svg, fitted, n};
+use crate::draw::{Hang, Svg, figure, fitted, kept, n, signed};
 use crate::figure::{Chart, Width};
 use crate::table::Table;
 
@@ -40,22 +40,17 @@ pub struct Stops {
 /// Stops to either side of the target that the gauge shows.
 const REACH: f64 = 4.0;
 
-/// `+0.7`, `−1.2`, `0.0`.
-fn signed(stops: f64) -> String {
-    let text = format!("{stops:+.1}");
-    match text.as_str() {
-        "+0.0" | "-0.0" => "0.0".into(),
-        text => text.replace('-', "−"),
-    }
+fn stops(value: f64) -> String {
+    signed(value, 1)
 }
 
 impl Stops {
     fn says(&self, side: &StopsSide) -> String {
         match side.gap_stops.filter(|gap| gap.is_finite()) {
             None => "not known".into(),
-            Some(gap) if gap.abs() <= self.slack_stops => format!("{} as wanted", signed(gap)),
-            Some(gap) if gap > 0.0 => format!("{} over", signed(gap)),
-            Some(gap) => format!("{} under", signed(gap)),
+            Some(gap) if gap.abs() <= self.slack_stops => format!("{} as wanted", stops(gap)),
+            Some(gap) if gap > 0.0 => format!("{} over", stops(gap)),
+            Some(gap) => format!("{} under", stops(gap)),
         }
     }
 
@@ -71,16 +66,16 @@ impl Stops {
                 [x(f64::from(stop)), y + tall],
             );
         }
-        let slack = self.slack_stops.clamp(0.0, REACH);
+        let slack = kept(self.slack_stops, 0.0, REACH);
         if slack > 0.0 {
             svg.rect(
                 "slack",
                 [x(-slack), y - 3.0, x(slack) - x(-slack), 6.0],
-                &format!("as wanted within {slack:.1} stops"),
+                &format!("as wanted within {} stops", figure(slack, 1)),
             );
         }
         if let Some([least, most]) = side.range_stops.filter(|r| r.iter().all(|v| v.is_finite())) {
-            let says = format!("{} to {}", signed(least), signed(most));
+            let says = format!("{} to {}", stops(least), stops(most));
             svg.rect(
                 "range",
                 [x(least), y - 2.0, (x(most) - x(least)).max(1.0), 4.0],
@@ -93,7 +88,7 @@ impl Stops {
         let says = format!(
             "{name} {}, wanted at {}",
             self.says(side),
-            signed(side.target_stops)
+            stops(side.target_stops)
         );
         let class = if gap.abs() <= slack {
             "good-mark"
@@ -148,15 +143,19 @@ impl Chart for Stops {
         let (label, left, span) = if narrow {
             (0.0, 88.0, 128.0)
         } else {
-            (250.0, 356.0, 480.0)
+            (250.0, 350.0, 420.0)
         };
-        for (stops, says) in [
-            (-REACH, "−4"),
-            (-2.0, "−2"),
-            (0.0, "wanted"),
-            (2.0, "+2"),
-            (REACH, "+4"),
-        ] {
+        let marks: &[(f64, &str)] = match narrow {
+            true => &[(-REACH, "−4"), (0.0, "wanted"), (REACH, "+4")],
+            false => &[
+                (-REACH, "−4"),
+                (-2.0, "−2"),
+                (0.0, "wanted"),
+                (2.0, "+2"),
+                (REACH, "+4"),
+            ],
+        };
+        for (stops, says) in marks {
             let x = left + span * (stops + REACH) / (2.0 * REACH);
             svg.text("", [x, 14.0], size, Hang::Middle, says);
         }
@@ -200,7 +199,7 @@ impl Chart for Stops {
                 };
                 let mut says = self.says(&side);
                 if !narrow && let Some([least, most]) = side.range_stops {
-                    says = format!("{says} (between {} and {})", signed(least), signed(most));
+                    says = format!("{says} (between {} and {})", stops(least), stops(most));
                 }
                 let x = left + span + if narrow { 12.0 } else { 40.0 };
                 svg.text(
@@ -247,7 +246,7 @@ impl Chart for Stops {
                 let [least, most] = side
                     .range_stops
                     .map_or([String::new(), String::new()], |[a, b]| {
-                        [signed(a), signed(b)]
+                        [stops(a), stops(b)]
                     });
                 table.push([
                     setup.name.clone(),
@@ -255,7 +254,7 @@ impl Chart for Stops {
                     self.says(&side),
                     least,
                     most,
-                    signed(side.target_stops),
+                    stops(side.target_stops),
                 ]);
             }
         }

@@ -1,6 +1,6 @@
 //! Takes over the song: where each was heard, how sure that is, how the clocks drifted, and where else it fits.
 
-use crate::draw::{Hang, Svg, fitted, text_width};
+use crate::draw::{Hang, Svg, figure, fitted, signed, text_width};
 use crate::figure::{Chart, Width};
 use crate::song_axis::{SongAxis, song_clock};
 use crate::table::Table;
@@ -64,15 +64,10 @@ const LANE: f64 = 15.0;
 impl TakeRun {
     /// `96 % sure, +12 ppm, at 2.00 × speed`.
     fn says(&self) -> String {
-        let drift = format!("{:+.0} ppm", self.drift_ppm).replace('-', "−");
-        let drift = if drift == "−0 ppm" {
-            "+0 ppm".to_owned()
-        } else {
-            drift
-        };
-        let mut says = format!("{} sure, {drift}", percent(self.confidence));
+        let drift = signed(self.drift_ppm, 0);
+        let mut says = format!("{} sure, {drift} ppm", percent(self.confidence));
         if (self.speed - 1.0).abs() > 0.0005 {
-            says += &format!(", {:.2} × speed", self.speed);
+            says += &format!(", {} × speed", figure(self.speed, 2));
         }
         says
     }
@@ -84,7 +79,7 @@ fn percent(share: f64) -> String {
     } else {
         0.0
     };
-    format!("{:.0} %", share * 100.0)
+    format!("{} %", figure(share * 100.0, 0))
 }
 
 /// Each stretch in the first lane in which it meets no other: the lane of each, and how many there are.
@@ -245,13 +240,13 @@ impl Chart for TakesOverSong<'_> {
             svg.line("level", [axis.px(0.0), ruler], [axis.px(f64::MAX), ruler]);
             for (run, lane) in take.runs.iter().zip(&row.lanes) {
                 let (x0, x1) = (axis.px(run.from_s), axis.px(run.to_s));
-                let thick = 3.0
-                    + 8.0
-                        * if run.confidence.is_finite() {
-                            run.confidence.clamp(0.0, 1.0)
-                        } else {
-                            0.0
-                        };
+                // Squared, so that what is unsure looks it.
+                let sure = if run.confidence.is_finite() {
+                    run.confidence.clamp(0.0, 1.0)
+                } else {
+                    0.0
+                };
+                let thick = 1.5 + 10.0 * sure * sure;
                 let middle = lane_top + LANE * (*lane as f64 + 0.5);
                 let says = format!(
                     "{} over {} to {}: {}",
@@ -350,13 +345,13 @@ impl Chart for TakesOverSong<'_> {
                 } else {
                     percent(run.confidence)
                 };
-                let drift = format!("{:+.1} ppm", run.drift_ppm).replace('-', "−");
+                let drift = format!("{} ppm", signed(run.drift_ppm, 1));
                 row(
                     song_clock(run.from_s),
                     song_clock(run.to_s),
                     sure,
                     drift,
-                    format!("{:.3}", run.speed),
+                    figure(run.speed, 3),
                 );
             }
             for other in &take.alternatives {
