@@ -85,14 +85,15 @@ class DayLine extends HTMLElement {
       return;
     }
     // A press with a trembling hand is no drag.
-    if (!this.held.ghost && Math.abs(gone) < 4) return;
+    if (!this.held.moved && Math.abs(gone) < 4) return;
+    this.held.moved = true;
     this.held.strip.setPointerCapture(event.pointerId);
     this.move(gone / Number(this.day.dataset.scale));
   }
 
   drop(event) {
     if (!this.held || this.held.pointer !== event.pointerId) return;
-    if (this.held.ghost && this.held.armed) this.pin();
+    if (this.held.moved) this.pin();
     else this.leave();
   }
 

@@ -1,6 +1,6 @@
 //! Clock time on a drawing: an axis in minutes after a day's midnight, and how times are said.
 
-use crate::draw::{Hang, Svg, n};
+use crate::draw::{Hang, Svg, kept, n, text_width};
 
 /// From and to, minutes after the day's midnight as a clock shows them, counted on past midnight.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -153,13 +153,9 @@ impl Axis {
                     name,
                 );
             } else {
-                svg.text(
-                    "clock",
-                    [self.px(at), across - 6.0],
-                    size,
-                    Hang::Middle,
-                    name,
-                );
+                let half = text_width(name, size) / 2.0;
+                let x = kept(self.px(at), half, self.end_px() + 4.0 - half);
+                svg.text("clock", [x, across - 6.0], size, Hang::Middle, name);
             }
         }
     }

@@ -204,6 +204,9 @@ impl DayStrip {
     }
 }
 
+/// Words of a strip stand beside its group and not in it: its name says them, and more.
+const WORDS: &str = r#"class="words" aria-hidden="true""#;
+
 /// Width of the part of a strip down the page that shows rig, wait and shoot, px; words stand beside it.
 const SPINE: f64 = 14.0;
 
@@ -230,7 +233,7 @@ fn key(svg: &mut Svg, places: [[f64; 2]; 6], size: f64) {
 /// A pin: a head and its needle, its foot at the point.
 fn pin(svg: &mut Svg, [x, y]: [f64; 2]) {
     svg.line("pin", [x, y], [x, y - 9.0]);
-    svg.circle("pin-head", [x, y - 11.0], 4.0, "pinned");
+    svg.circle("pin-head", [x, y - 11.0], 4.0, "");
 }
 
 impl DayLine {
@@ -287,6 +290,20 @@ impl DayLine {
             svg.line("rule", [0.0, y], [axis.end_px(), y]);
             strip.open(&mut svg);
             svg.rect("hit", [0.0, y + 1.0, axis.end_px(), row - 2.0], "");
+            windows(&mut svg, &axis, strip, [y + 5.0, y + row - 8.0], 3.0);
+            strip.body(&mut svg, &axis, y + 13.0, 24.0);
+            let end = axis.px(strip.end_min);
+            let room = axis.px(strip.end_min + strip.room_min.max(0.0));
+            svg.path(
+                "room",
+                &format!("M{} {}H{}m0 -5v10", n(end), n(y + 25.0), n(room)),
+                "",
+            );
+            if strip.pinned {
+                pin(&mut svg, [axis.px(strip.shoot_min), y + 14.0]);
+            }
+            svg.close();
+            svg.open(WORDS);
             svg.text(
                 "strong",
                 [0.0, y + 21.0],
@@ -301,18 +318,6 @@ impl DayLine {
                 Hang::Start,
                 &fitted(&strip.place, left - 10.0, size),
             );
-            windows(&mut svg, &axis, strip, [y + 5.0, y + row - 8.0], 3.0);
-            strip.body(&mut svg, &axis, y + 13.0, 24.0);
-            let end = axis.px(strip.end_min);
-            let room = axis.px(strip.end_min + strip.room_min.max(0.0));
-            svg.path(
-                "room",
-                &format!("M{} {}H{}m0 -5v10", n(end), n(y + 25.0), n(room)),
-                "",
-            );
-            if strip.pinned {
-                pin(&mut svg, [axis.px(strip.shoot_min), y + 14.0]);
-            }
             let says = format!("{}, {}", strip.shoot().says(), strip.room());
             let wide = text_width(&says, size);
             let before = axis.px(strip.way().from_min.min(strip.start_min)) - 8.0;
@@ -387,7 +392,7 @@ impl DayLine {
             strip.open(&mut svg);
             let y0 = axis.px(strip.start_min);
             let tall = axis.px(strip.end_min) - y0;
-            svg.rect("hit", [left, y0, width - left, tall], "");
+            svg.rect("hit", [left, y0, width - left, tall.max(24.0)], "");
             windows(&mut svg, &axis, strip, [lanes, lanes + 10.0], 5.0);
             let whole = axis.rect(
                 Span::new(strip.start_min, strip.end_min),
@@ -397,6 +402,18 @@ impl DayLine {
             svg.rect("under", whole, "");
             svg.rect("outline", whole, "");
             strip.body(&mut svg, &axis, left, SPINE);
+            let end = axis.px(strip.end_min);
+            let room = axis.px(strip.end_min + strip.room_min.max(0.0));
+            svg.path(
+                "room",
+                &format!("M{} {}V{}m-5 0h10", n(width - 8.0), n(end), n(room)),
+                "",
+            );
+            if strip.pinned {
+                pin(&mut svg, [width - 10.0, axis.px(strip.shoot_min) + 16.0]);
+            }
+            svg.close();
+            svg.open(WORDS);
             let way = strip.way();
             if axis.px(way.to_min) - axis.px(way.from_min) >= 15.0 {
                 let says = format!("{} on the way", lasting(strip.travel_min));
@@ -409,16 +426,6 @@ impl DayLine {
                     Hang::Start,
                     &fitted(&says, width - x, 12.0),
                 );
-            }
-            let end = axis.px(strip.end_min);
-            let room = axis.px(strip.end_min + strip.room_min.max(0.0));
-            svg.path(
-                "room",
-                &format!("M{} {}V{}m-5 0h10", n(width - 8.0), n(end), n(room)),
-                "",
-            );
-            if strip.pinned {
-                pin(&mut svg, [width - 10.0, axis.px(strip.shoot_min) + 16.0]);
             }
             let inner = width - left - SPINE - 20.0;
             let mut lines = vec![
@@ -503,18 +510,10 @@ impl DayLine {
 /// The window of the light and the place's hours, each a bar beside the strip.
 fn windows(svg: &mut Svg, axis: &Axis, strip: &DayStrip, [light, access]: [f64; 2], thick: f64) {
     if let Some(at) = strip.light.and_then(|at| at.within(axis.of)) {
-        svg.rect(
-            "window-light",
-            axis.rect(at, light, thick),
-            &format!("light {}", at.says()),
-        );
+        svg.rect("window-light", axis.rect(at, light, thick), "");
     }
     if let Some(at) = strip.access.and_then(|at| at.within(axis.of)) {
-        svg.rect(
-            "window-access",
-            axis.rect(at, access, thick),
-            &format!("open {}", at.says()),
-        );
+        svg.rect("window-access", axis.rect(at, access, thick), "");
     }
 }
 

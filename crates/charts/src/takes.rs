@@ -182,7 +182,8 @@ impl Chart for TakesOverSong<'_> {
         for section in &self.map.sections {
             let at = section.at.start().seconds();
             let says = song_clock(at);
-            if axis.px(at) >= free {
+            let fits = axis.px(at) + 4.0 + text_width(&says, 11.0) <= width.px() - right;
+            if axis.px(at) >= free && fits {
                 svg.text(
                     "faint-text",
                     [axis.px(at) + 4.0, head + 14.0],
