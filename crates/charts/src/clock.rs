@@ -134,8 +134,8 @@ impl Axis {
             .collect()
     }
 
-    /// Lines and names of the hours: lines from `across` on, `long`; names before them.
-    pub(crate) fn draw(&self, svg: &mut Svg, across: f64, long: f64, size: f64) {
+    /// Lines and names of the hours: lines from `across` on, `long`; names before them, none beyond `most`.
+    pub(crate) fn draw(&self, svg: &mut Svg, across: f64, long: f64, size: f64, most: f64) {
         self.lines(svg, across, long);
         for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
             let name = clock(at);
@@ -154,7 +154,7 @@ impl Axis {
                 );
             } else {
                 let half = text_width(name, size) / 2.0;
-                let x = kept(self.px(at), half, self.end_px() + 4.0 - half);
+                let x = kept(self.px(at), half, most - half);
                 svg.text("clock", [x, across - 6.0], size, Hang::Middle, name);
             }
         }

@@ -186,21 +186,22 @@ impl Coverage<'_> {
                 &says,
             );
         }
-        svg.open(r#"class="cells""#);
-        for bar in system.clone() {
+        // Whole px from the row's corner keep the many cells short.
+        svg.open(&format!(
+            r#"class="cells" transform="translate({} {})""#,
+            n(left),
+            n(y)
+        ));
+        for (nth, bar) in system.clone().enumerate() {
             let on = if self.cell(row, bar).planned {
-                " data-on=\"\""
+                r#" data-on="""#
             } else {
                 ""
             };
+            let at = nth as f64 * cell;
             svg.raw(&format!(
-                r#"<path data-bar="{}"{on} d="M{} {}h{}v{}h-{}z"/>"#,
-                self.map.bars[bar].number,
-                n(x(bar)),
-                n(y),
-                n(cell),
-                n(ROW),
-                n(cell)
+                r#"<path data-bar="{}"{on} d="M{at} 0h{cell}v{ROW}H{at}z"/>"#,
+                self.map.bars[bar].number
             ));
         }
         svg.close();
@@ -229,26 +230,50 @@ impl Coverage<'_> {
             svg.patterned("dots", area, "");
             svg.rect("thin", area, &says);
         }
-        for bar in system.clone() {
+        let counts = system.clone().enumerate().map(|(nth, bar)| {
             let options = at(bar);
             let have = read(&options);
-            let thin = have < options.wanted;
             let long = format!("{have}/{}", options.wanted);
             let says = if text_width(&long, 12.0) < cell {
                 long
             } else {
                 have.to_string()
             };
-            let class = if thin { "strong halo" } else { "" };
-            svg.text(
-                class,
-                [x(bar) + cell / 2.0, y + 13.5],
-                12.0,
-                Hang::Middle,
-                &says,
-            );
-        }
+            let thin = have < options.wanted;
+            ((nth as f64 + 0.5) * cell, says, thin)
+        });
+        figures(svg, [left, y + 13.5], "", 12.0, "middle", counts);
     }
+}
+
+/// Many short figures in one line, what they share said once; the strong ones stand on a pattern.
+fn figures(
+    svg: &mut Svg,
+    [left, y]: [f64; 2],
+    class: &str,
+    size: f64,
+    anchor: &str,
+    all: impl Iterator<Item = (f64, String, bool)>,
+) {
+    svg.open(&format!(
+        r#"class="figures {class}" font-size="{}" text-anchor="{anchor}" transform="translate({} {})""#,
+        n(size),
+        n(left),
+        n(y)
+    ));
+    for (x, says, strong) in all {
+        let strong = if strong {
+            r#" class="strong halo""#
+        } else {
+            ""
+        };
+        svg.raw(&format!(
+            r#"<text{strong} x="{}">{}</text>"#,
+            n(x),
+            escaped(&says)
+        ));
+    }
+    svg.close();
 }
 
 impl Chart for Coverage<'_> {
@@ -271,7 +296,7 @@ impl Chart for Coverage<'_> {
         let systems = self.systems(width);
         let longest = systems.iter().map(Range::len).max().unwrap_or(1).max(1);
         let most = if narrow { 12.0 } else { longest as f64 };
-        let cell = ((width.px() - left) / most).min(34.0);
+        let cell = ((width.px() - left) / most).min(34.0).floor();
         let counts = if self.is_shot() { 2.0 } else { 1.0 };
         let head = 40.0;
         let setups = self.setups.len() as f64;
@@ -333,19 +358,12 @@ impl Chart for Coverage<'_> {
                 .into_iter()
                 .find(|each| f64::from(*each) * cell >= 24.0)
                 .unwrap_or(16);
-            for bar in system.clone() {
+            let shown = system.clone().enumerate().filter_map(|(nth, bar)| {
                 let number = self.map.bars[bar].number;
-                let shown = each == 1 || number % (each as u32) == 1 || bar == system.start;
-                if shown {
-                    svg.text(
-                        "faint-text",
-                        [at(bar) + 2.0, y + 34.0],
-                        11.0,
-                        Hang::Start,
-                        &number.to_string(),
-                    );
-                }
-            }
+                let shown = each == 1 || number % (each as u32) == 1 || nth == 0;
+                shown.then(|| (nth as f64 * cell + 2.0, number.to_string(), false))
+            });
+            figures(&mut svg, [left, y + 34.0], "faint", 11.0, "start", shown);
             if !narrow {
                 svg.text("faint-text", [left - 8.0, y + 34.0], 12.0, Hang::End, "bar");
             }

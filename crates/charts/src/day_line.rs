@@ -263,7 +263,7 @@ impl DayLine {
         );
         self.open(&mut svg, &axis);
         light::draw(&mut svg, &axis, &self.sky, top - 26.0, tall + 26.0);
-        axis.draw(&mut svg, top - 26.0, tall + 26.0, size);
+        axis.draw(&mut svg, top - 26.0, tall + 26.0, size, width);
         // Names of the light, moved apart where bands are narrow.
         let seen = light::seen(&self.sky, axis.of);
         let wanted: Vec<(f64, f64)> = seen
@@ -276,13 +276,7 @@ impl DayLine {
             })
             .collect();
         for (band, x) in seen.iter().zip(spread(&wanted, left, width - 4.0)) {
-            svg.text(
-                "band-name halo",
-                [x, top - 9.0],
-                12.0,
-                Hang::Middle,
-                band.light.name(),
-            );
+            svg.text("", [x, top - 9.0], 12.0, Hang::Middle, band.light.name());
         }
         self.meal(&mut svg, &axis, top, tall);
         for (nth, strip) in self.strips.iter().enumerate() {
@@ -372,7 +366,7 @@ impl DayLine {
         key(&mut svg, places, 12.0);
         self.open(&mut svg, &axis);
         light::draw(&mut svg, &axis, &self.sky, sky, lanes - sky - 4.0);
-        axis.draw(&mut svg, sky, width - sky, 12.0);
+        axis.draw(&mut svg, sky, width - sky, 12.0, width);
         let seen = light::seen(&self.sky, axis.of);
         let wanted: Vec<(f64, f64)> = seen
             .iter()
@@ -380,7 +374,7 @@ impl DayLine {
             .collect();
         for (band, y) in seen.iter().zip(spread(&wanted, top, axis.end_px())) {
             svg.text(
-                "band-name halo",
+                "halo",
                 [sky + 4.0, y + 3.0],
                 11.0,
                 Hang::Start,
@@ -429,10 +423,17 @@ impl DayLine {
             }
             let inner = width - left - SPINE - 20.0;
             let mut lines = vec![
-                ("strong on-strip", strip.name.clone()),
-                ("on-strip", strip.shoot().says()),
-                ("on-strip", strip.room()),
-                ("on-strip", strip.place.clone()),
+                ("strong", strip.name.clone()),
+                ("", strip.shoot().says()),
+                (
+                    if strip.breaks.is_empty() {
+                        ""
+                    } else {
+                        "warn-text"
+                    },
+                    strip.room(),
+                ),
+                ("", strip.place.clone()),
             ];
             lines.truncate(((tall - 3.0) / 15.0).max(1.0) as usize);
             for (nth, (class, says)) in lines.iter().enumerate() {

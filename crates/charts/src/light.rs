@@ -111,14 +111,14 @@ pub(crate) fn names_upright(svg: &mut Svg, axis: &Axis, bands: &[Band], top: f64
         let middle = (from + to) / 2.0;
         if to - from >= text_width(name, size) + 10.0 {
             svg.text(
-                "band-name",
+                "",
                 [middle, top + 16.0],
                 size,
                 crate::draw::Hang::Middle,
                 name,
             );
         } else if !is_slim(axis, &band) && text_width(name, size) + 10.0 <= tall {
-            svg.upright("band-name", [middle + size * 0.36, top + 6.0], size, name);
+            svg.upright("", [middle + size * 0.36, top + 6.0], size, name);
         }
     }
 }

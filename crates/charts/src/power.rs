@@ -152,7 +152,7 @@ impl Power {
         let one = |lane: &Lane| head + plot + gap + LINE * words(lane.shortages).len() as f64;
         let height = top + lanes.iter().map(one).sum::<f64>() + below + 4.0;
         let mut svg = Svg::new(id, width.px(), height, &self.name(), false);
-        axis.draw(&mut svg, 22.0, 24.0, size);
+        axis.draw(&mut svg, 22.0, 24.0, size, width.px());
         axis.lines(&mut svg, top - 4.0, height - below - top);
         for (nth, slot) in self.slots.iter().enumerate() {
             let Some(at) = slot.at.within(axis.of) else {

@@ -158,7 +158,13 @@ impl Sky {
         };
         svg.text("", [left + 124.0, 13.5], 13.0, Hang::Start, &moon);
         light::draw(&mut svg, &axis, &self.bands, top, tall);
-        axis.draw(&mut svg, top, tall + 10.0 + 3.0 * (lane + gap) - gap, 13.0);
+        axis.draw(
+            &mut svg,
+            top,
+            tall + 10.0 + 3.0 * (lane + gap) - gap,
+            13.0,
+            width,
+        );
         light::names_upright(&mut svg, &axis, &self.bands, top, tall * 0.62);
         let (low, high) = self.altitudes();
         let y = |deg: f64| top + tall * (high - deg.clamp(low, high)) / (high - low);
@@ -221,6 +227,7 @@ impl Sky {
             left,
             across + 6.0 + 3.0 * (lane + gap) - gap,
             12.0,
+            width,
         );
         let (low, high) = self.altitudes();
         let x = |deg: f64| left + across * (deg.clamp(low, high) - low) / (high - low);
