@@ -262,6 +262,17 @@ impl Chart for TakesOverSong<'_> {
                     [x0, middle - thick / 2.0, (x1 - x0).max(1.5), thick],
                     &says,
                 );
+                // Several runs have a number beside each, where it stands free.
+                let end = x1 + 44.0;
+                let free = take.runs.iter().zip(&row.lanes).all(|(other, beside)| {
+                    let from = axis.px(other.from_s);
+                    beside != lane || from < x1 || from > end
+                });
+                if take.runs.len() > 1 && free && end < axis.px(f64::MAX) {
+                    let number = percent(run.confidence);
+                    let at = [x1 + 6.0, middle + 4.0];
+                    svg.text("halo", at, 11.0, Hang::Start, &number);
+                }
             }
             let ghosts = lane_top + LANE * row.runs;
             for (other, lane) in take
@@ -276,16 +287,12 @@ impl Chart for TakesOverSong<'_> {
                     song_clock(other.to_s),
                     percent(other.confidence)
                 );
-                svg.rect(
-                    "ghost",
-                    [
-                        x0 + 0.5,
-                        ghosts + LANE * *lane as f64 + 2.5,
-                        (x1 - x0 - 1.0).max(1.5),
-                        LANE - 5.0,
-                    ],
-                    &says,
-                );
+                let top = ghosts + LANE * *lane as f64;
+                let wide = (x1 - x0 - 1.0).max(1.5);
+                svg.rect("ghost", [x0 + 0.5, top + 1.0, wide, LANE - 2.0], &says);
+                let number = fitted(&percent(other.confidence), wide, 11.0);
+                let at = [(x0 + x1) / 2.0, top + 11.5];
+                svg.text("", at, 11.0, Hang::Middle, &number);
             }
             if narrow {
                 let words = ghosts + LANE * row.ghosts + 11.0;
