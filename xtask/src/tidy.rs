@@ -26,6 +26,7 @@ const MAY_IMPORT: [(&str, &[&str]); 22] = [
     ("scout", &["model"]),
     ("schedule", &["model"]),
     ("strip", &["model"]),
+    ("charts", &["model"]),
     ("exposure", &["model"]),
     ("playback", &["model"]),
     ("power", &["model"]),
@@ -61,9 +62,9 @@ const MAY_IMPORT: [(&str, &[&str]); 22] = [
 ];
 
 /// The crates that are functions from values to values.
-const PURE: [&str; 15] = [
+const PURE: [&str; 16] = [
     "model", "listen", "sync", "coverage", "assemble", "timeline", "strip", "exposure", "playback",
-    "power", "kit", "cautions", "sky", "scout", "schedule",
+    "power", "kit", "cautions", "sky", "scout", "schedule", "charts",
 ];
 
 /// What a pure crate may not name, as tokens, and what to do instead.
