@@ -47,7 +47,7 @@ const MAY_IMPORT: [(&str, &[&str]); 22] = [
         &[
             "model", "store", "media", "listen", "sync", "coverage", "assemble", "timeline",
             "strip", "exposure", "playback", "power", "kit", "cautions", "sky", "scout",
-            "schedule", "steps",
+            "schedule", "charts", "steps",
         ],
     ),
     (

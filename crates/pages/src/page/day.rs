@@ -312,7 +312,10 @@ fn minded(strip: &Strip) -> String {
     if strip.waits_minutes > 0 {
         says.push(format!("waits {} min for its light", strip.waits_minutes));
     }
-    if let Some(slack) = strip.light_slack_minutes.filter(|slack| strip.asks_for_light && *slack <= MINDED) {
+    if let Some(slack) = strip
+        .light_slack_minutes
+        .filter(|slack| strip.asks_for_light && *slack <= MINDED)
+    {
         says.push(format!("{slack} min to the end of its light"));
     }
     if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
@@ -488,7 +491,10 @@ async fn pin_down(app: &Arc<App>, pin: &Pin) -> Result<String, Refused> {
         clock(i64::from(at.minutes()) + i64::from(shoot.minutes()) - i64::from(from.minutes()))
     };
     let (start, end) = match strip {
-        Some(strip) => (moved(strip.start, strip.shoot)?, moved(strip.end, strip.shoot)?),
+        Some(strip) => (
+            moved(strip.start, strip.shoot)?,
+            moved(strip.end, strip.shoot)?,
+        ),
         None => (shoot, shoot.later(model::setup::USUAL_RIG_MINUTES)),
     };
     let slot = Slot {

@@ -89,7 +89,12 @@ impl Served {
             addresses: Arc::new(["127.0.0.1".parse().expect("an address")]),
             port: PORT,
         });
-        let response = self.router.clone().oneshot(request).await.expect("an answer");
+        let response = self
+            .router
+            .clone()
+            .oneshot(request)
+            .await
+            .expect("an answer");
         let (parts, body) = response.into_parts();
         let bytes = to_bytes(body, 64 << 20).await.expect("a body");
         Answer {
@@ -106,7 +111,10 @@ impl Served {
 
     /// A page.
     pub async fn get(&self, path: &str) -> Answer {
-        let request = self.request(Method::GET, path).body(Body::empty()).expect("a request");
+        let request = self
+            .request(Method::GET, path)
+            .body(Body::empty())
+            .expect("a request");
         self.send(request).await
     }
 
