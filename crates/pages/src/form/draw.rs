@@ -78,6 +78,9 @@ fn text(value: &Value) -> String {
 
 /// Pairs, each written with `between` in it.
 fn pairs(value: &Value, between: &str) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     let items = value.as_array().map(Vec::as_slice).unwrap_or_default();
     let pair = |item: &Value| {
         let parts: Vec<String> = item
@@ -97,6 +100,9 @@ fn pairs(value: &Value, between: &str) -> String {
 
 /// A stretch of the song as it is typed: `0:12.5–0:20.25`.
 fn stretch(value: &Value) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     let time = |value: &Value| {
         value
             .as_i64()
@@ -110,6 +116,9 @@ fn stretch(value: &Value) -> String {
 }
 
 fn joined(value: &Value, between: &str) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     let items = value.as_array().map(Vec::as_slice).unwrap_or_default();
     items.iter().map(text).collect::<Vec<_>>().join(between)
 }
@@ -310,6 +319,9 @@ fn own((word, words): (&str, &str)) -> (String, String) {
 
 /// Smallest units as an amount with two decimals.
 fn money(value: &Value) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     value
         .as_i64()
         .map(|minor| {
