@@ -156,6 +156,7 @@ fn plan(pocket: &Pocket) -> String {
         "sounds": sounds.collect::<Vec<_>>(),
         "sky": sky.collect::<Vec<_>>(),
         "batteries": batteries.collect::<Vec<_>>(),
+        "first_bar": pocket.first_bar,
         "bars_s": pocket.bars_s,
         "log": pocket.log,
     });

@@ -52,6 +52,8 @@ pub struct Pocket {
     pub contacts: Vec<Contact>,
     /// What calls for care.
     pub care: Vec<Care>,
+    /// The number of the song's first bar: 0 when it begins with an upbeat.
+    pub first_bar: u32,
     /// Where each bar of the song starts, seconds, and where the last one ends.
     pub bars_s: Vec<f64>,
     /// Playback.

@@ -9,6 +9,7 @@ pub mod listen;
 pub mod new;
 pub mod plan;
 pub mod playback;
+pub mod pocket;
 pub mod scout;
 pub mod sky;
 pub mod sync;

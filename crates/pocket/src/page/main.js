@@ -51,7 +51,7 @@ const songClock = (seconds) => {
 
 function barAt(seconds) {
   const after = plan.bars_s.findIndex((start) => start > seconds + 1e-6);
-  return after > 0 ? after : null;
+  return after > 0 ? plan.first_bar + after - 1 : null;
 }
 
 const everything = () => {
@@ -105,7 +105,7 @@ function passRow(setup, number) {
   const tick = make('button', {
     type: 'button', className: 'tick', id: `pass-${setup.id}-${number}`, 'aria-pressed': String(Boolean(pass.done_ms)),
     on: () => write({ kind: 'pass', setup: setup.id, pass: number, done: !pass.done_ms }, `${name} of ${setup.name} ${pass.done_ms ? 'not shot after all' : 'shot'}`),
-  }, make('b', { 'aria-hidden': 'true', textContent: pass.done_ms ? '✓' : '' }), `Pass ${number}`,
+  }, make('b', { 'aria-hidden': 'true', textContent: pass.done_ms ? '✓' : '' }), `Pass ${number} `,
   pass.done_ms ? make('small', {}, 'shot ', timeOf(pass.done_ms)) : make('small', { textContent: 'not shot' }));
   const ratings = RATINGS.map(([value, text]) => make('button', {
     type: 'button', textContent: text, id: `rate-${setup.id}-${number}-${value}`, 'aria-pressed': String(pass.rating === value), 'aria-label': `${name} ${text}`,
@@ -128,7 +128,7 @@ function showSetup(setup) {
   const done = make('button', {
     type: 'button', className: 'tick', id: `done-${setup.id}`, 'aria-pressed': String(Boolean(state.done_ms)),
     on: () => write({ kind: 'setup', setup: setup.id, done: !state.done_ms }, `${setup.name} ${state.done_ms ? 'not done after all' : 'done'}`),
-  }, make('b', { 'aria-hidden': 'true', textContent: state.done_ms ? '✓' : '' }), 'Setup done', state.done_ms ? make('small', {}, timeOf(state.done_ms)) : null);
+  }, make('b', { 'aria-hidden': 'true', textContent: state.done_ms ? '✓' : '' }), 'Setup done ', state.done_ms ? make('small', {}, timeOf(state.done_ms)) : null);
   const drop = make('button', {
     type: 'button', id: `drop-${setup.id}`, textContent: state.dropped_ms ? 'Shoot it after all' : 'Drop this setup',
     on: () => write({ kind: state.dropped_ms ? 'reinstate' : 'drop', setup: setup.id }, `${setup.name} ${state.dropped_ms ? 'shot after all' : 'dropped'}`),

@@ -101,7 +101,7 @@ pub(super) fn day(pocket: &Pocket) -> Markup {
                 @for setup in &pocket.setups { (line(setup)) }
             }
             @if let Some([from, to]) = &pocket.meal {
-                button #meal .tick type="button" aria-pressed="false" { b aria-hidden="true" {} "Meal had" small { (time(from)) " to " (time(to)) } }
+                button #meal .tick type="button" aria-pressed="false" { b aria-hidden="true" {} "Meal had " small { (time(from)) " to " (time(to)) } }
             }
             @if !pocket.left_out.is_empty() {
                 h3 { "Not in this day" }
@@ -111,7 +111,7 @@ pub(super) fn day(pocket: &Pocket) -> Markup {
                 h3 { "Sky over " (pocket.sky_over) }
                 ul .times {
                     @for moment in &pocket.sky {
-                        li { (time(&moment.at)) span { (moment.what) } @match moment.at.at_s { Some(at_s) => small data-in=(at_s) {}, None => small {} } }
+                        li { (time(&moment.at)) " " span { (moment.what) } " " @match moment.at.at_s { Some(at_s) => small data-in=(at_s) {}, None => small {} } }
                     }
                 }
             }
@@ -138,7 +138,7 @@ fn line(setup: &SetupView) -> Markup {
         li {
             a href=(format!("#setup-{id}")) {
                 @match setup.shoot.as_ref().or(setup.start.as_ref()) { Some(clock) => (time(clock)), None => span {} }
-                b { (setup.name) }
+                " " b { (setup.name) } " "
                 span { small { (setup.place)
                     @if setup.travel_minutes > 0 { ", " (setup.travel_minutes) " min on the way" }
                     @if let Some(start) = &setup.start { ", rig from " (time(start)) }

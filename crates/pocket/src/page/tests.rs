@@ -199,7 +199,7 @@ proptest! {
         prop_assert_eq!(html.matches("<script").count(), 2);
         let markup = &html[..html.rfind("<script>").unwrap()];
         prop_assert_eq!(markup.matches("<img").count(), 0);
-        let from = html.find("id=\"plan\">").unwrap() + 10;
+        let from = html.find("application/json\">").unwrap() + 18;
         let data = &html[from..from + html[from..].find("</script>").unwrap()];
         let read: serde_json::Value = serde_json::from_str(data).unwrap();
         prop_assert_eq!(read["setups"][0]["name"].as_str(), Some(text.as_str()));
