@@ -25,46 +25,30 @@ pub fn sketch(framing: Framing, aspect: f64) -> Markup {
     let head = tall / 7.5;
     let part = |down: f64| y + head * down;
     let side = |across: f64| x + head * across;
-    let body = format!(
-        "M{:.1} {:.1}C{:.1} {:.1} {:.1} {:.1} {:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}C{:.1} {:.1} {:.1} {:.1} {:.1} {:.1}Z",
-        side(-0.22),
-        part(1.2),
-        side(-0.9),
-        part(1.3),
-        side(-1.0),
-        part(1.5),
-        side(-1.0),
-        part(3.4),
-        side(-0.62),
-        part(3.4),
-        side(-0.55),
-        part(7.5),
-        side(-0.12),
-        part(7.5),
-        side(0.12),
-        part(7.5),
-        side(0.55),
-        part(7.5),
-        side(0.62),
-        part(3.4),
-        side(1.0),
-        part(3.4),
-        side(0.9),
-        part(1.3),
-        side(0.22),
-        part(1.2),
-    );
+    // Limbs as thick lines: from, to, thickness, in heads.
+    let limbs = [
+        ([0.0, 0.9], [0.0, 1.5], 0.42),
+        ([-0.92, 1.85], [-1.12, 4.1], 0.40),
+        ([0.92, 1.85], [1.12, 4.1], 0.40),
+        ([-0.36, 3.9], [-0.42, 7.2], 0.58),
+        ([0.36, 3.9], [0.42, 7.2], 0.58),
+    ];
     let ground = part(7.5);
     html! {
         svg viewBox=(format!("0 0 {width:.0} {height:.0}")) role="img" class="sketch" aria-label=(format!("framing: {}", called(framing))) {
             @if ground < height {
                 line x1="0" x2=(format!("{width:.0}")) y1=(format!("{ground:.1}")) y2=(format!("{ground:.1}")) stroke="currentColor" stroke-width="1" opacity="0.5" {}
             }
-            ellipse cx=(format!("{x:.1}")) cy=(format!("{:.1}", part(0.55))) rx=(format!("{:.1}", head * 0.38)) ry=(format!("{:.1}", head * 0.52)) fill="currentColor" opacity="0.75" {}
-            path d=(body) fill="currentColor" opacity="0.55" {}
+            g fill="currentColor" stroke="currentColor" stroke-linecap="round" opacity="0.62" {
+                ellipse cx=(format!("{x:.1}")) cy=(format!("{:.1}", part(0.55))) rx=(format!("{:.1}", head * 0.38)) ry=(format!("{:.1}", head * 0.5)) stroke="none" {}
+                rect x=(format!("{:.1}", side(-0.82))) y=(format!("{:.1}", part(1.42))) width=(format!("{:.1}", head * 1.64)) height=(format!("{:.1}", head * 2.75)) rx=(format!("{:.1}", head * 0.5)) stroke="none" {}
+                @for ([x1, y1], [x2, y2], thick) in limbs {
+                    line x1=(format!("{:.1}", side(x1))) y1=(format!("{:.1}", part(y1))) x2=(format!("{:.1}", side(x2))) y2=(format!("{:.1}", part(y2))) stroke-width=(format!("{:.1}", head * thick)) {}
+                }
+            }
             @if framing == Framing::Detail {
                 @for across in [-0.15, 0.15] {
-                    circle cx=(format!("{:.1}", side(across))) cy=(format!("{:.1}", part(0.5))) r=(format!("{:.1}", head * 0.045)) fill="var(--ground)" {}
+                    circle cx=(format!("{:.1}", side(across))) cy=(format!("{:.1}", part(0.5))) r=(format!("{:.1}", head * 0.05)) fill="var(--ground)" {}
                 }
             }
             rect x="1" y="1" width=(format!("{:.0}", width - 2.0)) height=(format!("{:.0}", height - 2.0)) fill="none" stroke="currentColor" stroke-width="2" {}

@@ -20,7 +20,7 @@ function make(name, properties = {}, ...children) {
 
 /** The form of times: the reader's own, by the clock of the day's zone. */
 function clockForm() {
-  const form = { hour: '2-digit', minute: '2-digit' };
+  const form = { hour: 'numeric', minute: '2-digit' };
   try {
     return new Intl.DateTimeFormat(undefined, { ...form, timeZone: plan.zone || undefined });
   } catch (error) {
@@ -167,7 +167,8 @@ function route(focus) {
   }
   choose(name.startsWith('setup-') ? name.slice(6) : showing);
   if (focus) {
-    scrollTo(0, 0);
+    // The browser goes to what the address names first.
+    requestAnimationFrame(() => scrollTo(0, 0));
     $(section).querySelector('h2').focus({ preventScroll: true });
   }
 }
@@ -282,6 +283,7 @@ const slate = (() => {
     const at = sound.position();
     const speed = sound.playing === null ? 1 : plan.sounds[sound.playing].speed;
     $('slate-time').textContent = at && !at.before ? songClock(at.song_s) : at ? (at.clicks || '·') : '–:––.–';
+    $('slate-time').classList.toggle('few', Boolean(at && at.before));
     const bar = at && !at.before ? barAt(at.song_s) : null;
     $('slate-bar').textContent = [bar ? `bar ${bar}` : at && at.before ? 'counting in' : '', speed === 1 ? '' : `speed ${plan.sounds[sound.playing].speed_text}`].filter(Boolean).join(' · ');
     $('slate-wall').textContent = new Date().toLocaleTimeString();
@@ -301,6 +303,7 @@ const slate = (() => {
     })));
     text();
     $('slate').showModal();
+    ($('slate-sounds').querySelector('button') || $('slate-beep')).focus();
     draw();
   }
   $('slate').addEventListener('close', close);

@@ -166,14 +166,6 @@ pub(super) fn care(pocket: &Pocket) -> Markup {
         section #care aria-labelledby="care-title" {
             h2 #care-title tabindex="-1" { "Care" }
             p { small { "It warns, it does not rule: local codes, the venue and qualified people decide." } }
-            @for one in &pocket.care {
-                details {
-                    summary { b { (one.name) } @if !one.place.is_empty() { " · " (one.place) } }
-                    p { (one.says) }
-                    @if !one.usually.is_empty() { ul { @for done in &one.usually { li { (done) } } } }
-                    @if !one.ask.is_empty() { p { small { (one.ask) } } }
-                }
-            }
             h3 { "Whom to reach" }
             ul .list { @for person in &pocket.contacts { (person_of(person)) } }
             h3 { "Places" }
@@ -185,6 +177,17 @@ pub(super) fn care(pocket: &Pocket) -> Markup {
                             @if !said.is_empty() { p { (name) (said) } }
                         }
                         @for caution in &place.cautions { p .mind { (caution) } }
+                    }
+                }
+            }
+            @if !pocket.care.is_empty() {
+                h3 { "What calls for care" }
+                @for one in &pocket.care {
+                    details {
+                        summary { b { (one.name) } @if !one.place.is_empty() { " · " (one.place) } }
+                        p { (one.says) }
+                        @if !one.usually.is_empty() { ul { @for done in &one.usually { li { (done) } } } }
+                        @if !one.ask.is_empty() { p { small { (one.ask) } } }
                     }
                 }
             }
