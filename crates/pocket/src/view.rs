@@ -71,7 +71,7 @@ pub struct Pocket {
 pub struct Link {
     /// Where to post, relative to the page: `pocket/log`.
     pub address: String,
-    /// Sent along as the header `x-token`, when the server wants one.
+    /// Sent along as the header `x-barebulb-token`, when the server wants one.
     pub token: String,
 }
 

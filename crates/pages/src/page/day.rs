@@ -4,7 +4,7 @@ use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
 use crate::memo::Answer;
-use crate::page::cautions;
+use crate::page::{cautions, pocket};
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
@@ -108,6 +108,19 @@ impl Asked {
     }
 }
 
+/// What was asked, and, before anything was, what the phone's log says is done.
+fn with_log(head: &Head, asked: Asked) -> Asked {
+    if asked.now.is_some() || !asked.done.is_empty() {
+        return asked;
+    }
+    let (done, eaten) = pocket::begun(head);
+    Asked {
+        done,
+        eaten,
+        ..asked
+    }
+}
+
 /// A small hour after an evening's call is past midnight.
 fn after_midnight(at: ClockTime, day: Option<&Day>) -> ClockTime {
     let call = day.map(|day| day.call).unwrap_or_default();
@@ -146,15 +159,16 @@ async fn show(
                         @for one in &report.days { (draw(project, one, &asked, &session)) }
                         @for note in &report.notes { p.faint { (shell::said(note)) } }
                     }
-                    (from_now(project, &asked, None))
+                    (from_now(project, &with_log(&head, asked), None))
                 }
             }
-            Err(says) => from_now(project, &asked, Some(&says)),
+            Err(says) => from_now(project, &with_log(&head, asked), Some(&says)),
         }
     };
     let body = html! {
         h1 { "Day" }
         (body)
+        @if !project.setups.is_empty() { (pocket::section(&head, &session)) }
         section aria-labelledby="days" {
             h2 #days { "Days of the plan" }
             ul.plain {

@@ -8,6 +8,7 @@ mod history;
 mod kit;
 mod noun;
 mod places;
+mod pocket;
 mod setups;
 
 use crate::app::App;
@@ -27,5 +28,6 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(kit::routes())
         .merge(setups::routes())
         .merge(day::routes())
+        .merge(pocket::routes())
         .route("/dress", post(shell::dress))
 }

@@ -391,7 +391,7 @@ const link = (() => {
     try {
       const entries = store.all().filter((entry) => entry.number > (known[entry.device] || 0)).sort(log.byTime).slice(0, 500);
       const headers = { 'content-type': 'application/json' };
-      if (plan.token) headers['x-token'] = plan.token;
+      if (plan.token) headers['x-barebulb-token'] = plan.token;
       const body = JSON.stringify({ device: store.device, project: plan.project, entries });
       const answer = await fetch(plan.link || 'pocket/log', { method: 'POST', headers, body, credentials: 'same-origin', signal: AbortSignal.timeout(8000) });
       if (!answer.ok) throw new Error(String(answer.status));
