@@ -2,64 +2,43 @@
 //! are no heads. It refuses, stays up, and stays small.
 
 mod common;
+#[path = "common/serving.rs"]
+mod serving;
 
-use common::barebulb;
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use serving::Serving;
+use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
-use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
-/// The program, serving an empty project; ended with this.
-struct Serving {
-    child: Child,
-    host: String,
+/// An empty project, served, with the key and token of the person at the machine.
+struct Raw {
+    serving: Serving,
     cookie: String,
     token: String,
     _folder: TempDir,
 }
 
-impl Drop for Serving {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
-impl Serving {
+impl Raw {
     fn begin() -> Self {
         let folder = tempfile::tempdir().expect("a folder");
-        let mut child = barebulb()
-            .args(["open", "--no-browser", "--port", "0"])
-            .arg(folder.path().join("video"))
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the program starts");
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().expect("its output"))
-            .read_line(&mut line)
-            .expect("an address");
-        let open = line.trim().trim_start_matches("http://").to_owned();
-        let (host, path) = open.split_at(open.find('/').expect("a path"));
-        let mut serving = Self {
-            child,
-            host: host.to_owned(),
+        let mut raw = Self {
+            serving: Serving::of(&folder.path().join("video")),
             cookie: String::new(),
             token: String::new(),
             _folder: folder,
         };
-        let entered = serving.get(path);
+        let entered = raw.get(raw.serving.enter());
         let cookie = entered.split("set-cookie: ").nth(1).expect("a cookie");
-        serving.cookie = cookie.split(';').next().unwrap_or_default().to_owned();
-        let page = serving.get("/");
+        raw.cookie = cookie.split(';').next().unwrap_or_default().to_owned();
+        let page = raw.get("/");
         let token = page.split("data-token=\"").nth(1).expect("a token");
-        serving.token = token.split('"').next().unwrap_or_default().to_owned();
-        serving
+        raw.token = token.split('"').next().unwrap_or_default().to_owned();
+        raw
     }
 
     fn connect(&self) -> std::io::Result<TcpStream> {
-        let stream = TcpStream::connect(&self.host)?;
+        let stream = TcpStream::connect(self.serving.host())?;
         stream.set_read_timeout(Some(Duration::from_secs(30)))?;
         stream.set_write_timeout(Some(Duration::from_secs(30)))?;
         Ok(stream)
@@ -75,12 +54,12 @@ impl Serving {
     }
 
     fn get(&self, path: &str) -> String {
-        let (host, cookie) = (&self.host, &self.cookie);
+        let (host, cookie) = (self.serving.host(), &self.cookie);
         self.say(format!("GET {path} HTTP/1.1\r\nhost: {host}\r\ncookie: {cookie}\r\nconnection: close\r\n\r\n").as_bytes())
     }
 
     fn head_of_upload(&self, path: &str, more: &str) -> String {
-        let (host, cookie, token) = (&self.host, &self.cookie, &self.token);
+        let (host, cookie, token) = (self.serving.host(), &self.cookie, &self.token);
         format!(
             "POST {path} HTTP/1.1\r\nhost: {host}\r\norigin: http://{host}\r\ncookie: {cookie}\r\nx-barebulb-token: {token}\r\ncontent-type: multipart/form-data; boundary=b\r\n{more}\r\n"
         )
@@ -92,7 +71,7 @@ impl Serving {
 
     /// The most memory it has held, megabytes; where the system tells.
     fn most_mb(&self) -> Option<f64> {
-        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).ok()?;
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.serving.process())).ok()?;
         let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
         Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
     }
@@ -100,11 +79,11 @@ impl Serving {
 
 #[test]
 fn ten_thousand_slow_connections_keep_nobody_out() {
-    let serving = Serving::begin();
+    let raw = Raw::begin();
     let mut held: Vec<TcpStream> = Vec::new();
     let mut refused = 0;
     for nth in 0..10_000 {
-        match serving.connect() {
+        match raw.connect() {
             Ok(mut stream) => {
                 // The beginning of a request that never goes on.
                 let _ = stream.write_all(b"GET / HTTP/1.1\r\nhost: ");
@@ -118,7 +97,7 @@ fn ten_thousand_slow_connections_keep_nobody_out() {
         }
         if nth % 2_500 == 2_499 {
             let began = Instant::now();
-            assert!(serving.is_up(), "after {nth} slow connections");
+            assert!(raw.is_up(), "after {nth} slow connections");
             assert!(
                 began.elapsed() < Duration::from_secs(20),
                 "answered after {:?}",
@@ -127,7 +106,7 @@ fn ten_thousand_slow_connections_keep_nobody_out() {
         }
     }
     assert!(refused < 5_000, "{refused} were not even taken");
-    if let Some(mb) = serving.most_mb() {
+    if let Some(mb) = raw.most_mb() {
         println!("10,000 slow connections: {mb:.0} MB at most");
         assert!(mb < 300.0, "{mb} MB");
     }
@@ -135,8 +114,8 @@ fn ten_thousand_slow_connections_keep_nobody_out() {
 
 #[test]
 fn an_upload_without_end_is_refused() {
-    let serving = Serving::begin();
-    let said = serving.say(
+    let raw = Raw::begin();
+    let said = raw.say(
         serving
             .head_of_upload("/take-in/song", "content-length: 1073741824\r\n")
             .as_bytes(),
@@ -147,8 +126,8 @@ fn an_upload_without_end_is_refused() {
         "{said}"
     );
     // One that does not say how long it is, and goes on.
-    let mut stream = serving.connect().expect("connected");
-    let head = serving.head_of_upload("/take-in/photos", "transfer-encoding: chunked\r\n");
+    let mut stream = raw.connect().expect("connected");
+    let head = raw.head_of_upload("/take-in/photos", "transfer-encoding: chunked\r\n");
     stream.write_all(head.as_bytes()).expect("sent");
     let first = b"--b\r\ncontent-disposition: form-data; name=\"photos\"; filename=\"a.jpg\"\r\n\r\n\xFF\xD8\xFF\xE0";
     let chunk =
@@ -161,8 +140,8 @@ fn an_upload_without_end_is_refused() {
     assert!(sent < 200, "{sent} MB were taken");
     let mut said = Vec::new();
     let _ = stream.read_to_end(&mut said);
-    assert!(serving.is_up());
-    if let Some(mb) = serving.most_mb() {
+    assert!(raw.is_up());
+    if let Some(mb) = raw.most_mb() {
         println!("uploads without end: {mb:.0} MB at most");
         assert!(mb < 300.0, "{mb} MB");
     }
@@ -170,15 +149,15 @@ fn an_upload_without_end_is_refused() {
 
 #[test]
 fn heads_that_are_no_heads_are_refused() {
-    let serving = Serving::begin();
+    let raw = Raw::begin();
     let long = format!(
         "GET / HTTP/1.1\r\nhost: {}\r\nx: {}\r\n\r\n",
-        serving.host,
+        raw.serving.host(),
         "y".repeat(1 << 20)
     );
     let many = format!(
         "GET / HTTP/1.1\r\nhost: {}\r\n{}\r\n",
-        serving.host,
+        raw.serving.host(),
         "a: b\r\n".repeat(5_000)
     );
     for bytes in [
@@ -192,7 +171,7 @@ fn heads_that_are_no_heads_are_refused() {
         long.as_bytes(),
         many.as_bytes(),
     ] {
-        let mut stream = serving.connect().expect("connected");
+        let mut stream = raw.connect().expect("connected");
         let _ = stream.write_all(bytes);
         let _ = stream.shutdown(std::net::Shutdown::Write);
         let mut all = Vec::new();
@@ -200,5 +179,5 @@ fn heads_that_are_no_heads_are_refused() {
         let said = String::from_utf8_lossy(&all);
         assert!(!said.starts_with("HTTP/1.1 2"), "{said}");
     }
-    assert!(serving.is_up());
+    assert!(raw.is_up());
 }

@@ -1,0 +1,238 @@
+//! Every page in a real Chromium, at the width of a phone and of a laptop, in both dresses: nothing for axe-core to
+//! complain of, nothing wider than the screen, no error in the console, nothing asked for elsewhere.
+//!
+//! `BAREBULB_DEMO` names a demo to look at; without it a small project is made. Pictures of every page go
+//! into the folder that `BAREBULB_SCREENSHOTS` names.
+
+#[path = "common/browser.rs"]
+mod browser;
+mod common;
+#[path = "common/serving.rs"]
+mod serving;
+
+use browser::{Browser, Driver, axe_core};
+use common::{heard, project, run, song, told, wav};
+use serde_json::json;
+use serving::Serving;
+use std::path::{Path, PathBuf};
+
+const PLAN: &str = r#"
+title = "Paper Weather"
+states = ["clean", "powdered"]
+[brief]
+artist = "Ilse Quarry"
+fee_minor = 190000
+currency = "EUR"
+due = "2026-12-18"
+rate = 25
+frame = [1920, 1080]
+[[ideas]]
+id = "bulb"
+at = ["0:00", "0:04"]
+text = "Begin on the bare bulb."
+[[references]]
+id = "boats"
+text = "A folded paper boat."
+[[places]]
+id = "stairway"
+name = "Escadas do Avesso"
+position_deg = [41.1432, -8.6151]
+zone = "Europe/Lisbon"
+bearing_deg = 215.0
+travel = [{ to = "quay", minutes = 15 }]
+hazards = [{ danger = "stairs" }]
+readings = [{ lux = 9.0, at = "17:35" }]
+[[places]]
+id = "quay"
+name = "Cais da Tinta"
+position_deg = [41.1402, -8.6186]
+zone = "Europe/Lisbon"
+access = [["18:00", "24:00"]]
+hazards = [{ danger = "water", distance_m = 2.0 }]
+[[people]]
+name = "Ilse Quarry"
+role = "performer"
+[[kit]]
+id = "camera"
+name = "Camera"
+sort = "camera"
+fed_by = ["dummy"]
+[kit.camera]
+sensor_mm = [23.5, 15.6]
+frame = [1920, 1080]
+readout = "rolling"
+base_iso = [800]
+draws_w = 7.0
+recordings = [{ name = "HD", rate = "25", mbit_s = 100 }]
+[[kit]]
+id = "lens"
+name = "35 mm lens"
+sort = "lens"
+[kit.lens]
+focal_mm = [35, 35]
+t_stop = 2.0
+[[kit]]
+id = "cell"
+name = "Camera battery"
+sort = "power"
+count = 2
+feeds = ["dummy"]
+[kit.battery]
+wh = 16.0
+chemistry = "lithium-ion"
+[[kit]]
+id = "card"
+name = "Card"
+sort = "card"
+[kit.card]
+gigabytes = 64
+[[setups]]
+id = "stairs"
+name = "Stairs, waist up"
+place = "stairway"
+must = true
+passes = 3
+light_of = ["golden-hour", "blue-hour"]
+people = ["Ilse Quarry"]
+optics = { camera = "camera", lens = "lens", focal_mm = 35, t_stop = 2.0, iso = 1600, fed_from = "cell" }
+[[setups]]
+id = "quay-close"
+name = "Quay, close"
+place = "quay"
+framing = "close"
+bars = [[3, 6]]
+light_of = ["night"]
+[[setups]]
+id = "lamps"
+name = "Lamps on the water"
+place = "quay"
+purpose = "b-roll"
+framing = "wide"
+[[wishes]]
+section = "A"
+options = 3
+[[days]]
+id = "night"
+date = "2026-11-20"
+zone = "Europe/Lisbon"
+call = "16:30"
+latest_wrap = "25:00"
+"#;
+
+const PAGES: [&str; 15] = [
+    "/", "/brief", "/song", "/places", "/kit", "/setups", "/day", "/takes", "/assembly", "/history", "/devices",
+    "/make/setup", "/make/kit", "/change/place/quay", "/nowhere",
+];
+
+/// The project to look at: the demo that was named, or a small one.
+fn looked_at(folder: &Path) -> PathBuf {
+    if let Some(demo) = std::env::var_os("BAREBULB_DEMO") {
+        return demo.into();
+    }
+    let dir = project(folder, PLAN, 8);
+    let sound = song(8, 3);
+    let takes = folder.join("card");
+    wav(&takes.join("stairs-1.wav"), &heard(&sound, -1.0, 19.0, 5));
+    wav(&takes.join("quay-close-1.wav"), &heard(&sound, 3.0, 10.0, 6));
+    let synced = run(&["sync", &dir, &takes.display().to_string()]);
+    assert!(synced.status.success(), "{}", told(&synced, folder));
+    PathBuf::from(dir)
+}
+
+fn settled(browser: &Browser) {
+    browser.wait("return document.readyState === 'complete' && !document.body.textContent.includes('Working out ')");
+}
+
+#[test]
+fn every_page_is_fit_to_be_looked_at() {
+    let Some(driver) = Driver::start() else { return };
+    let Some(axe) = axe_core() else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let serving = Serving::of(&looked_at(folder.path()));
+    let mut wrong = Vec::new();
+    for width in [360, 1440] {
+        let profile = folder.path().join(format!("profile-{width}"));
+        let browser = driver.open(&profile, width, 900);
+        browser.goto(&serving.open);
+        for dress in ["paper", "night"] {
+            browser.run(&format!("document.cookie = 'dress={dress}; path=/'"));
+            for path in PAGES {
+                browser.goto(&serving.at(path));
+                settled(&browser);
+                let at = format!("{path} at {width} in {dress}");
+                let worn = browser.run("return document.documentElement.dataset.dress");
+                if worn != json!(dress) {
+                    wrong.push(format!("{at}: wears {worn}"));
+                }
+                for one in browser.axe(&axe) {
+                    wrong.push(format!("{at}: {one}"));
+                }
+                let wide = browser.run("return document.documentElement.scrollWidth - document.documentElement.clientWidth");
+                if wide != json!(0) {
+                    wrong.push(format!("{at}: {wide} px wider than the screen"));
+                }
+                let elsewhere = browser.run(
+                    "return performance.getEntriesByType('resource').map((one) => one.name).filter((name) => !name.startsWith(location.origin) && !name.startsWith('data:') && !name.startsWith('blob:'))",
+                );
+                if elsewhere != json!([]) {
+                    wrong.push(format!("{at}: asks {elsewhere}"));
+                }
+                let errors = browser.console_errors();
+                if path != "/nowhere" && !errors.is_empty() {
+                    wrong.push(format!("{at}: {errors:?}"));
+                }
+                let name = path.trim_matches('/').replace('/', "-");
+                let name = if name.is_empty() { "first" } else { &name };
+                browser.show(&format!("{name}-{width}-{dress}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn what_one_device_changes_another_sees_within_a_second() {
+    let Some(driver) = Driver::start() else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let serving = Serving::of(&PathBuf::from(project(folder.path(), PLAN, 8)));
+    let one = driver.open(&folder.path().join("one"), 1440, 900);
+    let other = driver.open(&folder.path().join("other"), 360, 740);
+    for browser in [&one, &other] {
+        browser.goto(&serving.open);
+        browser.goto(&serving.at("/brief"));
+        settled(browser);
+    }
+    // What the other one is typing must stay.
+    other.run("const field = document.querySelector('#brief-it--agreed'); field.focus();");
+    other.type_into("#brief-it--agreed", "Two rounds of changes.");
+    one.run("document.querySelector('#brief-it--artist').value = ''");
+    one.type_into("#brief-it--artist", "Ilse Quarry and band");
+    one.press("form.noun .actions button");
+    one.wait("return document.querySelector('#brief-it--artist').value === 'Ilse Quarry and band' && !document.querySelector('form[data-dirty]')");
+    // It is told, and keeps what it typed.
+    other.wait("return document.querySelector('.changed')?.textContent.includes('changed elsewhere')");
+    assert_eq!(
+        other.run("return document.querySelector('#brief-it--agreed').value"),
+        json!("Two rounds of changes.")
+    );
+    other.press("form.noun .actions button");
+    // Both changes stand, on both.
+    for browser in [&one, &other] {
+        browser.wait(
+            "return document.querySelector('#brief-it--artist').value === 'Ilse Quarry and band' && document.querySelector('#brief-it--agreed').value === 'Two rounds of changes.'",
+        );
+    }
+    // How long it takes when nothing is half typed: seen by the other, from the moment it was saved.
+    one.run("document.querySelector('#brief-it--artist').value = ''");
+    one.type_into("#brief-it--artist", "Ilse Quarry");
+    other.run(
+        "window.seen = 0; new MutationObserver(() => { if (document.querySelector('#brief-it--artist')?.value === 'Ilse Quarry') window.seen ||= Date.now(); }).observe(document.body, { subtree: true, childList: true, attributes: true });",
+    );
+    let sent = one.run("const now = Date.now(); document.querySelector('form.noun .actions button').click(); return now;");
+    other.wait("return window.seen > 0");
+    let seen = other.run("return window.seen");
+    let took_ms = seen.as_i64().unwrap_or_default() - sent.as_i64().unwrap_or_default();
+    println!("seen by the other after {took_ms} ms");
+    // A loaded machine may take longer; far longer means it was found by chance.
+    assert!(took_ms < 5_000, "{took_ms} ms");
+}
