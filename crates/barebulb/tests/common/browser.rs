@@ -198,6 +198,11 @@ impl Browser<'_> {
 
     /// Presses what `css` selects, scrolled into view, as a person does.
     pub fn press(&self, css: &str) {
+        // Into the middle, as a person does, so that no bar at an edge lies over it.
+        self.run(&format!(
+            "document.querySelector({})?.scrollIntoView({{ block: 'center', behavior: 'instant' }})",
+            json!(css)
+        ));
         self.runtime
             .block_on(async {
                 let found = self.driver().find(By::Css(css)).await?;
