@@ -138,6 +138,24 @@ impl Browser<'_> {
             .unwrap_or_else(|error| panic!("{method}: {error}"))
     }
 
+    /// What the page saves goes into `folder` instead of to the person's own files.
+    pub fn downloads(&self, folder: &Path) {
+        std::fs::create_dir_all(folder).expect("a folder can be made");
+        self.cdp(
+            "Browser.setDownloadBehavior",
+            json!({"behavior": "allow", "downloadPath": folder.display().to_string()}),
+        );
+    }
+
+    /// Ends the browser where it stands, as when a phone runs empty: nothing is tidied up.
+    pub fn crash(mut self) {
+        let driver = self.driver.take().expect("an open browser");
+        self.runtime.block_on(async {
+            let _ = driver.cdp().send_raw("Browser.crash", json!({})).await;
+            let _ = driver.quit().await;
+        });
+    }
+
     /// Opens an address and waits until it is loaded.
     pub fn goto(&self, address: &str) {
         self.runtime
@@ -180,6 +198,11 @@ impl Browser<'_> {
 
     /// Presses what `css` selects, scrolled into view, as a person does.
     pub fn press(&self, css: &str) {
+        // Into the middle, as a person does, so that no bar at an edge lies over it.
+        self.run(&format!(
+            "document.querySelector({})?.scrollIntoView({{ block: 'center', behavior: 'instant' }})",
+            json!(css)
+        ));
         self.runtime
             .block_on(async {
                 let found = self.driver().find(By::Css(css)).await?;

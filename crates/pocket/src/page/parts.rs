@@ -9,13 +9,13 @@ use maud::{Markup, html};
 pub(super) fn shoot(pocket: &Pocket, aspect: f64) -> Markup {
     html! {
         section #shoot aria-labelledby="shoot-title" {
-            h2 #shoot-title tabindex="-1" { "Shoot" }
             @if pocket.setups.is_empty() {
+                h2 #shoot-title tabindex="-1" { "Shoot" }
                 p { "There is no setup in this day." }
             } @else {
                 div .turn {
                     button #back type="button" aria-label="Setup before" { "←" }
-                    span #which {}
+                    div { h2 #shoot-title tabindex="-1" { "Shoot" } span #which {} }
                     button #on type="button" aria-label="Next setup" { "→" }
                 }
             }
