@@ -20,6 +20,7 @@ mod night;
 mod practice;
 mod progress;
 mod scouting;
+mod sky_curves;
 mod song;
 mod takes;
 
@@ -37,5 +38,6 @@ pub use night::{
 pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
+pub use sky_curves::{Daylight, SkyCurve};
 pub use song::Heard;
 pub use takes::{Brought, Trouble};
