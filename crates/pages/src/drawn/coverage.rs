@@ -63,9 +63,7 @@ fn cut(map: &SongMap, project: &Project) -> BTreeSet<(SetupId, u32)> {
                 .take
                 .as_ref()
                 .and_then(|id| project.takes.iter().find(|take| take.id == *id));
-            let at = |frame: i64| {
-                model::SongTime::from_ticks(cut.rate.ticks_of_frame(frame))
-            };
+            let at = |frame: i64| model::SongTime::from_ticks(cut.rate.ticks_of_frame(frame));
             if let Some(setup) = take.and_then(|take| take.setup.clone())
                 && let Some(at) = Stretch::new(at(shot.from_frame), at(shot.to_frame))
             {

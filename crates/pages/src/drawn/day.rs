@@ -63,10 +63,12 @@ pub fn day_line(project: &Project, one: &OneDay, curve: Option<&SkyCurve>, begun
         .map(|strip| strip.end_min)
         .fold(minutes(plan.latest_wrap), f64::max);
     // Whole half hours, and room for a word at either end.
-    let half_hour = |at: f64, up: f64| ((at + up * 10.0) / 30.0 + up * 0.499).round() * 30.0;
     DayLine {
         day: date(&plan.date),
-        of: Span::new(half_hour(from, -1.0), half_hour(to, 1.0)),
+        of: Span::new(
+            ((from - 10.0) / 30.0).floor() * 30.0,
+            ((to + 10.0) / 30.0).ceil() * 30.0,
+        ),
         sky: curve.map_or_else(|| plain(one), lights),
         call_min: (!begun).then(|| minutes(plan.from)),
         latest_wrap_min: Some(minutes(plan.latest_wrap)),

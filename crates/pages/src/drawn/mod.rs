@@ -8,12 +8,12 @@ mod sky;
 mod stops;
 mod takes;
 
-pub use coverage::coverage;
-pub use day::{day_line, lights};
-pub use power::power;
-pub use sky::sky;
-pub use stops::stops;
-pub use takes::takes;
+pub use self::coverage::coverage;
+pub use self::day::{day_line, lights};
+pub use self::power::power;
+pub use self::sky::sky;
+pub use self::stops::stops;
+pub use self::takes::takes;
 
 use charts::{Chart, Span};
 use maud::{Markup, PreEscaped};

@@ -56,7 +56,10 @@ pub fn power(project: &Project, report: &DayReport) -> Power {
 
 /// From the first thing that happens to the last, in whole half hours.
 fn hours(power: &DayPower) -> Span {
-    let slots = power.slots.iter().map(|slot| [slot.there_min, slot.leave_min]);
+    let slots = power
+        .slots
+        .iter()
+        .map(|slot| [slot.there_min, slot.leave_min]);
     let spans = power.spans.iter().map(|span| [span.from_min, span.to_min]);
     let charges = power.charges.iter().map(|one| [one.from_min, one.to_min]);
     let all = slots.chain(spans).chain(charges);
@@ -133,7 +136,10 @@ fn charge(power: &DayPower, one: &Ledger, of: Span) -> Vec<[f64; 2]> {
             [charge.from_min, charge.to_min, charge.wh / minutes]
         });
     let flows: Vec<[f64; 3]> = given.chain(taken).collect();
-    let mut times: Vec<f64> = flows.iter().flat_map(|[from, to, _]| [*from, *to]).collect();
+    let mut times: Vec<f64> = flows
+        .iter()
+        .flat_map(|[from, to, _]| [*from, *to])
+        .collect();
     times.extend([of.from_min, of.to_min]);
     times.sort_by(f64::total_cmp);
     times.dedup();
@@ -227,15 +233,15 @@ mod tests {
     /// A camera on two small batteries and one card, through three setups.
     fn project() -> Project {
         serde_json::from_value(serde_json::json!({
-            "format": 1,
-            "brief": {"rate": "25"},
+            "format": 2,
+            "brief": {"rate": "25", "frame": [1920, 1080]},
             "kit": [
-                {"id": "cam", "name": "Camera", "sort": "camera", "camera": {
-                    "runs_on": ["np"], "draw_w": 20.0,
+                {"id": "cam", "name": "Camera", "sort": "camera", "fed_by": ["small"], "camera": {
+                    "sensor_mm": [36.0, 20.25], "frame": [1920, 1080], "draws_w": 20.0,
                     "recordings": [{"name": "fine", "rate": "25", "mbit_s": 200.0}]
                 }},
-                {"id": "np", "name": "Small battery", "sort": "power", "count": 2, "battery": {"wh": 16.0, "chemistry": "lithium-ion"}},
-                {"id": "card", "name": "Card", "sort": "card", "count": 1, "card": {"gigabytes": 128.0}}
+                {"id": "np", "name": "Small battery", "sort": "power", "count": 2, "feeds": ["small"], "battery": {"wh": 16.0}},
+                {"id": "card", "name": "Card", "sort": "card", "card": {"gigabytes": 128.0}}
             ],
             "setups": ["a", "b", "c"].map(|id| serde_json::json!({
                 "id": id, "passes": 3, "optics": {"camera": "cam"}
@@ -273,8 +279,16 @@ mod tests {
                 .find(|one| name(&project, &one.piece) == battery.name)
                 .expect("a row");
             let last = battery.points.last().expect("points");
-            assert!((last[1] - ledger.left_wh).abs() < 1e-6, "{battery:?} {ledger:?}");
-            assert!(battery.points.windows(2).all(|pair| pair[0][0] <= pair[1][0]));
+            assert!(
+                (last[1] - ledger.left_wh).abs() < 1e-6,
+                "{battery:?} {ledger:?}"
+            );
+            assert!(
+                battery
+                    .points
+                    .windows(2)
+                    .all(|pair| pair[0][0] <= pair[1][0])
+            );
         }
         let drawn: f64 = report.power.ledger.iter().map(|one| one.drawn_wh).sum();
         assert!(drawn > 16.0, "the first battery is changed");

@@ -31,11 +31,10 @@ pub fn sky(place: &Place, curve: &SkyCurve, plan: Option<&DayPlan>) -> Sky {
             lit_on_right: curve.moon_waxing == curve.northern,
         }),
         bands: lights(curve),
-        sunlit: curve.direct_sun.as_ref().map(|all| {
-            all.iter()
-                .map(|[from, to]| Span::new(*from, *to))
-                .collect()
-        }),
+        sunlit: curve
+            .direct_sun
+            .as_ref()
+            .map(|all| all.iter().map(|[from, to]| Span::new(*from, *to)).collect()),
         access: place.access.iter().copied().map(span).collect(),
         events: curve
             .events

@@ -105,12 +105,20 @@ mod tests {
             trouble: None,
         };
         let line = line(&Project::default(), &state);
-        assert_eq!((line.setup.as_str(), line.rating.as_str()), ("wide", "circled"));
-        assert!((line.runs[0].from_s - 20.0).abs() < 1e-6 && (line.runs[0].to_s - 40.0).abs() < 1e-6);
+        assert_eq!(
+            (line.setup.as_str(), line.rating.as_str()),
+            ("wide", "circled")
+        );
+        assert!(
+            (line.runs[0].from_s - 20.0).abs() < 1e-6 && (line.runs[0].to_s - 40.0).abs() < 1e-6
+        );
         // The song at the take's start would be at 54 s, so 3 s of take in, at double speed, it is at 60 s.
         assert!((line.alternatives[0].from_s - 60.0).abs() < 1e-6);
         assert!((line.alternatives[0].to_s - 80.0).abs() < 1e-6);
-        let nowhere = TakeState { placed: None, ..state };
+        let nowhere = TakeState {
+            placed: None,
+            ..state
+        };
         assert!(super::line(&Project::default(), &nowhere).runs.is_empty());
     }
 }
