@@ -35,7 +35,7 @@ class CoverageGrid extends HTMLElement {
     for (const type of CoverageGrid.heard) this.addEventListener(type, this);
   }
 
-  static heard = ["pointerdown", "pointermove", "pointerup", "pointercancel", "keydown", "focusin"];
+  static heard = ["pointerdown", "pointermove", "pointerup", "pointercancel", "keydown", "focusin", "focusout"];
 
   disconnectedCallback() {
     this.clear();
@@ -45,8 +45,14 @@ class CoverageGrid extends HTMLElement {
     this.says = undefined;
   }
 
+  /** Improves the drawing anew, after it was drawn anew. */
+  again() {
+    this.disconnectedCallback();
+    this.connectedCallback();
+  }
+
   handleEvent(event) {
-    const on = { pointerdown: "press", pointermove: "drag", pointerup: "drop", pointercancel: "clear", keydown: "key", focusin: "focused" };
+    const on = { pointerdown: "press", pointermove: "drag", pointerup: "drop", pointercancel: "clear", keydown: "key", focusin: "focused", focusout: "blurred" };
     this[on[event.type]](event);
   }
 
@@ -145,8 +151,14 @@ class CoverageGrid extends HTMLElement {
     for (const other of this.rows.flat()) other.setAttribute("tabindex", other === cell ? "0" : "-1");
   }
 
+  blurred(event) {
+    if (this.from && this.pointer === undefined && !this.contains(event.relatedTarget)) this.clear();
+  }
+
   begin(cell) {
     this.clear();
+    // What shows the page anew waits for whoever draws.
+    this.dataset.busy = "";
     this.from = cell;
     this.to = cell;
     this.on = !("on" in cell.dataset);
@@ -196,6 +208,8 @@ class CoverageGrid extends HTMLElement {
     for (const cell of this.from ? this.line(this.setup(this.from)) : []) cell.classList.remove("draw", "erase");
     this.from = null;
     this.to = null;
+    this.pointer = undefined;
+    delete this.dataset.busy;
   }
 }
 

@@ -42,6 +42,12 @@ class DayLine extends HTMLElement {
     this.says = undefined;
   }
 
+  /** Improves the drawing anew, after it was drawn anew. */
+  again() {
+    this.disconnectedCallback();
+    this.connectedCallback();
+  }
+
   handleEvent(event) {
     const on = { pointerdown: "press", pointermove: "drag", pointerup: "drop", pointercancel: "leave", keydown: "key", focusout: "blurred" };
     this[on[event.type]](event);
@@ -128,6 +134,8 @@ class DayLine extends HTMLElement {
   begin(strip, from) {
     this.leave();
     const { start, shoot, end } = strip.dataset;
+    // What shows the page anew waits for whoever moves something.
+    this.dataset.busy = "";
     this.held = { strip, from, start: Number(start), shoot: Number(shoot), end: Number(end), at: Number(shoot) };
   }
 
@@ -176,6 +184,7 @@ class DayLine extends HTMLElement {
     clearTimeout(this.held.wait);
     this.held.ghost?.remove();
     this.held = null;
+    delete this.dataset.busy;
     this.classList.remove("dragging");
     if (this.still) this.removeEventListener("touchmove", this.still);
     this.still = undefined;

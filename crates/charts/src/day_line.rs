@@ -92,7 +92,7 @@ impl DayStrip {
     /// What there is in hand: `25 min room`, or what breaks.
     fn room(&self) -> String {
         if !self.breaks.is_empty() {
-            return "▲ does not fit".into();
+            return "▲ does not hold".into();
         }
         match self.room_min {
             room if room < 0.5 => "no room".into(),

@@ -3,6 +3,7 @@
 import "./live.js";
 import "./drop.js";
 import "./keep.js";
+import "./charts.js";
 import { localise } from "./own-form.js";
 
 localise(document);

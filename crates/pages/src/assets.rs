@@ -14,6 +14,17 @@ use std::sync::Arc;
 #[folder = "assets/"]
 struct Assets;
 
+/// What the charts bring, served beside it: name, type, text.
+static CHARTS: [(&str, &str, &str); 3] = [
+    ("charts.css", "text/css", charts::STYLESHEET),
+    ("day-line.js", "text/javascript", charts::DAY_LINE_JS),
+    (
+        "coverage-grid.js",
+        "text/javascript",
+        charts::COVERAGE_GRID_JS,
+    ),
+];
+
 /// `GET /assets/{hash}/{*name}`. The hash stands in the path, so that scripts that name each other
 /// relatively are kept together.
 pub fn routes() -> Router<Arc<App>> {
@@ -28,6 +39,10 @@ pub fn hash() -> String {
             all.update(name.as_bytes());
             all.update(&file.metadata.sha256_hash());
         }
+    }
+    for (name, _, text) in CHARTS {
+        all.update(name.as_bytes());
+        all.update(text.as_bytes());
     }
     format!("{:016x}", all.digest())
 }
@@ -44,21 +59,26 @@ pub fn at(name: &str) -> String {
 }
 
 async fn show(Path((_, name)): Path<(String, String)>) -> Response {
-    match Assets::get(&name) {
-        Some(file) => {
+    let own = CHARTS.iter().find(|(known, ..)| *known == name);
+    let found = match own {
+        Some((_, kind, text)) => Some(((*kind).to_owned(), Body::from(*text))),
+        None => Assets::get(&name).map(|file| {
             let kind = file.metadata.mimetype().to_owned();
-            (
-                [
-                    (header::CONTENT_TYPE, kind),
-                    (
-                        header::CACHE_CONTROL,
-                        "public, max-age=31536000, immutable".into(),
-                    ),
-                ],
-                Body::from(file.data.into_owned()),
-            )
-                .into_response()
-        }
+            (kind, Body::from(file.data.into_owned()))
+        }),
+    };
+    match found {
+        Some((kind, body)) => (
+            [
+                (header::CONTENT_TYPE, kind),
+                (
+                    header::CACHE_CONTROL,
+                    "public, max-age=31536000, immutable".into(),
+                ),
+            ],
+            body,
+        )
+            .into_response(),
         None => StatusCode::NOT_FOUND.into_response(),
     }
 }

@@ -8,6 +8,7 @@ use model::SongMap;
 use std::sync::Arc;
 use steps::{
     Covered, DayOptions, DaysReport, KitOptions, KitReport, PlaceSky, ScoutOptions, Scouted,
+    SkyCurve,
 };
 
 /// Light, power, cards, packing and cautions; `by_air` people share the kit on a flight.
@@ -92,6 +93,29 @@ pub async fn skies(
         ("Looking up the sky", Lane::Quick),
         &[Part::Night],
         move |job, _| job.skies(None, date.as_deref(), None),
+    )
+    .await
+}
+
+/// The sky over every place as curves, on `date` or on the days of the plan.
+pub async fn sky_curves(
+    app: &Arc<App>,
+    head: &Head,
+    date: Option<String>,
+) -> Answer<Vec<SkyCurve>> {
+    let extra = date.clone().unwrap_or_default();
+    let name = if date.is_some() {
+        "sky-curves-on"
+    } else {
+        "sky-curves"
+    };
+    app.ask(
+        head,
+        name,
+        &extra,
+        ("Drawing the sky", Lane::Quick),
+        &[Part::Night],
+        move |job, _| job.sky_curves(date.as_deref()),
     )
     .await
 }

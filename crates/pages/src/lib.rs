@@ -17,6 +17,7 @@ pub mod app;
 pub mod assets;
 pub mod computed;
 pub mod door;
+pub mod drawn;
 pub mod events;
 pub mod form;
 pub mod guard;

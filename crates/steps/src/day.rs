@@ -334,7 +334,7 @@ fn next_call(project: &Project, day: &Day) -> Option<i64> {
 }
 
 /// When clocks are changed in the two days from `date` on.
-fn clocks(zone: &sky::Zone, date: sky::Date) -> Result<Clocks, Error> {
+pub(crate) fn clocks(zone: &sky::Zone, date: sky::Date) -> Result<Clocks, Error> {
     let (mut same, mut other) = (0, i64::from(ClockTime::MOST_MINUTES));
     let by = zone.set_on_minutes(date, other)?;
     if by == 0 {

@@ -22,6 +22,7 @@ mod practice;
 mod progress;
 mod scouting;
 mod shoot_log;
+mod sky_curves;
 mod song;
 mod takes;
 
@@ -41,5 +42,6 @@ pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use shoot_log::LogTaken;
+pub use sky_curves::{Daylight, SkyCurve};
 pub use song::Heard;
 pub use takes::{Brought, Trouble};

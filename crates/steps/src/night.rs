@@ -262,7 +262,11 @@ impl Job {
 }
 
 /// The zone a place's clocks show: its own, the day's, or that of any day.
-fn zone<'a>(project: &'a Project, place: &'a Place, day: Option<&'a Day>) -> Option<&'a str> {
+pub(crate) fn zone<'a>(
+    project: &'a Project,
+    place: &'a Place,
+    day: Option<&'a Day>,
+) -> Option<&'a str> {
     let of_day = day.and_then(|day| day.zone.as_deref());
     let any = || project.days.iter().find_map(|day| day.zone.as_deref());
     place.zone.as_deref().or(of_day).or_else(any)

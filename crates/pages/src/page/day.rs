@@ -3,6 +3,7 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
+use crate::drawn;
 use crate::memo::Answer;
 use crate::page::{cautions, pocket};
 use crate::posted::{Posted, PostedJson};
@@ -18,7 +19,7 @@ use model::{ClockTime, Day, DayId, Edit, PlaceId, Project, SetupId, Slot};
 use schedule::{DayPlan, Late, Now, Status, Strip};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
-use steps::{DayOptions, DaysReport, OneDay};
+use steps::{DayOptions, DaysReport, OneDay, SkyCurve};
 
 /// `/day` with what is done to it.
 pub fn routes() -> Router<Arc<App>> {
@@ -152,11 +153,15 @@ async fn show(
         match asked.options(project) {
             Ok(options) => {
                 let answer = ask(&app, &head, options).await;
+                let curves = computed::sky_curves(&app, &head, None).await;
                 html! {
                     (computed::waiting(&answer, "the day", &session.token))
                     @if let Some(report) = answer.value() {
                         @if let Some(why) = &report.why { section.sheet aria-labelledby="why" { h2 #why { "Why" } ul { @for line in why { li { (shell::said(line)) } } } } }
-                        @for one in &report.days { (draw(project, one, &asked, &session)) }
+                        @for one in &report.days {
+                            @let curve = curves.value().and_then(|all| over(project, &one.plan.day, all));
+                            (draw(project, one, curve, &asked, &session))
+                        }
                         @for note in &report.notes { p.faint { (shell::said(note)) } }
                     }
                     (from_now(project, &with_log(&head, asked), None))
@@ -208,8 +213,26 @@ fn name(project: &Project, id: &SetupId) -> String {
         .map_or_else(|| id.to_string(), |setup| setup.called().to_owned())
 }
 
-fn draw(project: &Project, one: &OneDay, asked: &Asked, session: &Session) -> Markup {
+/// The sky over the first place of the day that has setups and whose sky is known.
+fn over<'a>(project: &Project, day: &DayId, all: &'a [SkyCurve]) -> Option<&'a SkyCurve> {
+    let used = |curve: &&SkyCurve| {
+        let mut setups = project.setups.iter();
+        setups.any(|setup| setup.place.as_ref() == Some(&curve.place))
+    };
+    all.iter()
+        .filter(|curve| curve.day.as_ref() == Some(day))
+        .find(used)
+}
+
+fn draw(
+    project: &Project,
+    one: &OneDay,
+    curve: Option<&SkyCurve>,
+    asked: &Asked,
+    session: &Session,
+) -> Markup {
     let plan = &one.plan;
+    let line = drawn::day_line(project, one, curve, asked.now.is_some());
     let share = plan.value as f64 / plan.whole_value.max(1) as f64 * 100.0;
     html! {
         section.day aria-labelledby=(format!("day-{}", plan.day)) data-day=(plan.day) {
@@ -225,6 +248,13 @@ fn draw(project: &Project, one: &OneDay, asked: &Asked, session: &Session) -> Ma
             @if !one.typed.is_empty() {
                 h3.warn { "What breaks in the order that was kept" }
                 ul { @for says in &one.typed { li { (shell::said(says)) } } }
+            }
+            @if !line.strips.is_empty() {
+                (drawn::figure(&line, &format!("line-{}", plan.day)))
+                p.pin-says role="status" data-keep {}
+                @for strip in line.strips.iter().filter(|strip| !strip.breaks.is_empty()) {
+                    p.warn { "▲ " strong { (strip.name) } ": " @for says in &strip.breaks { (shell::said(says)) " " } }
+                }
             }
             (strips(plan, asked, session))
             @if matches!(plan.status, Status::Best | Status::Feasible) && asked.now.is_none() {

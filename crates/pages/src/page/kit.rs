@@ -3,6 +3,7 @@
 use crate::app::App;
 use crate::computed;
 use crate::door::Session;
+use crate::drawn;
 use crate::page::cautions;
 use crate::page::places::{in_hand, lux};
 use crate::posted::Posted;
@@ -171,6 +172,7 @@ fn power(project: &Project, day: &DayReport) -> Markup {
     html! {
         section aria-labelledby=(format!("power-{}", day.day)) {
             h2 #(format!("power-{}", day.day)) { "Power over " time datetime=(day.date) { (day.date) } }
+            @if !power.slots.is_empty() { (drawn::figure(&drawn::power(project, day), &format!("power-of-{}", day.day))) }
             div.columns {
                 table {
                     caption { "What each battery gives" }

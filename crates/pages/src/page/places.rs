@@ -3,6 +3,7 @@
 use crate::app::App;
 use crate::computed;
 use crate::door::Session;
+use crate::drawn;
 use crate::page::cautions;
 use crate::page::kit::closing_words;
 use crate::refusal::Refused;
@@ -14,11 +15,11 @@ use axum::extract::{DefaultBodyLimit, Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
-use model::{Leave, Place, Project};
+use model::{Leave, Place, Project, SetupId};
 use scout::{PlaceReport, Source};
 use serde::Deserialize;
 use std::sync::Arc;
-use steps::{KitReport, PlaceSky, ScoutOptions};
+use steps::{DaysReport, KitReport, PlaceSky, ScoutOptions, SkyCurve};
 
 /// `/places`, `/take-in/photos`
 pub fn routes() -> Router<Arc<App>> {
@@ -44,6 +45,12 @@ async fn show(
     let scouted = computed::scouted(&app, &head).await;
     let kit = computed::kit(&app, &head, None).await;
     let skies = computed::skies(&app, &head, date.clone()).await;
+    let curves = computed::sky_curves(&app, &head, date.clone()).await;
+    let days = if project.days.is_empty() || project.setups.is_empty() {
+        None
+    } else {
+        computed::days(&app, &head).await.value().cloned()
+    };
     let day = date.or_else(|| project.days.first().map(|day| day.date.clone()));
     let body = html! {
         h1 { "Places" }
@@ -73,7 +80,8 @@ async fn show(
         @for place in &project.places {
             @let report = scouted.value().and_then(|all| all.places.iter().find(|one| one.id == place.id.as_str()));
             @let sky = skies.value().map(|all| all.0.iter().filter(|one| one.place == place.id).collect::<Vec<_>>()).unwrap_or_default();
-            (draw(project, place, report, &sky, kit.value().map(|kit| &**kit)))
+            @let curves = curves.value().map(|all| all.iter().filter(|one| one.place == place.id).collect::<Vec<_>>()).unwrap_or_default();
+            (draw(project, place, report, &Over { skies: &sky, curves: &curves, days: days.as_deref() }, kit.value().map(|kit| &**kit)))
         }
         @if project.places.is_empty() { p.faint { "No places yet." } }
     };
@@ -118,11 +126,18 @@ pub fn lux(value: f64) -> String {
     }
 }
 
+/// What is known of the sky over one place, and of the days planned there.
+struct Over<'a> {
+    skies: &'a [&'a PlaceSky],
+    curves: &'a [&'a SkyCurve],
+    days: Option<&'a DaysReport>,
+}
+
 fn draw(
     project: &Project,
     place: &Place,
     report: Option<&PlaceReport>,
-    skies: &[&PlaceSky],
+    over: &Over,
     kit: Option<&KitReport>,
 ) -> Markup {
     let id = &place.id;
@@ -172,7 +187,7 @@ fn draw(
                     }
                 }
             }
-            @for sky in skies { (sky_of(place, sky)) }
+            @for sky in over.skies { (sky_of(place, sky, over)) }
             (stops(project, place, kit))
             @if let Some(kit) = kit {
                 (cautions::list(kit.cautions.iter().filter(|one| one.at.place.as_ref() == Some(id) && !one.kind.is_of_the_day())))
@@ -182,10 +197,18 @@ fn draw(
 }
 
 /// The sky over a place: what happens when.
-fn sky_of(place: &Place, sky: &PlaceSky) -> Markup {
+fn sky_of(place: &Place, sky: &PlaceSky, over: &Over) -> Markup {
     let report = &sky.sky;
+    let date = report.date.to_string();
+    let curve = over.curves.iter().find(|one| one.date == date);
+    let plan = over
+        .days
+        .and_then(|days| days.days.iter().find(|one| one.plan.date == date));
     html! {
-        h3 { "Sky on " time datetime=(report.date) { (report.date) } }
+        h3 { "Sky on " time datetime=(date) { (date) } }
+        @if let Some(curve) = curve {
+            (drawn::figure(&drawn::sky(place, curve, plan.map(|one| &one.plan)), &format!("sky-{}-{date}", place.id)))
+        }
         details {
             summary { "Every hour of it: " (place.name) }
             table {
@@ -201,30 +224,28 @@ fn sky_of(place: &Place, sky: &PlaceSky) -> Markup {
     }
 }
 
-/// Stops in hand of every setup at this place.
+/// Stops in hand of every setup at this place, and what closes the gaps.
 fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
     let here: Vec<_> = project
         .setups
         .iter()
         .filter(|setup| setup.place.as_ref() == Some(&place.id))
         .collect();
+    let judged = |id: &SetupId| kit.and_then(|kit| kit.setups.iter().find(|one| one.setup == *id));
     html! {
         @if !here.is_empty() {
             h3 { "Setups here, stops in hand" }
-            table {
-                thead { tr { th scope="col" { "Setup" } th.num scope="col" { "Face" } th.num scope="col" { "Background" } th scope="col" { "What closes it" } } }
-                tbody {
-                    @for setup in here {
-                        @let judged = kit.and_then(|kit| kit.setups.iter().find(|one| one.setup == setup.id));
-                        tr {
-                            th scope="row" { a href=(format!("/change/setup/{}", setup.id)) { (setup.called()) } }
-                            td.num { (judged.and_then(|one| one.face.gap_stops).map_or_else(|| "not known".into(), in_hand)) }
-                            td.num { (judged.and_then(|one| one.background.gap_stops).map_or_else(|| "not known".into(), in_hand)) }
-                            td {
-                                @if let Some(first) = judged.and_then(|one| one.face.closings.iter().chain(&one.background.closings).next()) { (closing_words(project, first)) }
-                                @else if judged.is_some_and(|one| one.face.gap_stops.is_some()) { span.good { "on its target" } }
-                            }
-                        }
+            @if let Some(kit) = kit {
+                (drawn::figure(&drawn::stops(&here, &kit.setups, &kit.practice), &format!("stops-{}", place.id)))
+            }
+            ul.plain {
+                @for setup in here {
+                    @let judged = judged(&setup.id);
+                    li {
+                        a href=(format!("/change/setup/{}", setup.id)) { (setup.called()) } ": "
+                        @if let Some(first) = judged.and_then(|one| one.face.closings.iter().chain(&one.background.closings).next()) { (closing_words(project, first)) " closes it" }
+                        @else if judged.is_some_and(|one| one.face.gap_stops.is_some()) { span.good { "on its target" } }
+                        @else { span.faint { "its light is not known" } }
                     }
                 }
             }

@@ -3,6 +3,7 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
+use crate::drawn;
 use crate::media::serve_path;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
@@ -40,6 +41,10 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
         None
     };
     let covered = answer.as_ref().and_then(|answer| answer.value().cloned());
+    let map = match &covered {
+        Some(_) => computed::song_map(&app, &head).await.value().cloned(),
+        None => None,
+    };
     let body = html! {
         h1 { "Setups" }
         @match &answer {
@@ -47,8 +52,13 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
             Some(answer) => { (computed::waiting(answer, "what there is to cut to", &session.token)) }
         }
         @if let Some(covered) = &covered {
-            (in_short(covered))
-            (advice(covered, project, &session))
+            div.columns {
+                (in_short(covered))
+                (advice(covered, project, &session))
+            }
+            @if let Some(map) = map.filter(|_| !project.setups.is_empty()) {
+                (drawn::figure(&drawn::coverage(&map, project, covered), "coverage"))
+            }
         }
         (list(project, covered.as_deref()))
         (wishes(project, covered.as_deref()))
