@@ -53,6 +53,30 @@ pub fn command(fast: bool, options: Options) -> Result<bool> {
     Ok(course.close())
 }
 
+/// A copy of a folder in the place of whatever was there.
+fn copy_folder(from: &Path, to: &Path) -> Result<()> {
+    if to.exists() {
+        std::fs::remove_dir_all(to)
+            .with_context(|| format!("could not empty {}", to.display()))?;
+    }
+    let mut todo = vec![(from.to_path_buf(), to.to_path_buf())];
+    while let Some((from, to)) = todo.pop() {
+        std::fs::create_dir_all(&to).with_context(|| format!("could not make {}", to.display()))?;
+        let entries = std::fs::read_dir(&from)
+            .with_context(|| format!("could not read {}", from.display()))?;
+        for entry in entries.flatten() {
+            let (path, target) = (entry.path(), to.join(entry.file_name()));
+            if path.is_dir() {
+                todo.push((path, target));
+            } else {
+                std::fs::copy(&path, &target)
+                    .with_context(|| format!("could not copy {}", path.display()))?;
+            }
+        }
+    }
+    Ok(())
+}
+
 impl Course {
     fn run(&mut self) {
         let root = self.root.clone();
@@ -115,6 +139,18 @@ impl Course {
                 outcome = Outcome::of_problems(demo::problems(&folder)?);
             }
             Ok(outcome)
+        });
+        self.step("pages of the demo", true, |course| {
+            // What is looked at may not change what the checks look at.
+            let looked_at = root.join("out/test-demo-pages");
+            copy_folder(&folder, &looked_at)?;
+            let mut pages = Command::new(crate::cargo());
+            pages.args(["test", "--quiet", "--package", "barebulb"]);
+            pages.args(["--test", "pages_browser", "fit_to_be_looked_at"]);
+            pages.env("BAREBULB_DEMO", &looked_at);
+            // For people to look at, too.
+            pages.env("BAREBULB_SCREENSHOTS", root.join("out/screens"));
+            course.command(&mut pages, 15)
         });
         for check in &checks::CHECKS {
             let name = format!("check: {}", check.name);
