@@ -31,6 +31,8 @@ pub struct StopsOf {
 /// Stops in hand of all setups.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Stops {
+    /// Whose they are, as it is shown: a place, a day; empty for all.
+    pub of: String,
     /// The setups.
     pub setups: Vec<StopsOf>,
     /// How far off is of no account, stops.
@@ -117,7 +119,10 @@ impl Stops {
 
 impl Chart for Stops {
     fn name(&self) -> String {
-        "Stops in hand".into()
+        match self.of.as_str() {
+            "" => "Stops in hand".into(),
+            of => format!("Stops in hand, {of}"),
+        }
     }
 
     fn svg(&self, id: &str, width: Width) -> String {

@@ -125,6 +125,7 @@ fn small_drawings() {
     let lines = |svg: String| svg.replace("><", ">\n<");
     insta::assert_snapshot!("small_day", lines(day.svg("d", Width::Wide)));
     let stops = Stops {
+        of: String::new(),
         setups: vec![invented::stops().setups.swap_remove(1)],
         slack_stops: 0.5,
     };
@@ -308,6 +309,7 @@ proptest! {
     #[test]
     fn any_stops(gaps in prop::collection::vec((odd(), odd(), odd()), 0..6), slack in odd(), name in words()) {
         let stops = Stops {
+        of: String::new(),
             slack_stops: slack,
             setups: gaps.iter().map(|(a, b, c)| StopsOf {
                 setup: name.clone(), name: name.clone(),

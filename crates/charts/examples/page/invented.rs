@@ -491,6 +491,7 @@ pub fn stops() -> Stops {
         background,
     };
     Stops {
+        of: String::new(),
         slack_stops: 0.5,
         setups: vec![
             setup(0, side(0.2, None, 0.0), side(-0.3, Some([-1.1, 0.6]), -1.0)),

@@ -243,9 +243,11 @@ mod tests {
                 {"id": "np", "name": "Small battery", "sort": "power", "count": 2, "feeds": ["small"], "battery": {"wh": 16.0}},
                 {"id": "card", "name": "Card", "sort": "card", "card": {"gigabytes": 128.0}}
             ],
-            "setups": ["a", "b", "c"].map(|id| serde_json::json!({
-                "id": id, "passes": 3, "optics": {"camera": "cam"}
-            })),
+            "setups": [
+                {"id": "a", "passes": 3, "optics": {"camera": "cam"}},
+                {"id": "b", "passes": 3, "optics": {"camera": "cam"}},
+                {"id": "c", "passes": 3, "optics": {"camera": "cam"}}
+            ],
             "days": [{"id": "night", "date": "2026-11-20", "call": "17:00"}]
         }))
         .expect("a project")

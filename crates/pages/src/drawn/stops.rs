@@ -7,9 +7,10 @@ use steps::Custom;
 
 /// How far from their target faces and backgrounds of `setups` are, as far as `judged` knows; how much of that is of
 /// no account is one of the `practice`.
-pub fn stops(setups: &[&Setup], judged: &[Judgement], practice: &[Custom]) -> Stops {
+pub fn stops(of: &str, setups: &[&Setup], judged: &[Judgement], practice: &[Custom]) -> Stops {
     let slack = practice.iter().find(|one| one.name == "slack_stops");
     Stops {
+        of: of.to_owned(),
         slack_stops: slack.map_or(0.0, |one| one.value),
         setups: setups
             .iter()
@@ -52,12 +53,12 @@ mod tests {
             ..Project::default()
         };
         let judged = [exposure::setup::judge(&project, &setup)];
-        let all = stops(&[&setup], &judged, &steps::customs(&project));
+        let all = stops("Stairs", &[&setup], &judged, &steps::customs(&project));
         assert!((all.slack_stops - 1.0 / 3.0).abs() < 1e-9);
         assert_eq!(all.setups[0].name, "Wide");
         let face = all.setups[0].face.expect("judged");
         assert_eq!((face.gap_stops, face.range_stops), (None, None));
-        assert_eq!(stops(&[&setup], &[], &[]).setups[0].face, None);
+        assert_eq!(stops("", &[&setup], &[], &[]).setups[0].face, None);
     }
 
     #[test]

@@ -9,7 +9,7 @@ pub fn list<'a>(cautions: impl Iterator<Item = &'a Caution>) -> Markup {
     let all: Vec<&Caution> = cautions.collect();
     html! {
         @if !all.is_empty() {
-            section.cautions aria-label="To mind" {
+            div.cautions role="group" aria-label="To mind" {
                 h3 { "To mind" }
                 ul {
                     @for one in all {

@@ -271,7 +271,7 @@ fn draw(
                 h3 { "Left out" }
                 ul {
                     @for out in &plan.left_out {
-                        li { strong { (out.name) } @for why in &out.why { ". " (shell::sentence(why).trim_end_matches('.')) } "." }
+                        li { strong { (out.name) } ". " @for why in &out.why { (shell::said(why)) " " } }
                     }
                 }
             }

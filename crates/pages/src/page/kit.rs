@@ -174,7 +174,8 @@ fn power(project: &Project, day: &DayReport) -> Markup {
             h2 #(format!("power-{}", day.day)) { "Power over " time datetime=(day.date) { (day.date) } }
             @if !power.slots.is_empty() { (drawn::figure(&drawn::power(project, day), &format!("power-of-{}", day.day))) }
             div.columns {
-                table {
+                // A table that scrolls and holds no link takes the keyboard itself.
+                table tabindex="0" {
                     caption { "What each battery gives" }
                     thead { tr { th scope="col" { "Battery" } th.num scope="col" { "At call" } th.num scope="col" { "Drawn" } th.num scope="col" { "Charged" } th.num scope="col" { "Left, Wh" } } }
                     tbody {

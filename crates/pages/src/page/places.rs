@@ -179,16 +179,18 @@ fn draw(
                     }
                     p { a.button.quiet href=(format!("/change/place/{id}")) { "Change" span.unseen { ": " (place.name) } } }
                 }
-                @if !place.photos.is_empty() {
-                    ul.pictures {
-                        @for (nth, photo) in place.photos.iter().enumerate() {
-                            li { img src=(format!("/media/photo/{}", photo.file.hash)) alt=(format!("{}, photograph {}", place.name, nth + 1)) loading="lazy" width="160" height="120"; }
+                div {
+                    @if !place.photos.is_empty() {
+                        ul.pictures {
+                            @for (nth, photo) in place.photos.iter().enumerate() {
+                                li { img src=(format!("/media/photo/{}", photo.file.hash)) alt=(format!("{}, photograph {}", place.name, nth + 1)) loading="lazy" width="160" height="120"; }
+                            }
                         }
                     }
+                    (stops(project, place, kit))
                 }
             }
             @for sky in over.skies { (sky_of(place, sky, over)) }
-            (stops(project, place, kit))
             @if let Some(kit) = kit {
                 (cautions::list(kit.cautions.iter().filter(|one| one.at.place.as_ref() == Some(id) && !one.kind.is_of_the_day())))
             }
@@ -236,7 +238,7 @@ fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
         @if !here.is_empty() {
             h3 { "Setups here, stops in hand" }
             @if let Some(kit) = kit {
-                (drawn::figure(&drawn::stops(&here, &kit.setups, &kit.practice), &format!("stops-{}", place.id)))
+                (drawn::figure(&drawn::stops(&place.name, &here, &kit.setups, &kit.practice), &format!("stops-{}", place.id)))
             }
             ul.plain {
                 @for setup in here {

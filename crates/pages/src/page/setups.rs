@@ -208,6 +208,7 @@ fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
     html! {
         section aria-labelledby="wishes" {
             h2 #wishes { "What each section wants" }
+            div.columns {
             @if let Some(covered) = covered {
                 table {
                     thead { tr { th scope="col" { "Section" } th scope="col" { "Bars" } th.num scope="col" { "Wanted" } th.num scope="col" { "Planned, least" } th.num scope="col" { "Shot, least" } th scope="col" { "Thin as planned" } } }
@@ -234,6 +235,7 @@ fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
                         @if let Some(beats) = wish.shot_beats { "shots of " (beats) " beats" }
                     }
                 }
+            }
             }
             p { a.button.quiet href="/make/wish" { "Add a wish" } }
         }
