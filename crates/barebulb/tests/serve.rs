@@ -116,7 +116,7 @@ fn ten_thousand_slow_connections_keep_nobody_out() {
 fn an_upload_without_end_is_refused() {
     let raw = Raw::begin();
     let said = raw.say(
-        serving
+        raw
             .head_of_upload("/take-in/song", "content-length: 1073741824\r\n")
             .as_bytes(),
     );
