@@ -42,9 +42,8 @@ name = "Camera battery"
 sort = "power"
 count = 3
 [kit.battery]
-volts = 7.2
-watt_hours = 16.0
-chemistry = "li-ion"
+wh = 16.0
+chemistry = "lithium-ion"
 [[setups]]
 id = "stairs"
 name = "Stairs, waist up"

@@ -21,7 +21,7 @@ fn a_sound_starts_where_it_started_and_leaves_timecode_out() {
     let folder = tempfile::tempdir().unwrap();
     let wav = folder.path().join("a.wav");
     let beep: Vec<f32> = (0..3 * RATE_HZ as usize)
-        .map(|n| match n >= BEEP_AT && n < BEEP_AT + 4800 {
+        .map(|n| match (BEEP_AT..BEEP_AT + 4800).contains(&n) {
             true => 0.5 * (2.0 * PI * 1000.0 * (n - BEEP_AT) as f32 / RATE_HZ as f32).sin(),
             false => 0.0,
         })

@@ -100,8 +100,11 @@ pub(super) fn day(pocket: &Pocket) -> Markup {
             ol .list.lines aria-label="Setups in order" {
                 @for setup in &pocket.setups { (line(setup)) }
             }
-            @if let Some([from, to]) = &pocket.meal {
-                button #meal .tick type="button" aria-pressed="false" { b aria-hidden="true" {} "Meal had " small { (time(from)) " to " (time(to)) } }
+            @if pocket.call.is_some() {
+                button #meal .tick type="button" aria-pressed="false" {
+                    b aria-hidden="true" {} "Meal had "
+                    @if let Some([from, to]) = &pocket.meal { small { (time(from)) " to " (time(to)) } }
+                }
             }
             @if !pocket.left_out.is_empty() {
                 h3 { "Not in this day" }
