@@ -7,6 +7,7 @@ mod kit;
 mod noun;
 mod places;
 mod setups;
+mod song;
 
 use crate::app::App;
 use crate::shell;
@@ -24,5 +25,6 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(places::routes())
         .merge(kit::routes())
         .merge(setups::routes())
+        .merge(song::routes())
         .route("/dress", post(shell::dress))
 }
