@@ -9,18 +9,13 @@ const strip = () => document.querySelector("song-strip");
 const holds = () => [...document.querySelectorAll(".strip-bounds .bound")];
 const index = (bound) => Number(bound.dataset.bound);
 
-/** Gives each bound its role; a swap takes it away again. */
+/** Says where each bound is; a swap puts them where they were. */
 function attach() {
   const map = song.map();
   if (!map) return;
   for (const bound of holds()) {
     // What is being moved stays where it was put.
     if (bound.dataset.to === undefined) place(bound, map.sections[index(bound)]?.to ?? 0);
-    bound.setAttribute("role", "slider");
-    bound.setAttribute("tabindex", "0");
-    bound.setAttribute("aria-valuemin", "0");
-    bound.setAttribute("aria-valuemax", map.length.toFixed(1));
-    bound.parentElement.dataset.live = "";
   }
 }
 

@@ -4,7 +4,8 @@ import { post, refresh, tell } from "./live.js";
 
 /** The lines one after the other, large, with a button for the thumb. */
 class TimeLines extends HTMLElement {
-  connectedCallback() {
+  constructor() {
+    super();
     this.addEventListener("click", (event) => {
       const does = event.target.closest("[data-does]")?.dataset.does;
       if (does && !(does === "mark" && event.detail > 0)) this[does](event);
@@ -19,6 +20,9 @@ class TimeLines extends HTMLElement {
       event.preventDefault();
       this[does](event);
     };
+  }
+
+  connectedCallback() {
     document.addEventListener("keydown", this.key);
   }
 
@@ -66,14 +70,23 @@ class TimeLines extends HTMLElement {
       this.end(event);
       return;
     }
-    this.marks.push({ at: song.at(event), start: true });
+    this.put(event, true);
+  }
+
+  /** Notes a mark, which must come after the one before it. */
+  put(event, start) {
+    const at = song.at(event);
+    if (this.marks.length && at < this.marks.at(-1).at + 0.05) {
+      this.part("count").textContent = "The line before started later than this: play on to there, or take it back.";
+      return;
+    }
+    this.marks.push({ at, start });
     this.draw();
   }
 
   /** Ends the line that is sung before the next one starts. */
   end(event) {
-    if (this.marks.at(-1)?.start) this.marks.push({ at: song.at(event), start: false });
-    this.draw();
+    if (this.marks.at(-1)?.start) this.put(event, false);
   }
 
   /** Takes the last mark back and plays from a little before it. */

@@ -10,7 +10,8 @@ const typed = (seconds) => {
 
 /** A field that takes the beat nearest to the playhead. */
 class FromHere extends HTMLElement {
-  connectedCallback() {
+  constructor() {
+    super();
     this.addEventListener("click", (event) => {
       if (!event.target.closest("[data-here]") || !song.map()) return;
       this.querySelector("input[name=at]").value = typed(song.nearestBeat(song.at(event)));
@@ -22,14 +23,18 @@ customElements.define("from-here", FromHere);
 
 /** An idea, pinned to the bar that plays. */
 class NoteHere extends HTMLElement {
-  connectedCallback() {
+  constructor() {
+    super();
     this.key = (event) => {
       if (event.key.toLowerCase() !== "n" || event.repeat || song.isTyping(event)) return;
       event.preventDefault();
       this.pin(song.at(event));
     };
-    document.addEventListener("keydown", this.key);
     this.addEventListener("click", (event) => event.target.closest("[data-note]") && this.pin(song.at(event)));
+  }
+
+  connectedCallback() {
+    document.addEventListener("keydown", this.key);
   }
 
   disconnectedCallback() {
@@ -50,17 +55,21 @@ customElements.define("note-here", NoteHere);
 
 /** Beats tapped along, sent when one stops tapping. */
 class TapAlong extends HTMLElement {
-  connectedCallback() {
+  constructor() {
+    super();
     this.taps = [];
     this.key = (event) => {
       if (event.key.toLowerCase() !== "t" || event.repeat || song.isTyping(event) || !song.isPlaying()) return;
       event.preventDefault();
       this.tap(song.at(event));
     };
-    document.addEventListener("keydown", this.key);
     // The moment of pressing counts, not of letting go.
     this.addEventListener("pointerdown", (event) => event.target.closest("[data-tap]") && this.press(event));
     this.addEventListener("click", (event) => event.detail === 0 && event.target.closest("[data-tap]") && this.press(event));
+  }
+
+  connectedCallback() {
+    document.addEventListener("keydown", this.key);
   }
 
   disconnectedCallback() {

@@ -6,10 +6,14 @@ const htmx = window.htmx;
 
 /** The strip as it was drawn, made playable. */
 class SongStrip extends HTMLElement {
-  connectedCallback() {
+  constructor() {
+    super();
     this.addEventListener("click", (event) => this.click(event));
     this.addEventListener("keydown", (event) => this.key(event));
     this.addEventListener("focusin", (event) => event.target === this.dial && this.say(song.now()));
+  }
+
+  connectedCallback() {
     this.off = song.onTick((at, playing) => this.show(at, playing));
     this.attach();
   }

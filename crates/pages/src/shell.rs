@@ -226,7 +226,7 @@ fn document(title: &str, session: Option<&Session>, inside: &Markup) -> Markup {
             }
             body data-token=[session.map(|session| &session.token)] {
                 a.skip href="#page" { "Skip to the page" }
-                div #frame hx-boost:inherited="true" hx-target:inherited="#frame" hx-select:inherited="#frame" hx-swap:inherited="outerMorph" {
+                div #frame hx-history-elt="" hx-boost:inherited="true" hx-target:inherited="#frame" hx-select:inherited="#frame" hx-swap:inherited="outerMorph" {
                     (inside)
                 }
                 @if session.is_some() { audio #song-sound preload="auto" {} }

@@ -6,13 +6,13 @@
 use super::layer::section_in_words;
 use super::scale::{Scale, clock, words};
 use maud::{Markup, html};
-use model::{Section, SongMap};
+use model::{LyricLine, Section, SongMap, SongTime, Stretch};
 use std::fmt::Write as _;
 
 /// Pixels the song surely has on a narrow page.
-const NARROW: f64 = 320.0;
+pub const NARROW: f64 = 320.0;
 /// Pixels it surely has on a wide one (from 60 rem on), beside the names of the rows.
-const WIDE: f64 = 760.0;
+pub const WIDE: f64 = 760.0;
 /// Height of the band of sections, pixels.
 const BAND: u32 = 24;
 /// Height of the ruler of bars.
@@ -35,7 +35,11 @@ pub fn hue(label: &str) -> &'static str {
         "section-f",
         "section-g",
     ];
-    let last = label.chars().next_back().unwrap_or('A').to_ascii_uppercase();
+    let last = label
+        .chars()
+        .next_back()
+        .unwrap_or('A')
+        .to_ascii_uppercase();
     let nth = if last.is_ascii_alphabetic() {
         u32::from(last) - u32::from('A')
     } else {
@@ -134,8 +138,22 @@ fn wave_path(zoom: &listen::Zoom, seconds: f64, columns: usize) -> String {
         let to = (((column + 1) as f64 * per_column) as usize).clamp(from + 1, held.max(from + 1));
         from..to.min(held)
     };
-    let high = |column| zoom.high[range(column)].iter().copied().max().unwrap_or(0).max(1);
-    let low = |column| zoom.low[range(column)].iter().copied().min().unwrap_or(0).min(-1);
+    let high = |column| {
+        zoom.high[range(column)]
+            .iter()
+            .copied()
+            .max()
+            .unwrap_or(0)
+            .max(1)
+    };
+    let low = |column| {
+        zoom.low[range(column)]
+            .iter()
+            .copied()
+            .min()
+            .unwrap_or(0)
+            .min(-1)
+    };
     // Up is less in a drawing.
     let mut at = -i32::from(high(0));
     let mut path = format!("M0 {at}");
@@ -185,8 +203,8 @@ pub fn ruler(map: &SongMap, scale: Scale) -> Markup {
     }
 }
 
-/// Energy of each bar as a height, and under it a line where a voice is likely.
-pub fn energy(map: &SongMap, scale: Scale) -> Markup {
+/// Energy of each bar as a height, and under it a line where the song is sung.
+pub fn energy(map: &SongMap, lyrics: &[LyricLine], scale: Scale) -> Markup {
     let height = f64::from(ENERGY) - 6.0;
     let mut steps = format!("M0 {height}");
     for bar in &map.bars {
@@ -199,7 +217,7 @@ pub fn energy(map: &SongMap, scale: Scale) -> Markup {
         div.strip-name.energy-name { span.is-energy { "Energy" } " " span.is-voice { "Voice" } }
         svg.strip-energy width="100%" height=(ENERGY) role="img" aria-label="Energy and voice; in figures under The song in words" {
             svg viewBox=(format!("0 0 10000 {ENERGY}")) preserveAspectRatio="none" width="100%" height=(ENERGY) { path d=(steps) {} }
-            @for (from, to) in sung(map) {
+            @for (from, to) in sung(map, lyrics) {
                 rect.voice x=(scale.at(from)) width=(scale.width(from, to)) y=(ENERGY - 4) height="3" {
                     title { "Voice from " (clock_s(from)) " to " (clock_s(to)) }
                 }
@@ -209,38 +227,46 @@ pub fn energy(map: &SongMap, scale: Scale) -> Markup {
 }
 
 fn clock_s(seconds: f64) -> String {
-    clock(model::SongTime::nearest_to_seconds(seconds))
+    clock(SongTime::nearest_to_seconds(seconds))
 }
 
-/// Where a voice is likely, bars that touch as one, in seconds.
-fn sung(map: &SongMap) -> Vec<(f64, f64)> {
-    let mut out: Vec<(f64, f64)> = Vec::new();
-    for bar in map.bars.iter().filter(|bar| bar.voice >= VOICED) {
-        let (from, to) = (bar.at.start().seconds(), bar.at.end().seconds());
-        match out.last_mut() {
-            Some(last) if (last.1 - from).abs() < 1e-6 => last.1 = to,
-            _ => out.push((from, to)),
-        }
+/// Where it is sung, in seconds, what touches as one: by the lyrics once they have times, before that
+/// the bars in which a voice is likely.
+fn sung(map: &SongMap, lyrics: &[LyricLine]) -> Vec<(f64, f64)> {
+    let mut all: Vec<Stretch> = lyrics.iter().filter_map(|line| line.at).collect();
+    if all.is_empty() {
+        let likely = map.bars.iter().filter(|bar| bar.voice >= VOICED);
+        all = likely.map(|bar| bar.at).collect();
     }
-    out
+    Stretch::joined(all)
+        .into_iter()
+        .map(|at| (at.start().seconds(), at.end().seconds()))
+        .collect()
 }
 
-/// The bounds between sections as things that can be taken hold of. A script gives them their roles;
-/// without it they are not shown, and the table of sections does the same.
+/// The bounds between sections as things that can be taken hold of. Without script they are not shown,
+/// and the table of sections does the same.
 pub fn bounds(map: &SongMap, scale: Scale) -> Markup {
     let inner = map.sections.len().saturating_sub(1);
     html! {
-        svg.strip-bounds width="100%" height="100%" {
+        svg.strip-bounds.needs-script width="100%" height="100%" {
             @for (index, section) in map.sections.iter().take(inner).enumerate() {
-                svg.bound id=(format!("bound-{index}")) data-bound=(index) x=(scale.at(section.at.end().seconds())) width="1" height="100%" overflow="visible"
+                @let at = section.at.end();
+                svg.bound role="slider" tabindex="0" aria-valuemin="0" aria-valuemax=(format!("{:.1}", map.length.seconds())) aria-valuenow=(format!("{:.2}", at.seconds())) aria-valuetext=(bar_and_time(map, at)) id=(format!("bound-{index}")) data-bound=(index) x=(scale.at(section.at.end().seconds())) width="1" height="100%" overflow="visible"
                     aria-label=(format!("Bound between {} and {}", words(map, index), words(map, index + 1))) {
                     rect.hold x="-12" y="0" width="24" height="100%" {}
                     line x1="0" x2="0" y1="0" y2="100%" {}
-                    path d="M0 0l-7 -1v14l7 7l7 -7v-14z" {}
+                    svg y="100%" width="1" height="1" overflow="visible" { path d=(format!("M0 -{}l7 7v14h-14v-14z", RULER + 22)) {} }
                 }
             }
         }
     }
+}
+
+/// `bar 12 beat 1, 0:41.2`
+fn bar_and_time(map: &SongMap, at: SongTime) -> String {
+    let (bar, beat) = map.address(at);
+    format!("bar {bar} beat {beat}, {}", clock(at))
 }
 
 /// The sections as a table.
@@ -304,7 +330,13 @@ mod tests {
     fn voice_in_bars_that_touch_is_one() {
         let mut map = map(6);
         map.bars[3].voice = 1.0;
-        assert_eq!(sung(&map), [(0.0, 2.0), (4.0, 10.0)]);
+        assert_eq!(sung(&map, &[]), [(0.0, 2.0), (4.0, 10.0)]);
+        let line = LyricLine {
+            at: Stretch::between_seconds(3.0, 4.5),
+            text: "a line".into(),
+            extra: Default::default(),
+        };
+        assert_eq!(sung(&map, &[line]), [(3.0, 4.5)], "lyrics know better");
     }
 
     #[test]
@@ -313,8 +345,14 @@ mod tests {
         assert_eq!(each(60, WIDE), 4);
         assert_eq!(each(0, NARROW), 4);
         let text = ruler(&map(60), scale_of(&map(60))).into_string();
-        assert!(text.contains(r#"<text x="0%" dx="3" y="14">1</text>"#), "{text}");
-        assert!(text.contains(r#"<text class="roomy" x="6.667%" dx="3" y="14">5</text>"#), "{text}");
+        assert!(
+            text.contains(r#"<text x="0%" dx="3" y="14">1</text>"#),
+            "{text}"
+        );
+        assert!(
+            text.contains(r#"<text class="roomy" x="6.667%" dx="3" y="14">5</text>"#),
+            "{text}"
+        );
     }
 
     proptest! {

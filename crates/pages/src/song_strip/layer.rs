@@ -1,5 +1,6 @@
 //! What lies under the song on a page: rows of spans on the same ruler, each with its words.
 
+use super::drawn::{NARROW, WIDE};
 use super::scale::{Scale, clock, words};
 use maud::{Markup, html};
 use model::{PlacedTake, Project, Rating, SongMap, SongTime, Stretch};
@@ -295,9 +296,13 @@ impl Layer {
     }
 }
 
-/// A stretch in bars: `bars 1–16`; in times where it holds no whole bar.
+/// A stretch in the bars of which it holds at least half: `bars 1–16`; in times where there is none.
 fn in_bars(map: &SongMap, at: Stretch) -> String {
-    let mut whole = map.bars.iter().filter(|bar| at.covers(bar.at));
+    let half = |bar: &&model::Bar| {
+        at.overlap(bar.at)
+            .is_some_and(|both| both.length().ticks() * 2 >= bar.at.length().ticks())
+    };
+    let mut whole = map.bars.iter().filter(half);
     match (whole.next(), whole.next_back()) {
         (Some(first), Some(last)) => format!("bars {}–{}", first.number, last.number),
         (Some(only), None) => format!("bar {}", only.number),
@@ -330,8 +335,23 @@ fn block(span: &Span, scale: Scale) -> Markup {
         svg class=(span.kind.class()) x=(scale.at(span.from_s)) width=(scale.width(span.from_s, span.to_s)) height=(ROW) {
             title { (span.words) }
             rect x="0.5" y="2.5" width="100%" height=(ROW - 5) fill=[hatched] {}
-            @if !span.inside.is_empty() { text x="4" y="15" { (span.inside) } }
+            @if let Some(class) = room(span, scale) { text class=[class] x="4" y="15" { (span.inside) } }
         }
+    }
+}
+
+/// Whether there is room to write inside a span: always, or only on a wide page (with its class). A few letters
+/// cut off say nothing, a good part of a sentence does.
+fn room(span: &Span, scale: Scale) -> Option<Option<&'static str>> {
+    let share = scale.share(span.to_s) - scale.share(span.from_s);
+    // 6.6 px is the mean width of a 12 px letter.
+    let needed = span.inside.chars().count().min(12) as f64 * 6.6 + 8.0;
+    if span.inside.is_empty() {
+        None
+    } else if share * NARROW >= needed {
+        Some(None)
+    } else {
+        (share * WIDE >= needed).then_some(Some("roomy"))
     }
 }
 
@@ -413,10 +433,7 @@ mod tests {
             .collect();
         assert_eq!(
             said,
-            [
-                "wide, planned over bars 1–4",
-                "wide, planned over bar 9"
-            ]
+            ["wide, planned over bars 1–4", "wide, planned over bar 9"]
         );
     }
 

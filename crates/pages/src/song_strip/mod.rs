@@ -19,6 +19,7 @@ use crate::memo::{Answer, Part};
 use crate::shell;
 use crate::work::Lane;
 use maud::{Markup, PreEscaped, html};
+use model::Song;
 use std::sync::Arc;
 use steps::Heard;
 
@@ -47,7 +48,7 @@ pub async fn draw(app: &Arc<App>, head: &Head, layer: Layer) -> Markup {
         };
     }
     match answer.value() {
-        Some(heard) => strip(heard, &song.file.hash, &layer, answer.is_working()),
+        Some(heard) => strip(heard, song, &layer, answer.is_working()),
         None if answer.is_working() => html! {
             section.strip-wait aria-label="The song" { p role="status" { "The song is being listened to. Its waveform, bars and sections appear here in some seconds." } }
         },
@@ -58,7 +59,7 @@ pub async fn draw(app: &Arc<App>, head: &Head, layer: Layer) -> Markup {
 }
 
 /// The strip of what was heard.
-fn strip(heard: &Heard, file: &str, layer: &Layer, stale: bool) -> Markup {
+fn strip(heard: &Heard, song: &Song, layer: &Layer, stale: bool) -> Markup {
     let map = &heard.map;
     let scale = Scale::over(map.length.seconds());
     let zooms = &heard.listening.peaks.zooms;
@@ -84,7 +85,7 @@ fn strip(heard: &Heard, file: &str, layer: &Layer, stale: bool) -> Markup {
                     }
                     @if matches!(layer, Layer::Sections(_)) { (drawn::bounds(map, scale)) }
                 }
-                (drawn::energy(map, scale))
+                (drawn::energy(map, &song.lyrics, scale))
                 @for row in layer.rows() { (layer::draw(row, scale)) }
                 svg.strip-over width="100%" height="100%" aria-hidden="true" {
                     defs {
@@ -100,7 +101,7 @@ fn strip(heard: &Heard, file: &str, layer: &Layer, stale: bool) -> Markup {
                 (drawn::in_words(map))
                 (layer::in_words(layer.rows()))
             }
-            script #song-map type="application/json" { (PreEscaped(scale::inside_script(&ruler(map, file)))) }
+            script #song-map type="application/json" { (PreEscaped(scale::inside_script(&ruler(map, &song.file.hash)))) }
         }
     }
 }

@@ -60,7 +60,9 @@ impl Open {
             _folder: folder,
         };
         let path = format!("/enter?key={}", open.app.door.owner_key());
-        let response = open.ask(open.request(Method::GET, &path, Body::empty())).await;
+        let response = open
+            .ask(open.request(Method::GET, &path, Body::empty()))
+            .await;
         let cookie = response
             .headers()
             .get(header::SET_COOKIE)
@@ -114,7 +116,8 @@ impl Open {
 
     /// A page.
     pub async fn get(&self, path: &str) -> Answer {
-        self.answer(self.request(Method::GET, path, Body::empty())).await
+        self.answer(self.request(Method::GET, path, Body::empty()))
+            .await
     }
 
     /// The token the pages carry.
@@ -128,7 +131,10 @@ impl Open {
     pub async fn send(&self, path: &str, fields: &[(&str, &str)]) -> Answer {
         let mut form = form_urlencoded::Serializer::new(String::new());
         form.append_pair("token", &self.token().await);
-        form.append_pair("-revision", &self.app.revision().expect("a revision").to_string());
+        form.append_pair(
+            "-revision",
+            &self.app.revision().expect("a revision").to_string(),
+        );
         for (name, value) in fields {
             form.append_pair(name, value);
         }
@@ -177,7 +183,11 @@ fn clicks(seconds: u32) -> Vec<u8> {
     for n in 0..samples {
         let beat = n / (RATE / 2);
         let into = f64::from(n % (RATE / 2)) / f64::from(RATE);
-        let (loud, pitch) = if beat.is_multiple_of(4) { (0.9, 90.0) } else { (0.4, 1_200.0) };
+        let (loud, pitch) = if beat.is_multiple_of(4) {
+            (0.9, 90.0)
+        } else {
+            (0.4, 1_200.0)
+        };
         let tone = (into * pitch * std::f64::consts::TAU).sin() * (-into * 40.0).exp();
         out.extend(((tone * loud * 32_000.0) as i16).to_le_bytes());
     }

@@ -31,6 +31,23 @@ pub fn written(map: &SongMap, at: SongTime, end: End) -> String {
     at.to_string()
 }
 
+/// A bound this close to a bar line is read as lying on it: one picture at 25 a second, which no cut can show.
+const SAME_S: f64 = 0.04;
+
+/// `at` as it is shown: as [`written`], but on the bar line when it is nearly there. Whoever reads it back
+/// keeps what was not touched as it was.
+pub fn shown(map: &SongMap, at: SongTime, end: End) -> String {
+    let lines = map.bars.iter().map(|bar| match end {
+        End::First => bar.at.start(),
+        End::Last => bar.at.end(),
+    });
+    let near = lines.min_by_key(|line| at.since(*line).abs());
+    match near.filter(|line| at.since(*line).abs().seconds() < SAME_S) {
+        Some(line) => written(map, line, end),
+        None => written(map, at, end),
+    }
+}
+
 /// The instant that was typed.
 ///
 /// # Errors
@@ -75,21 +92,20 @@ pub fn read(map: &SongMap, text: &str, end: End) -> Result<SongTime, String> {
     beat.checked_sub(1)
         .and_then(|nth| in_bar.clone().nth(nth))
         .copied()
-        .ok_or_else(|| {
-            format!(
-                "bar {bar} has no beat {beat}; it has {}",
-                in_bar.count()
-            )
-        })
+        .ok_or_else(|| format!("bar {bar} has no beat {beat}; it has {}", in_bar.count()))
 }
 
-/// A stretch as it is typed: one bar, or from and to with a dash between.
-pub fn written_stretch(map: &SongMap, at: Stretch) -> String {
+/// A stretch as it is shown: one bar, or from and to with a dash between.
+pub fn shown_stretch(map: &SongMap, at: Stretch) -> String {
     let (from, to) = (
-        written(map, at.start(), End::First),
-        written(map, at.end(), End::Last),
+        shown(map, at.start(), End::First),
+        shown(map, at.end(), End::Last),
     );
-    if from == to { from } else { format!("{from}–{to}") }
+    if from == to {
+        from
+    } else {
+        format!("{from}–{to}")
+    }
 }
 
 /// The stretch that was typed: `12`, `12–15`, `12.3–14.1`, `0:41.2–0:44`.
@@ -104,7 +120,10 @@ pub fn read_stretch(map: &SongMap, text: &str) -> Result<Stretch, String> {
     let from = read(map, from, End::First)?;
     let to = read(map, to, End::Last)?;
     Stretch::new(from, to).ok_or_else(|| {
-        format!("`{}` does not end after it starts; write from and to, such as 12–15 or 0:41.2–0:44", text.trim())
+        format!(
+            "`{}` does not end after it starts; write from and to, such as 12–15 or 0:41.2–0:44",
+            text.trim()
+        )
     })
 }
 
@@ -137,6 +156,17 @@ mod tests {
         assert_eq!(read_stretch(&map, "0:01-0:02.5"), at(1.0, 2.5));
         assert!(read_stretch(&map, "4–3").is_err());
         assert!(read_stretch(&map, "0:01").is_err());
+    }
+
+    #[test]
+    fn nearly_on_a_bar_is_shown_on_it() {
+        let map = map(16);
+        let at = SongTime::nearest_to_seconds;
+        assert_eq!(shown(&map, at(4.005), End::First), "3");
+        assert_eq!(shown(&map, at(5.99), End::Last), "3");
+        assert_eq!(shown(&map, at(4.06), End::First), "0:04.060");
+        let stretch = Stretch::between_seconds(4.005, 8.01).expect("a stretch");
+        assert_eq!(shown_stretch(&map, stretch), "3–4");
     }
 
     proptest! {

@@ -1,6 +1,6 @@
 //! What was heard, in figures, and putting right tempo, bars and beats: by typing, at the playhead, by tapping.
 
-use super::{View, settle};
+use super::{View, settle, to_the_page};
 use crate::app::App;
 use crate::form::{self, Ask, Faults, Field, field};
 use crate::page::first;
@@ -17,8 +17,8 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
 
-const TEMPO: &[Field] = &[field("bpm", "Tempo, beats a minute", Ask::Number)
-    .hint("From 20 to 400. Empty: as heard.")];
+const TEMPO: &[Field] =
+    &[field("bpm", "Tempo, beats a minute", Ask::Number).hint("From 20 to 400. Empty: as heard.")];
 const BEATS: &[Field] =
     &[field("beats", "Beats in a bar", Ask::Whole).hint("From 1 to 16. Empty: as heard.")];
 const DOWNBEAT: &[Field] = &[field("at", "The first bar begins at", Ask::Line)
@@ -30,7 +30,7 @@ const MOST_TAPS: usize = 2000;
 /// `/song/correct`, `/song/taps`
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
-        .route("/song/correct", post(correct))
+        .route("/song/correct", post(correct).get(to_the_page))
         .route("/song/taps", post(taps))
 }
 
@@ -42,7 +42,10 @@ pub fn facts(view: &View<'_>) -> Markup {
     let by_hand = |is: bool| if is { ", by hand" } else { "" };
     let bars = map.bars.iter().filter(|bar| bar.number > 0).count();
     let loudness = |value: Option<f64>, unit: &str| {
-        value.map_or_else(|| format!("no {unit}"), |value| format!("{value:.1} {unit}"))
+        value.map_or_else(
+            || format!("no {unit}"),
+            |value| format!("{value:.1} {unit}"),
+        )
     };
     let tempo_by_hand = corrections.tempo_bpm.is_some()
         || corrections.doublings != 0

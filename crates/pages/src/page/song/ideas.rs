@@ -1,8 +1,8 @@
 //! Ideas: pinned to the bar that plays when they come, listed in the order of the song.
 
-use super::address::{read_stretch, written_stretch};
+use super::address::{read_stretch, shown_stretch};
 use super::lyrics::play_from;
-use super::{Called, View, listened, settle};
+use super::{Called, View, listened, settle, to_the_page};
 use crate::app::App;
 use crate::form::Faults;
 use crate::page::noun::slug;
@@ -20,7 +20,7 @@ const FORM: &str = "idea";
 
 /// `/song/idea`
 pub fn routes() -> Router<Arc<App>> {
-    Router::new().route("/song/idea", post(note))
+    Router::new().route("/song/idea", post(note).get(to_the_page))
 }
 
 /// The form and the list.
@@ -65,7 +65,7 @@ fn one(view: &View<'_>, map: &SongMap, idea: &Idea) -> Markup {
             p { (idea.text) }
             div.row {
                 @match idea.at {
-                    Some(at) => { span.faint { "Bars " (written_stretch(map, at)) } (play_from(at.start(), &idea.text)) }
+                    Some(at) => { span.faint { "Bars " (shown_stretch(map, at)) } (play_from(at.start(), &idea.text)) }
                     None => { span.faint { "Anywhere" } }
                 }
                 a href=(format!("/change/idea/{}", idea.id)) { "Change" span.unseen { ": " (idea.text) } }
@@ -147,7 +147,7 @@ mod tests {
         let idea = read(&project, &map, "Rain on the window", "3–4").expect("read");
         assert_eq!(idea.id.as_str(), "rain-on-the-window");
         assert_eq!(
-            idea.at.map(|at| written_stretch(&map, at)).as_deref(),
+            idea.at.map(|at| shown_stretch(&map, at)).as_deref(),
             Some("3–4")
         );
         project.ideas.push(idea);
@@ -160,6 +160,10 @@ mod tests {
     fn what_is_wrong_is_said_of_each_field() {
         let faults = read(&Project::default(), &map(4), "", "9").expect_err("refused");
         assert!(faults.at("text").is_some());
-        assert!(faults.at("at").is_some_and(|says| says.contains("no bar 9")));
+        assert!(
+            faults
+                .at("at")
+                .is_some_and(|says| says.contains("no bar 9"))
+        );
     }
 }

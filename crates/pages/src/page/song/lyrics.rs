@@ -1,6 +1,6 @@
 //! Lyrics: the words a line each, and when each line is sung: tapped while the song plays, or typed.
 
-use super::{Called, View, settle, song_of};
+use super::{Called, View, settle, song_of, to_the_page};
 use crate::app::App;
 use crate::form::Faults;
 use crate::page::noun::seen_at;
@@ -28,8 +28,8 @@ const MOST_LINES: usize = 2000;
 /// `/song/lyrics` (the words), `/song/lyrics/times` (typed), `/song/lyrics/tapped`
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
-        .route("/song/lyrics", post(save_words))
-        .route("/song/lyrics/times", post(save_times))
+        .route("/song/lyrics", post(save_words).get(to_the_page))
+        .route("/song/lyrics/times", post(save_times).get(to_the_page))
         .route("/song/lyrics/tapped", post(tapped))
 }
 
@@ -100,9 +100,7 @@ fn timing(view: &View<'_>) -> Markup {
         .lyrics
         .iter()
         .map(|line| {
-            let at = line
-                .at
-                .map(|at| [at.start().seconds(), at.end().seconds()]);
+            let at = line.at.map(|at| [at.start().seconds(), at.end().seconds()]);
             json!({ "text": line.text, "at": at })
         })
         .collect();
@@ -340,14 +338,22 @@ mod tests {
 
     #[test]
     fn lines_that_stay_keep_their_times() {
-        let was = [line("a", 1.0), line("b", 2.0), line("a", 3.0), line("c", 4.0)];
+        let was = [
+            line("a", 1.0),
+            line("b", 2.0),
+            line("a", 3.0),
+            line("c", 4.0),
+        ];
         let put_in = with_words(&was, "new\na\nb\n\n  a \nc");
         assert_eq!(
             times(&put_in),
             [None, Some(1.0), Some(2.0), Some(3.0), Some(4.0)]
         );
         let put_right = with_words(&was, "a\nbee\na\nc");
-        assert_eq!(times(&put_right), [Some(1.0), Some(2.0), Some(3.0), Some(4.0)]);
+        assert_eq!(
+            times(&put_right),
+            [Some(1.0), Some(2.0), Some(3.0), Some(4.0)]
+        );
         let taken_out = with_words(&was, "a\na\nc");
         assert_eq!(times(&taken_out), [Some(1.0), Some(3.0), Some(4.0)]);
         assert!(with_words(&was, " \n ").is_empty());

@@ -19,7 +19,7 @@ use crate::shell::{self, Here, Layer};
 use crate::song_strip;
 use axum::Router;
 use axum::extract::State;
-use axum::http::StatusCode;
+use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
@@ -221,12 +221,12 @@ fn full(view: &View<'_>) -> Markup {
         (corrections::facts(view))
         div.columns {
             div {
+                (corrections::draw(view))
                 (ideas::draw(view))
-                (lyrics::draw(view))
             }
             div {
-                (corrections::draw(view))
                 (sections::draw(view))
+                (lyrics::draw(view))
             }
         }
         (keys())
@@ -253,7 +253,10 @@ fn keys() -> Markup {
             "move it by a bar; with Shift by a beat",
         ),
         ("Delete on a bound", "join the two sections"),
-        ("Enter on a bound", "split the section that plays, at the bar nearest to the playhead"),
+        (
+            "Enter on a bound",
+            "split the section that plays, at the bar nearest to the playhead",
+        ),
         (
             "Enter, Backspace",
             "while the lyrics are timed: this line starts now, take the last one back",
@@ -289,14 +292,18 @@ async fn settle(
         typed: posted.fields.clone(),
     };
     let head = app.head()?;
-    page(
-        app,
-        &head,
-        &posted.session,
-        &back,
-        StatusCode::UNPROCESSABLE_ENTITY,
-    )
-    .await
+    let status = StatusCode::UNPROCESSABLE_ENTITY;
+    let mut response = page(app, &head, &posted.session, &back, status).await?;
+    // It is the page Song still, under its own address.
+    response
+        .headers_mut()
+        .insert("hx-push-url", HeaderValue::from_static(Here::Song.path()));
+    Ok(response)
+}
+
+/// An address that only takes forms, asked for as a page: loaded again after a refusal, say.
+async fn to_the_page() -> Response {
+    done()
 }
 
 fn done() -> Response {
@@ -345,11 +352,21 @@ pub(crate) mod tests {
             typed: BTreeMap::from([("at".into(), vec!["99".into()])]),
         };
         let called = Called::shown("Bars", "Such as 12");
-        let own = back.input("idea", "at", String::new(), &called).into_string();
+        let own = back
+            .input("idea", "at", String::new(), &called)
+            .into_string();
         assert!(own.contains(r#"value="99""#), "{own}");
-        assert!(own.contains(r#"aria-describedby="idea--at-hint idea--at-fault" aria-invalid="true""#), "{own}");
+        assert!(
+            own.contains(r#"aria-describedby="idea--at-hint idea--at-fault" aria-invalid="true""#),
+            "{own}"
+        );
         assert!(own.contains("There is no bar 99."), "{own}");
-        let other = back.input("downbeat", "at", "0:01".into(), &called).into_string();
-        assert!(other.contains(r#"value="0:01""#) && !other.contains("aria-invalid"), "{other}");
+        let other = back
+            .input("downbeat", "at", "0:01".into(), &called)
+            .into_string();
+        assert!(
+            other.contains(r#"value="0:01""#) && !other.contains("aria-invalid"),
+            "{other}"
+        );
     }
 }

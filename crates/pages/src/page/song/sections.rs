@@ -1,7 +1,7 @@
 //! Sections: typed in a table, and moved, joined and split by hand on the strip. Bounds stay exact to the tick.
 
-use super::address::{End, read as read_at, written};
-use super::{Called, View, listened, settle, song_of};
+use super::address::{self, End, read as read_at};
+use super::{Called, View, listened, settle, song_of, to_the_page};
 use crate::app::App;
 use crate::form::Faults;
 use crate::page::noun::seen_at;
@@ -26,8 +26,8 @@ const FORM: &str = "sections";
 /// `/song/sections` (the table), `/song/bounds` (the strip)
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
-        .route("/song/sections", post(save))
-        .route("/song/sections/as-heard", post(as_heard))
+        .route("/song/sections", post(save).get(to_the_page))
+        .route("/song/sections/as-heard", post(as_heard).get(to_the_page))
         .route("/song/bounds", post(by_hand))
 }
 
@@ -90,8 +90,8 @@ fn shown(map: &SongMap, index: usize) -> Shown {
     Shown {
         label: section.label.clone(),
         name: section.name.clone().unwrap_or_default(),
-        from: written(map, section.at.start(), End::First),
-        to: written(map, section.at.end(), End::Last),
+        from: address::shown(map, section.at.start(), End::First),
+        to: address::shown(map, section.at.end(), End::Last),
     }
 }
 
@@ -137,7 +137,7 @@ fn read(map: &SongMap, fields: &Fields) -> Result<Vec<MarkedSection>, Faults> {
     let count = sections.len();
     // Bounds between one section and the next.
     let mut bounds: Vec<SongTime> = sections.iter().map(|section| section.at.end()).collect();
-    let mut names: Vec<String> = vec![String::new(); count];
+    let mut names: Vec<Option<String>> = vec![None; count];
     for index in 0..count {
         let seen = shown(map, index);
         let changed = |name: &str, was: &str| {
@@ -160,11 +160,17 @@ fn read(map: &SongMap, fields: &Fields) -> Result<Vec<MarkedSection>, Faults> {
         let next = format!("from.{}", index + 1);
         let own = format!("to.{index}");
         let read_changed = |name: &str, was: &str, end: End| {
-            changed(name, was).map(|typed| read_at(map, &typed, end).map_err(|says| (name.to_owned(), says)))
+            changed(name, was)
+                .map(|typed| read_at(map, &typed, end).map_err(|says| (name.to_owned(), says)))
         };
         let from = read_changed(&next, &shown(map, index + 1).from, End::First);
         let to = read_changed(&own, &seen.to, End::Last);
-        names[index].clone_from(if to.is_some() && from.is_none() { &own } else { &next });
+        // Where a fault of this bound is said: where it was changed.
+        names[index] = match (&from, &to) {
+            (Some(_), _) => Some(next.clone()),
+            (None, Some(_)) => Some(own.clone()),
+            (None, None) => None,
+        };
         match (from, to) {
             (None, None) => {}
             (Some(Ok(at)), None) | (None, Some(Ok(at))) => bounds[index] = at,
@@ -188,11 +194,10 @@ fn read(map: &SongMap, fields: &Fields) -> Result<Vec<MarkedSection>, Faults> {
         match Stretch::new(start, bounds[index]) {
             Some(at) => section.at = at,
             None => {
-                let name = if names[index].is_empty() {
-                    names[index.saturating_sub(1)].clone()
-                } else {
-                    names[index].clone()
-                };
+                let before = index
+                    .checked_sub(1)
+                    .and_then(|before| names[before].clone());
+                let name = names[index].clone().or(before).unwrap_or_default();
                 return Err(Faults::one(
                     name,
                     "a section would have nothing left; each must start before it ends",
@@ -237,11 +242,7 @@ fn take_out(sections: &mut Vec<MarkedSection>, fields: &Fields) -> Result<(), Fa
 }
 
 /// Puts the new section in: it reaches to the end of the one it is put into.
-fn put_in(
-    map: &SongMap,
-    sections: &mut Vec<MarkedSection>,
-    fields: &Fields,
-) -> Result<(), Faults> {
+fn put_in(map: &SongMap, sections: &mut Vec<MarkedSection>, fields: &Fields) -> Result<(), Faults> {
     let typed = |name: &str| text(fields, name).unwrap_or_default();
     let (label, name, from) = (typed("label.new"), typed("name.new"), typed("from.new"));
     if label.is_empty() && name.is_empty() && from.is_empty() {
@@ -430,7 +431,12 @@ mod tests {
         let mut fields = untouched(&map);
         set(&mut fields, "to.0", "6");
         set(&mut fields, "from.1", "8");
-        assert!(read(&map, &fields).expect_err("refused").at("from.1").is_some());
+        assert!(
+            read(&map, &fields)
+                .expect_err("refused")
+                .at("from.1")
+                .is_some()
+        );
     }
 
     #[test]
