@@ -8,6 +8,21 @@ const typed = (seconds) => {
   return `${minutes}:${(seconds - minutes * 60).toFixed(9).padStart(12, "0")}`;
 };
 
+const OFF = "single-keys-off";
+
+/** Whether a letter alone may be a key: who speaks to the computer, or presses keys by mistake, turns that off. */
+const lettersAreKeys = () => localStorage.getItem(OFF) === null;
+
+/** The choice of that, kept in this browser. */
+class SingleKeys extends HTMLElement {
+  connectedCallback() {
+    const box = this.querySelector("input");
+    box.checked = lettersAreKeys();
+    box.onchange = () => (box.checked ? localStorage.removeItem(OFF) : localStorage.setItem(OFF, ""));
+  }
+}
+customElements.define("single-keys", SingleKeys);
+
 /** A field that takes the beat nearest to the playhead. */
 class FromHere extends HTMLElement {
   constructor() {
@@ -26,7 +41,7 @@ class NoteHere extends HTMLElement {
   constructor() {
     super();
     this.key = (event) => {
-      if (event.key.toLowerCase() !== "n" || event.repeat || song.isTyping(event)) return;
+      if (event.key.toLowerCase() !== "n" || !lettersAreKeys() || event.repeat || song.isTyping(event)) return;
       event.preventDefault();
       this.pin(song.at(event));
     };
@@ -59,7 +74,7 @@ class TapAlong extends HTMLElement {
     super();
     this.taps = [];
     this.key = (event) => {
-      if (event.key.toLowerCase() !== "t" || event.repeat || song.isTyping(event) || !song.isPlaying()) return;
+      if (event.key.toLowerCase() !== "t" || !lettersAreKeys() || event.repeat || song.isTyping(event) || !song.isPlaying()) return;
       event.preventDefault();
       this.tap(song.at(event));
     };

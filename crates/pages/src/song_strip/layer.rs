@@ -345,7 +345,7 @@ fn block(span: &Span, scale: Scale) -> Markup {
 fn room(span: &Span, scale: Scale) -> Option<Option<&'static str>> {
     let share = scale.share(span.to_s) - scale.share(span.from_s);
     // 6.6 px is the mean width of a 12 px letter.
-    let needed = span.inside.chars().count().min(12) as f64 * 6.6 + 8.0;
+    let needed = span.inside.chars().count().min(8) as f64 * 6.6 + 8.0;
     if span.inside.is_empty() {
         None
     } else if share * NARROW >= needed {

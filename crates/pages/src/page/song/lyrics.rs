@@ -89,8 +89,13 @@ pub fn draw(view: &View<'_>) -> Markup {
 /// A button that plays from a moment.
 pub fn play_from(at: SongTime, what: &str) -> Markup {
     html! {
-        button.quiet.small.needs-script type="button" data-play-from=(format!("{:.6}", at.seconds())) { "Play " (clock(at)) span.unseen { ": " (what) } }
-    }
+    button.quiet.small.needs-script type="button" data-play-from=(format!("{:.6}", at.seconds())) {
+                span.unseen { "Play from " }
+                svg viewBox="0 0 12 12" width="11" height="11" aria-hidden="true" { path d="M2 0l10 6l-10 6z" {} }
+                " " (clock(at))
+                span.unseen { ": " (what) }
+            }
+        }
 }
 
 /// Timing by tapping: the lines with their times for the script, which shows one at a time, large.

@@ -266,6 +266,7 @@ fn keys() -> Markup {
         details.more.keys data-fold="keys" {
             summary { "Keys" }
             dl.facts { @for (key, does) in KEYS { dt { (key) } dd { (does) } } }
+            single-keys.needs-script { label { input type="checkbox" checked; " N and T work as keys on this page" } }
             p.faint { "Click or tap the song to play from there; with Shift from the start of that bar. A bound that is dragged keeps to the bars; with Alt it goes where it is put." }
         }
     }

@@ -47,7 +47,7 @@ pub fn draw(view: &View<'_>) -> Markup {
                 (view.carried())
                 (back.summary(FORM, |name| name.contains('.')))
                 table.typed-sections {
-                    thead { tr { th scope="col" { "Letter" } th scope="col" { "Name" } th scope="col" { "From" } th scope="col" { "To" } th scope="col" { "Take out" } } }
+                    thead { tr { th scope="col" { "Letter" } th scope="col" { "Name" } th scope="col" { "From" } th scope="col" { "To" } th scope="col" { "Out" } } }
                     tbody {
                         @for (index, section) in map.sections.iter().enumerate() {
                             @let shown = shown(map, index);
