@@ -18,8 +18,9 @@ use crate::setup::{self, Options};
 const LIMIT: Duration = Duration::from_secs(30 * 60);
 
 /// Examples of crates that measure, by package and name; the Python ones are listed in `checks`.
-const EXAMPLES: [(&str, &str); 4] = [
+const EXAMPLES: [(&str, &str); 5] = [
     ("assemble", "bench"),
+    ("pages", "load"),
     ("schedule", "size"),
     ("sky", "year"),
     ("store", "torture"),

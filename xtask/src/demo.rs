@@ -57,11 +57,14 @@ const PAIRS: [(&str, &str); 3] = [
     ("/cut/frames", "/cut/song_frames"),
 ];
 
-/// `cargo xtask demo [DIR]`.
+/// Far longer than anybody looks at the demo.
+const OPEN_LIMIT: Duration = Duration::from_secs(30 * 24 * 60 * 60);
+
+/// `cargo xtask demo [DIR] [--no-open]`: ends with the pages, until Ctrl-C, unless `open` is off.
 ///
 /// # Errors
 /// When the program could not be built or started.
-pub fn command(folder: Option<&str>, options: Options) -> Result<bool> {
+pub fn command(folder: Option<&str>, open: bool, options: Options) -> Result<bool> {
     let root = crate::root();
     let folder = folder.map_or_else(|| root.join("out/demo"), PathBuf::from);
     let tools = setup::for_demo(options);
@@ -76,6 +79,13 @@ pub fn command(folder: Option<&str>, options: Options) -> Result<bool> {
     let ended = run::attached(&mut demo, DEMO_LIMIT)?;
     if !ended.good {
         eprintln!("the demo ended with {}", ended.how);
+    }
+    // A machine that builds and tests has nobody to look.
+    if open && std::env::var_os("CI").is_none() {
+        println!("\nThe same as pages, in the browser:");
+        let mut pages = Command::new(binary(&root)?);
+        pages.arg("open").arg(&folder);
+        run::attached(&mut pages, OPEN_LIMIT)?;
     }
     Ok(ended.good)
 }

@@ -26,7 +26,7 @@ use std::process::ExitCode;
 const COMMANDS: [(&str, &str); 6] = [
     (
         "demo",
-        "[DIR]: build the program and make the demo in DIR (default out/demo)",
+        "[DIR] [--no-open]: build the program, make the demo in DIR (default out/demo), show its pages",
     ),
     (
         "test",
@@ -49,17 +49,18 @@ fn main() -> ExitCode {
     let install = !take_flag(&mut arguments, "--no-install");
     let options = setup::Options { install };
     let fast = take_flag(&mut arguments, "--fast");
+    let open = !take_flag(&mut arguments, "--no-open");
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let result = match words.as_slice() {
-        ["demo"] if !fast => demo::command(None, options),
+        ["demo"] if !fast => demo::command(None, open, options),
         ["demo", folder] if !fast && !folder.starts_with('-') => {
-            demo::command(Some(folder), options)
+            demo::command(Some(folder), open, options)
         }
-        ["test"] => test::command(fast, options),
-        ["tidy"] if !fast => tidy::command(),
-        ["bench"] if !fast => bench::command(options),
-        ["picture"] if !fast => picture::command(options),
-        ["setup"] if !fast => setup::command(options),
+        ["test"] if open => test::command(fast, options),
+        ["tidy"] if !fast && open => tidy::command(),
+        ["bench"] if !fast && open => bench::command(options),
+        ["picture"] if !fast && open => picture::command(options),
+        ["setup"] if !fast && open => setup::command(options),
         _ => {
             usage();
             return ExitCode::from(2);

@@ -22,7 +22,7 @@ pub fn command(options: Options) -> Result<bool> {
     let strip = assembly.join("v001-strip.svg");
     let preview = assembly.join("v001-preview.mp4");
     let there = strip.is_file() && preview.is_file();
-    if !there && !demo::command(None, options)? {
+    if !there && !demo::command(None, false, options)? {
         bail!("the demo ended badly, so there is nothing to picture");
     }
     let pictures = root.join("docs/pictures");

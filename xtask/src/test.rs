@@ -174,6 +174,10 @@ impl Course {
             // Tests that need ffmpeg step aside without it, unless told that it is there.
             tests.env("BAREBULB_REQUIRE_FFMPEG", "1");
         }
+        if self.tools.browser.is_some() && run::find("chromedriver").is_some() {
+            // The same for those that need a browser.
+            tests.env("BAREBULB_REQUIRE_CHROMIUM", "1");
+        }
         self.command(&mut tests, 40)
     }
 

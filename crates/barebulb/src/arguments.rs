@@ -42,6 +42,8 @@ pub enum Command {
     Playback(Playback),
     /// Which setups, in which order, so that the song is covered best; what to drop when it gets late.
     Day(Day),
+    /// Write the page for the phone: day, setups, playback, slate, ticks; take its log back in.
+    Pocket(Pocket),
     /// Bring in takes and find where each lies on the song.
     Sync(Sync),
     /// For every bar: what there is to cut to, as planned and as shot.
@@ -404,6 +406,28 @@ pub struct Day {
     /// How long to search at most; 60 seconds, or 3 with more setups than can be looked at in every set.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=3600))]
     pub seconds: Option<u64>,
+}
+
+/// `barebulb pocket`
+#[derive(Debug, Args)]
+pub struct Pocket {
+    /// The project.
+    pub dir: PathBuf,
+    /// Which day, when the plan has several; the first one otherwise.
+    #[arg(long, value_name = "ID")]
+    pub day: Option<String>,
+    /// Where the page is written; `papers/pocket-DAY.html` in the project when left out.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Leave playback out: a much smaller file.
+    #[arg(long)]
+    pub without_sound: bool,
+    /// Take a log in instead: the file that the page saved, or pictures of its QR codes.
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["day", "out", "without_sound"])]
+    pub log: Vec<PathBuf>,
+    /// Give the log's ratings and notes to takes of the same setup and pass of which nothing was said yet.
+    #[arg(long, conflicts_with_all = ["day", "out", "without_sound"])]
+    pub to_takes: bool,
 }
 
 /// `barebulb sync`

@@ -41,6 +41,7 @@ fn main() -> ExitCode {
         Command::Assemble(assemble) => commands::assemble::run(&assemble, &screen),
         Command::Kit(kit) => commands::kit::run(&kit, &screen),
         Command::Playback(playback) => commands::playback::run(&playback, &screen),
+        Command::Pocket(pocket) => commands::pocket::run(&pocket, &screen),
         Command::Day(day) => commands::day::run(&day, &screen),
         Command::Sky(sky) => commands::sky::run(&sky, &screen),
         Command::Open(open) => commands::open::run(&open, &screen),

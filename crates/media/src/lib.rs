@@ -18,6 +18,7 @@
 //! The document, the song's bars, where a take lies on the song, the screen. It does not
 //! tone-map: HDR and log takes are shown as they are coded.
 
+mod codes;
 mod error;
 mod frames;
 mod hash;
@@ -25,6 +26,7 @@ mod inprocess;
 mod jpeg;
 mod lettering;
 mod output;
+mod phone;
 mod photo;
 mod pipe;
 mod probe;
@@ -37,10 +39,12 @@ mod take;
 mod tools;
 mod wav;
 
+pub use codes::read_codes;
 pub use error::{Error, Note};
 pub use frames::{extract_still, gray_frames};
 pub use hash::{find_moved, hash_file};
 pub use jpeg::write_jpeg;
+pub use phone::{phone_picture, phone_sound};
 pub use photo::{PhotoNote, PhotoRead, read_photo};
 pub use probe::{Probe, SoundTrack, probe};
 pub use render::{PreviewJob, PreviewShot, Rendered, render_preview};

@@ -8,8 +8,9 @@
 
 use crate::cut::{Cut, Lock};
 use crate::day::Day;
-use crate::ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
+use crate::ids::{DayId, DeviceId, KitId, NoteId, PlaceId, SetupId, TakeId};
 use crate::kit::KitItem;
+use crate::log::{LogEntry, SoFar};
 use crate::place::{Photo, PhotosAt, Place};
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
 use crate::practice::Practice;
@@ -23,7 +24,7 @@ use crate::weights::Weights;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet, hash_map};
 
 /// One change of the document.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -150,6 +151,14 @@ pub enum Edit {
         id: TakeId,
         by_hand: Option<HandPlacement>,
     },
+    /// Entries of a log. One that is there already is left out; one whose device and number are
+    /// there with something else is refused, as no honest log holds it.
+    AddLog {
+        entries: Vec<LogEntry>,
+    },
+    /// Gives what the log says of a pass to the one take of that setup and pass: its rating where
+    /// the take has none, its notes where the take has no remark.
+    LogToTakes,
     /// A file found again elsewhere: every noun with this content gets the new path.
     MoveFile {
         hash: String,
@@ -247,6 +256,16 @@ pub enum Refusal {
         what: String,
         /// What needs it.
         by: String,
+    },
+    /// A log that says something else than what was taken in before.
+    #[error(
+        "entry number {number} of the device `{device}` is in the project with something else in it; a device never writes a number twice, so one of the two logs was changed or its page copied: nothing was taken in"
+    )]
+    LogDiffers {
+        /// Of which device.
+        device: String,
+        /// Which entry.
+        number: u32,
     },
     /// There is no song yet.
     #[error("there is no song yet; add one first")]
@@ -464,6 +483,8 @@ impl Edit {
             Self::PlaceTake { id, by_hand } => {
                 take_mut(next, id)?.placed_by_hand.clone_from(by_hand)
             }
+            Self::AddLog { entries } => add_log(next, entries)?,
+            Self::LogToTakes => log_to_takes(next),
             Self::MoveFile { hash, path } => move_file(next, hash, path)?,
             Self::SetWeights { weights } => next.weights = weights.clone(),
             Self::SetPractice { practice, was } => {
@@ -541,6 +562,8 @@ impl Edit {
             Self::RateTake { id, .. } => format!("rate take {id}"),
             Self::AssignTake { id, .. } => format!("take {id} to its setup"),
             Self::PlaceTake { id, .. } => format!("place take {id}"),
+            Self::AddLog { entries } => format!("take in {} entries of the log", entries.len()),
+            Self::LogToTakes => "ratings and notes of the log to takes".into(),
             Self::MoveFile { path, .. } => format!("file found at {path}"),
             Self::SetWeights { .. } => "weights".into(),
             Self::SetPractice { .. } => "practice".into(),
@@ -702,6 +725,58 @@ fn add_takes(project: &mut Project, takes: &[Take]) {
             |text| TakeId::new(text).ok(),
         );
         project.takes.push(take);
+    }
+}
+
+fn add_log(project: &mut Project, entries: &[LogEntry]) -> Result<(), Refusal> {
+    let mut known: HashMap<(DeviceId, u32), LogEntry> = project
+        .log
+        .iter()
+        .map(|entry| ((entry.device.clone(), entry.number), entry.clone()))
+        .collect();
+    for entry in entries {
+        match known.entry((entry.device.clone(), entry.number)) {
+            hash_map::Entry::Occupied(there) if there.get() != entry => {
+                return Err(Refusal::LogDiffers {
+                    device: entry.device.to_string(),
+                    number: entry.number,
+                });
+            }
+            hash_map::Entry::Occupied(_) => {}
+            hash_map::Entry::Vacant(free) => {
+                free.insert(entry.clone());
+                project.log.push(entry.clone());
+            }
+        }
+    }
+    project.log.sort_by(|a, b| a.order().cmp(&b.order()));
+    Ok(())
+}
+
+fn log_to_takes(project: &mut Project) {
+    let shot = SoFar::of(&project.log);
+    let passes: Vec<_> = project
+        .takes
+        .iter()
+        .map(|take| take.setup.clone().zip(take.pass))
+        .collect();
+    for (take, of) in project.takes.iter_mut().zip(&passes) {
+        let Some((setup, pass)) = of else {
+            continue;
+        };
+        // Two takes of one pass: which of them was meant can't be told.
+        if passes.iter().filter(|other| *other == of).count() > 1 {
+            continue;
+        }
+        let Some(said) = shot.of_pass(setup, *pass) else {
+            continue;
+        };
+        if take.rating == Rating::Unrated {
+            take.rating = said.rating;
+        }
+        if take.remark.is_empty() {
+            take.remark = said.notes.join("; ");
+        }
     }
 }
 

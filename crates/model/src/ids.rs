@@ -79,3 +79,7 @@ id!(
     /// A day of shooting.
     DayId
 );
+id!(
+    /// A device that writes a log: a phone's page draws one by chance when it is first opened.
+    DeviceId
+);

@@ -9,6 +9,7 @@ pub mod day;
 pub mod edit;
 pub mod ids;
 pub mod kit;
+pub mod log;
 pub mod metering;
 pub mod noun;
 pub mod place;
@@ -29,11 +30,12 @@ pub use clock::ClockTime;
 pub use cut::{Cut, Lock, Shot};
 pub use day::{AirAt, Day, Slot};
 pub use edit::{Correction, Edit, Refusal};
-pub use ids::{DayId, KitId, NoteId, PlaceId, SetupId, TakeId};
+pub use ids::{DayId, DeviceId, KitId, NoteId, PlaceId, SetupId, TakeId};
 pub use kit::{
     Battery, Camera, Card, Charger, Chemistry, Filter, Holding, Inverter, KitItem, Lens, Light,
     Readout, Recording, Sort,
 };
+pub use log::{LogEntry, LogWhat, PassShot, SetupShot, SoFar, Swapped};
 pub use place::{
     Danger, Hazard, Leave, Mains, Permission, Photo, PhotosAt, Place, Reading, Travel,
 };

@@ -9,7 +9,7 @@
 use crate::edit::Edit;
 use crate::project::{FORMAT, Project};
 use crate::validate::problems;
-use crate::{cut, day, kit, place, plan, setup, song, take};
+use crate::{cut, day, kit, log, place, plan, setup, song, take};
 use serde_json::{Map, Value};
 use std::fmt::Write as _;
 use toml::de::{DeTable, DeValue};
@@ -268,6 +268,7 @@ fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
         ["song", "corrections", "sections"] => song::MarkedSection::FIELDS,
         ["ideas"] => plan::Idea::FIELDS,
         ["references"] => plan::Reference::FIELDS,
+        ["log"] => log::LogEntry::FIELDS,
         ["places"] => place::Place::FIELDS,
         ["places", "permission"] => place::Permission::FIELDS,
         ["places", "mains"] => place::Mains::FIELDS,

@@ -3,6 +3,7 @@
 use crate::cut::{Cut, Lock};
 use crate::day::Day;
 use crate::kit::KitItem;
+use crate::log::LogEntry;
 use crate::noun::noun;
 use crate::place::Place;
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
@@ -61,6 +62,9 @@ noun! {
         /// What each section wants.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub wishes: Vec<Wish>,
+        /// What was ticked and written down while shooting, by time, device and number.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub log: Vec<LogEntry>,
         /// Takes.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub takes: Vec<Take>,
@@ -93,6 +97,7 @@ impl Default for Project {
             days: Vec::new(),
             practice: Practice::default(),
             wishes: Vec::new(),
+            log: Vec::new(),
             takes: Vec::new(),
             weights: Weights::default(),
             locks: Vec::new(),

@@ -5,6 +5,7 @@
 
 mod days;
 mod kit;
+mod log;
 mod places;
 
 use crate::practice;
@@ -53,6 +54,7 @@ pub fn problems(project: &Project) -> Vec<Problem> {
     check.setups(project);
     check.days(project);
     check.practice(project);
+    check.log(project);
     check.takes(project);
     check.cuts(project);
     check.found

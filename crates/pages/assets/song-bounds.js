@@ -70,7 +70,7 @@ document.addEventListener("pointerdown", (event) => {
   const bound = event.target.closest?.(".bound");
   if (!bound || event.button !== 0) return;
   event.preventDefault();
-  bound.focus();
+  bound.focus({ preventScroll: true });
   bound.setPointerCapture(event.pointerId);
   dragged = bound;
 });

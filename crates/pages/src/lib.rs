@@ -15,6 +15,7 @@
 
 pub mod app;
 pub mod assets;
+pub mod computed;
 pub mod door;
 pub mod events;
 pub mod form;

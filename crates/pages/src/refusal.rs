@@ -59,7 +59,7 @@ pub fn said(status: StatusCode, sentence: &str) -> Response {
     let body = html! {
         section.refused role="alert" {
             h1 { "That did not work" }
-            p { (shell::sentence(sentence)) }
+            p { (shell::said(sentence)) }
             p { a href="/" { "To the first page" } }
         }
     };

@@ -259,6 +259,29 @@ pub fn sentence(text: &str) -> String {
     out
 }
 
+/// `text` as a sentence of a page: what stands in backticks is set as it is typed.
+pub fn said(text: impl AsRef<str>) -> Markup {
+    let text = sentence(text.as_ref());
+    let parts: Vec<&str> = text.split('`').collect();
+    // An odd backtick stands for itself.
+    let whole = parts.len() % 2 == 1;
+    html! {
+        @if whole {
+            @for (nth, part) in parts.iter().enumerate() {
+                @if nth % 2 == 1 { code { (part) } } @else { (part) }
+            }
+        } @else { (text) }
+    }
+}
+
+/// A word of the document as people write it: `blue-hour` is blue hour.
+pub fn words(word: &impl serde::Serialize) -> String {
+    match serde_json::to_value(word) {
+        Ok(serde_json::Value::String(text)) => text.replace(['-', '_'], " "),
+        _ => String::new(),
+    }
+}
+
 /// Remembers the dress of this browser.
 pub async fn dress(State(_): State<Arc<App>>, posted: Posted) -> Response {
     let night = NIGHT.try_with(|night| *night).unwrap_or(false);

@@ -233,11 +233,17 @@ pub fn told<T>(out: &Result<T, steps::Error>) -> End {
     }
 }
 
-/// `GET /works`, `POST /works/{id}/stop`
+/// `GET /works`, `POST /works/{id}/stop`, `POST /works/go-on`
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
         .route("/works", get(show))
         .route("/works/{id}/stop", post(stop))
+        .route("/works/go-on", post(go_on))
+}
+
+async fn go_on(State(app): State<Arc<App>>, posted: Posted) -> Response {
+    app.go_on();
+    posted.back()
 }
 
 async fn show(State(app): State<Arc<App>>, session: Session) -> Markup {
@@ -286,10 +292,10 @@ pub fn draw(app: &App, token: &str) -> Markup {
                                 button.quiet { "Stop" }
                             }
                         }
-                        Some(End::Done(Some(says))) => { span { (shell::sentence(says)) } }
+                        Some(End::Done(Some(says))) => { span { (shell::said(says)) } }
                         Some(End::Done(None)) => {}
                         Some(End::Stopped) => { span { "Stopped; what was done so far is kept." } }
-                        Some(End::Failed(why)) => { span.bad { (shell::sentence(why)) } }
+                        Some(End::Failed(why)) => { span.bad { (shell::said(why)) } }
                     }
                 }
             }

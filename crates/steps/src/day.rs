@@ -243,7 +243,7 @@ impl Job {
 }
 
 /// The strips as slots of the document.
-fn slots(plan: &DayPlan) -> Vec<Slot> {
+pub(crate) fn slots(plan: &DayPlan) -> Vec<Slot> {
     let slot = |strip: &schedule::Strip| Slot {
         shoot: Some(strip.shoot),
         pinned: strip.pinned,
@@ -308,7 +308,7 @@ fn bars(project: &Project, map: Option<&SongMap>, notes: &mut Vec<String>) -> Ve
 }
 
 /// The zone a day's clocks show: its own, or that of any of its places.
-fn zone_of<'a>(project: &'a Project, day: &'a Day) -> Option<&'a str> {
+pub(crate) fn zone_of<'a>(project: &'a Project, day: &'a Day) -> Option<&'a str> {
     let places = project.places.iter();
     day.zone
         .as_deref()

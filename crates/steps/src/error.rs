@@ -121,6 +121,24 @@ pub enum Error {
     /// No photograph could be brought in.
     #[error("{0}")]
     NoneBroughtIn(String),
+    /// A log that can't be read.
+    #[error("`{path}`: {source}")]
+    Log {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        source: pocket::log::Error,
+    },
+    /// Pictures without a log's codes.
+    #[error(
+        "no QR code of a log could be read in these pictures; photograph each code straight on, sharp, with its white edge, or give the file that the page saved"
+    )]
+    NoCodes,
+    /// The log of another project.
+    #[error(
+        "this log is another project's: it tells of the setup `{0}`, which this one does not have; give the project whose page it was ticked on"
+    )]
+    OtherProject(String),
     /// Stopped from outside.
     #[error("stopped; what was finished before is kept")]
     Stopped,

@@ -17,12 +17,15 @@ mod gather;
 mod job;
 mod loudspeaker;
 mod night;
+mod pocket;
 mod practice;
 mod progress;
 mod scouting;
+mod shoot_log;
 mod song;
 mod takes;
 
+pub use self::pocket::{PocketMade, PocketOptions, PocketReport, pocket_file};
 pub use assembly::{Covered, Made, MadeFiles, PreviewMade};
 pub use bare::{BareTake, listen_file, sync_files};
 pub use day::{DayOptions, DaysReport, OneDay};
@@ -37,5 +40,6 @@ pub use night::{
 pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
+pub use shoot_log::LogTaken;
 pub use song::Heard;
 pub use takes::{Brought, Trouble};

@@ -374,7 +374,7 @@ fn bring(cautions: &[Caution]) -> Vec<kit::Bring> {
 }
 
 /// A caution's kind as it is written in JSON, in words: `electricity and water`.
-fn in_words(caution: &Caution) -> String {
+pub(crate) fn in_words(caution: &Caution) -> String {
     serde_json::to_value(caution.kind)
         .ok()
         .and_then(|kind| kind.as_str().map(|kind| kind.replace('-', " ")))

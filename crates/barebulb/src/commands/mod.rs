@@ -10,6 +10,7 @@ pub mod new;
 pub mod open;
 pub mod plan;
 pub mod playback;
+pub mod pocket;
 pub mod scout;
 pub mod sky;
 pub mod sync;

@@ -7,6 +7,7 @@ mod bad_files;
 mod impulse;
 mod jpegs;
 mod measured;
+mod phone;
 mod probed;
 mod rendered;
 mod sunk;

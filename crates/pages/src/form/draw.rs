@@ -78,6 +78,9 @@ fn text(value: &Value) -> String {
 
 /// Pairs, each written with `between` in it.
 fn pairs(value: &Value, between: &str) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     let items = value.as_array().map(Vec::as_slice).unwrap_or_default();
     let pair = |item: &Value| {
         let parts: Vec<String> = item
@@ -97,6 +100,9 @@ fn pairs(value: &Value, between: &str) -> String {
 
 /// A stretch of the song as it is typed: `0:12.5–0:20.25`.
 fn stretch(value: &Value) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     let time = |value: &Value| {
         value
             .as_i64()
@@ -110,6 +116,9 @@ fn stretch(value: &Value) -> String {
 }
 
 fn joined(value: &Value, between: &str) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     let items = value.as_array().map(Vec::as_slice).unwrap_or_default();
     items.iter().map(text).collect::<Vec<_>>().join(between)
 }
@@ -127,7 +136,7 @@ impl Pen<'_> {
         html! {
             div.faults role="alert" tabindex="-1" {
                 p { strong { "Not saved yet." } " What is wrong stands beside its field" @if rest.is_empty() { "." } @else { ", and:" } }
-                @if !rest.is_empty() { ul { @for one in rest { li { (crate::shell::sentence(one)) } } } }
+                @if !rest.is_empty() { ul { @for one in rest { li { (crate::shell::said(one)) } } } }
             }
         }
     }
@@ -144,7 +153,7 @@ impl Pen<'_> {
         let invalid = fault.map(|_| "true");
         let beside = html! {
             @if let Some(id) = &hint_id { small.hint id=(id) { (field.hint) } }
-            @if let (Some(id), Some(fault)) = (&fault_id, fault) { small.bad id=(id) { (crate::shell::sentence(fault)) } }
+            @if let (Some(id), Some(fault)) = (&fault_id, fault) { small.bad id=(id) { (crate::shell::said(fault)) } }
         };
         let line = |value: String, kind: &str, mode: &str, size: &str| {
             html! {
@@ -310,6 +319,9 @@ fn own((word, words): (&str, &str)) -> (String, String) {
 
 /// Smallest units as an amount with two decimals.
 fn money(value: &Value) -> String {
+    if let Value::String(typed) = value {
+        return typed.clone();
+    }
     value
         .as_i64()
         .map(|minor| {

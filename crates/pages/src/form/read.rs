@@ -142,11 +142,6 @@ pub fn typed(fields: &[Field], posted: &Posted, was: &Value) -> Value {
     let mut out = was.clone();
     for field in fields {
         take(field, "", posted, &mut out, &mut Faults::default());
-        if let Some(text) = posted.get(field.name).and_then(|values| values.last())
-            && one(field.ask, text.trim()).is_err()
-        {
-            put(&mut out, field.name, Some(json!(text)));
-        }
     }
     out
 }
@@ -255,7 +250,11 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
             }
             match one(ask, text) {
                 Ok(value) => put(out, field.name, Some(value)),
-                Err(says) => faults.add(&name, says),
+                Err(says) => {
+                    faults.add(&name, says);
+                    // What can't be read is shown again as it was typed.
+                    put(out, field.name, Some(json!(text)));
+                }
             }
         }
     }

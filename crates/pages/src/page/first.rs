@@ -1,8 +1,8 @@
 //! The first page: where this video stands, and the next three things to do. Taking in the song begins here.
 
 use crate::app::{App, Head};
+use crate::computed;
 use crate::door::Session;
-use crate::memo::{Answer, Part};
 use crate::posted::Posted;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
@@ -15,7 +15,7 @@ use axum::routing::{get, post};
 use maud::{Markup, html};
 use model::{Edit, Leave, Project, Rating};
 use std::sync::Arc;
-use steps::{DaysReport, KitOptions, KitReport};
+use steps::{DaysReport, KitReport};
 
 /// `/`, `/title`, `/take-in/song`
 pub fn routes() -> Router<Arc<App>> {
@@ -374,41 +374,15 @@ pub fn short(length: model::Length) -> String {
     format!("{}:{:02}", seconds / 60, seconds % 60)
 }
 
-/// What the kit needs, from the memo.
-pub async fn kit(app: &Arc<App>, head: &Head) -> Answer<KitReport> {
-    app.ask(
-        head,
-        "kit",
-        "",
-        ("Working out light, power and cards", Lane::Quick),
-        &[Part::Song, Part::Night, Part::Setups],
-        |job, progress| job.kit(&KitOptions::default(), progress),
-    )
-    .await
-}
-
-/// The days, solved, from the memo.
-pub async fn days(app: &Arc<App>, head: &Head) -> Answer<DaysReport> {
-    app.ask(
-        head,
-        "days",
-        "",
-        ("Planning the day", Lane::Quick),
-        &[Part::Song, Part::Night, Part::Setups, Part::Wishes],
-        |job, progress| job.day(&steps::DayOptions::default(), progress),
-    )
-    .await
-}
-
 async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response, Refused> {
     let head = app.head()?;
     let project = &head.project;
     let mut known = Known::default();
     if !project.kit.is_empty() || !project.setups.is_empty() {
-        known.kit = kit(&app, &head).await.value().cloned();
+        known.kit = computed::kit(&app, &head, None).await.value().cloned();
     }
     if !project.days.is_empty() && !project.setups.is_empty() {
-        known.days = days(&app, &head).await.value().cloned();
+        known.days = computed::days(&app, &head).await.value().cloned();
     }
     let todo = to_do(project, &known);
     let body = html! {

@@ -1,9 +1,398 @@
-//! x
-use crate::app::App;
-use axum::Router;
-use std::sync::Arc;
+//! Kit: what there is, whether light and power last, what to pack, what is short, how one works.
 
-/// Routes.
+use crate::app::App;
+use crate::computed;
+use crate::door::Session;
+use crate::page::cautions;
+use crate::page::places::{in_hand, lux};
+use crate::posted::Posted;
+use crate::refusal::Refused;
+use crate::shell::{self, Here, Layer};
+use axum::Router;
+use axum::extract::{Query, State};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use exposure::closing::{Change, Closing};
+use maud::{Markup, html};
+use model::{Holding, KitId, Project, Sort};
+use serde::Deserialize;
+use std::sync::Arc;
+use steps::{Custom, DayReport, KitReport};
+
+/// `/kit`, `/practice`
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
+        .route("/kit", get(show))
+        .route("/practice", post(practice))
+}
+
+#[derive(Deserialize)]
+struct Asked {
+    by_air: Option<String>,
+}
+
+async fn show(
+    State(app): State<Arc<App>>,
+    session: Session,
+    Query(asked): Query<Asked>,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let project = &head.project;
+    let by_air = asked.by_air.and_then(|text| text.trim().parse().ok());
+    let answer = computed::kit(&app, &head, by_air).await;
+    let report = answer.value().cloned();
+    let body = html! {
+        h1 { "Kit" }
+        (computed::waiting(&answer, "light, power and cards", &session.token))
+        @if let Some(report) = &report {
+            @if !project.setups.is_empty() { (in_short(project, report)) }
+        }
+        (list(project))
+        @if let Some(report) = &report {
+            @for day in &report.days { (power(project, day)) }
+            @if !report.setups.is_empty() { (light(project, report)) }
+            (packing(project, report, by_air))
+            (cautions::list(report.cautions.iter()))
+            (customs(&report.practice, &session))
+            @for note in &report.notes { p.faint { (shell::said(note)) } }
+        }
+    };
+    Ok(
+        shell::page_at(&app, &head, &session, Here::Kit, Layer::default(), &body)
+            .await?
+            .into_response(),
+    )
+}
+
+/// What a thing of the kit is called.
+pub fn item_name(project: &Project, id: &KitId) -> String {
+    project
+        .item(id)
+        .map_or_else(|| id.to_string(), |item| item.called().to_owned())
+}
+
+fn in_short(project: &Project, report: &KitReport) -> Markup {
+    let summary = &report.summary;
+    html! {
+        section.sheet aria-labelledby="short" {
+            h2 #short { "In short" }
+            ul {
+                @if let Some(darkest) = &summary.darkest {
+                    li { "Darkest is “" (project.setup(&darkest.setup).map_or(darkest.setup.as_str(), |one| one.called())) "”, " (in_hand(darkest.stops_in_hand)) " stops from its target; " (summary.off_target) " of " (report.setups.len()) " setups are off theirs." }
+                }
+                @for day in &summary.days {
+                    li {
+                        "Batteries, " time datetime=(day.date) { (day.date) } ": "
+                        @match (&day.short, day.dark) {
+                            (Some(short), true) => { strong.bad { "they do not last. " } (shell::said(short)) }
+                            (Some(short), false) => { strong.warn { "they last on their reserve only. " } (shell::said(short)) }
+                            (None, _) => {
+                                "they last"
+                                @if let Some(at) = &day.tightest { "; lowest at " (power::clock(at.at_min)) ", “" (item_name(project, &at.battery)) "” with " (format!("{:.0}", at.left_share * 100.0)) " % left" }
+                                "."
+                            }
+                        }
+                    }
+                    li {
+                        "Cards, " time datetime=(day.date) { (day.date) } ": "
+                        @if day.short_gb > 0.0 { strong.bad { "they do not hold the day" } ": " (format!("{:.1}", day.short_gb)) " GB go on none." }
+                        @else { "they hold the day: " (format!("{:.1}", day.needed_gb)) " GB to record, " (format!("{:.1}", day.there_gb)) " GB there." }
+                    }
+                }
+                @for missing in &summary.missing { li.warn { (shell::said(missing)) } }
+            }
+        }
+    }
+}
+
+const SORTS: [(Sort, &str); 15] = [
+    (Sort::Camera, "Cameras"),
+    (Sort::Lens, "Lenses"),
+    (Sort::Filter, "Filters"),
+    (Sort::Support, "Supports"),
+    (Sort::Light, "Lights"),
+    (Sort::Power, "Power"),
+    (Sort::Adapter, "Adapters"),
+    (Sort::Card, "Cards"),
+    (Sort::Sound, "Sound"),
+    (Sort::Safety, "Safety"),
+    (Sort::Wardrobe, "Wardrobe"),
+    (Sort::MakeUp, "Make-up"),
+    (Sort::Prop, "Props"),
+    (Sort::Vehicle, "Vehicles"),
+    (Sort::Other, "Other"),
+];
+
+const fn holding(holding: Holding) -> &'static str {
+    match holding {
+        Holding::Own => "own",
+        Holding::Borrowed => "borrowed",
+        Holding::Rented => "rented",
+        Holding::Bought => "to be bought",
+        Holding::Missing => "missing",
+    }
+}
+
+fn list(project: &Project) -> Markup {
+    html! {
+        section aria-labelledby="things" {
+            h2 #things { "What there is" }
+            @if project.kit.is_empty() { p { "Begin with the camera, a lens, a light and a battery: then stops, hours and cards can be worked out." } }
+            div.columns {
+                @for (sort, name) in SORTS {
+                    @let things: Vec<_> = project.kit.iter().filter(|item| item.sort == sort).collect();
+                    @if !things.is_empty() {
+                        div {
+                            h3 { (name) }
+                            ul.plain {
+                                @for item in things {
+                                    li {
+                                        @if item.count > 1 { (item.count) " × " }
+                                        a href=(format!("/change/kit/{}", item.id)) { (item.called()) }
+                                        span.faint {
+                                            ", " span.bad[item.holding == Holding::Missing] { (holding(item.holding)) }
+                                            @if !item.from.is_empty() { ", from " (item.from) }
+                                            @if let Some(back) = &item.back_by { ", back by " time datetime=(back) { (back) } }
+                                        }
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+            p { a.button.quiet href="/make/kit" { "Add a thing" } }
+        }
+    }
+}
+
+fn power(project: &Project, day: &DayReport) -> Markup {
+    let (power, cards) = (&day.power, &day.cards);
+    html! {
+        section aria-labelledby=(format!("power-{}", day.day)) {
+            h2 #(format!("power-{}", day.day)) { "Power over " time datetime=(day.date) { (day.date) } }
+            div.columns {
+                table {
+                    caption { "What each battery gives" }
+                    thead { tr { th scope="col" { "Battery" } th.num scope="col" { "At call" } th.num scope="col" { "Drawn" } th.num scope="col" { "Charged" } th.num scope="col" { "Left, Wh" } } }
+                    tbody {
+                        @for one in &power.ledger {
+                            tr {
+                                th scope="row" { (item_name(project, &one.piece.battery)) " " (one.piece.piece) }
+                                @for wh in [one.start_wh, one.drawn_wh, one.charged_wh, one.left_wh] { td.num { data value=(format!("{wh:.1}")) { (format!("{wh:.1}")) } } }
+                            }
+                        }
+                    }
+                }
+                div {
+                    @if !power.swaps.is_empty() {
+                        h3 { "Swaps" }
+                        ul {
+                            @for swap in &power.swaps {
+                                li {
+                                    (::power::clock(swap.at_min)) ": " (swap.items.iter().map(|id| item_name(project, id)).collect::<Vec<_>>().join(", "))
+                                    " to “" (item_name(project, &swap.on.battery)) "” " (swap.on.piece)
+                                }
+                            }
+                        }
+                    }
+                    @if !power.shortages.is_empty() {
+                        h3.bad { "What runs short" }
+                        ul { @for one in &power.shortages { li { (shell::said(&one.to_string())) } } }
+                        h3 { "What mends the first" }
+                        ul { @for fix in &power.fixes { li { (shell::said(&fix.to_string())) } } }
+                    }
+                    @if !power.findings.is_empty() || !cards.findings.is_empty() {
+                        h3 { "To know" }
+                        ul {
+                            @for one in &power.findings { li { (shell::said(&one.to_string())) } }
+                            @for one in &cards.findings { li { (shell::said(&one.to_string())) } }
+                        }
+                    }
+                    h3 { "Cards" }
+                    p {
+                        (format!("{:.1}", cards.needed_gb)) " GB to record, " (format!("{:.1}", cards.wanted_gb)) " GB wanted with reserve, " (format!("{:.1}", cards.there_gb)) " GB there."
+                        @if let Some(minutes) = cards.copying_min { " Copying and checking all of it takes " (format!("{minutes:.0}")) " min." }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn light(project: &Project, report: &KitReport) -> Markup {
+    html! {
+        section aria-labelledby="light" {
+            h2 #light { "Light of each setup" }
+            table {
+                thead { tr {
+                    th scope="col" { "Setup" } th scope="col" { "Camera" }
+                    th.num scope="col" { "Face, lux" } th.num scope="col" { "stops" }
+                    th.num scope="col" { "Background, lux" } th.num scope="col" { "stops" }
+                    th scope="col" { "To know" }
+                } }
+                tbody {
+                    @for one in &report.setups {
+                        tr {
+                            th scope="row" { a href=(format!("/change/setup/{}", one.setup)) { (project.setup(&one.setup).map_or(one.setup.as_str(), |setup| setup.called())) } }
+                            td {
+                                @if let Some(focal) = one.camera.focal_mm { (format!("{focal:.0} mm ")) }
+                                @if let Some(t) = one.camera.t_stop { (format!("T{t:.1} ")) }
+                                @if let Some(iso) = one.camera.iso { (format!("ISO {iso:.0} ")) }
+                                span.faint { (format!("{:.0}°", one.camera.shutter_deg)) }
+                            }
+                            @for side in [&one.face, &one.background] {
+                                td.num { @if let Some(value) = side.lux { data value=(lux(value)) { (lux(value)) } } @else { "–" } }
+                                td.num { (side.gap_stops.map_or_else(|| "–".into(), in_hand)) }
+                            }
+                            td {
+                                @if !one.findings.is_empty() || !one.face.closings.is_empty() || !one.background.closings.is_empty() {
+                                    details data-fold=(format!("light-{}", one.setup)) {
+                                        summary { (one.findings.len()) " to know" }
+                                        ul {
+                                            @for found in &one.findings { li { (shell::said(&found.says)) } }
+                                            @for closing in one.face.closings.iter() { li { "Face: " (closing_words(project, closing)) } }
+                                            @for closing in one.background.closings.iter() { li { "Background: " (closing_words(project, closing)) } }
+                                        }
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What closes a gap, in words.
+pub fn closing_words(project: &Project, closing: &Closing) -> String {
+    let change = match &closing.change {
+        Change::Iso { iso } => format!("ISO {iso:.0}"),
+        Change::TStop { t_stop } => format!("T{t_stop:.1}"),
+        Change::Shutter { deg } => format!("a shutter of {deg:.0}°"),
+        Change::Rate { fps } => format!("{fps:.1} frames a second"),
+        Change::Filters { stops, .. } => format!("filters that take {stops:.1} stops"),
+        Change::Distance {
+            light, distance_m, ..
+        } => {
+            format!("{} {distance_m:.1} m away", item_name(project, light))
+        }
+        Change::Level { light, level, .. } => {
+            format!("{} at {:.0} %", item_name(project, light), level * 100.0)
+        }
+    };
+    let beyond = if closing.within {
+        ""
+    } else {
+        " (beyond what the kit allows)"
+    };
+    let flickers = if closing.flicker_safe == Some(false) {
+        " (may flicker)"
+    } else {
+        ""
+    };
+    format!("{change}{beyond}{flickers}")
+}
+
+fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup {
+    let packing = &report.packing;
+    html! {
+        section aria-labelledby="pack" {
+            h2 #pack { "To pack" }
+            div.columns {
+                @for load in &packing.loads {
+                    div {
+                        h3 { "For " (load.name) @if let Some(date) = &load.date { ", " time datetime=(date) { (date) } } }
+                        p.faint { (format!("{:.1} kg known, {} ", load.weight_kg, load.trips)) @if load.trips == 1 { "trip" } @else { "trips" } @if !load.unweighed.is_empty() { ", " (load.unweighed.len()) " things without a weight" } }
+                        ul.plain.ticks {
+                            @for group in &load.groups {
+                                @for packed in &group.items {
+                                    li { @if packed.count > 1 { (packed.count) " × " } (packed.name) @if !packed.why.is_empty() { span.faint { " " (packed.why.join(", ")) } } }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+            @if !packing.findings.is_empty() {
+                h3 { "What does not work out" }
+                ul { @for one in &packing.findings { li { (shell::said(&one.text)) } } }
+            }
+            @if !packing.bring.is_empty() {
+                h3 { "For safety" }
+                ul { @for one in &packing.bring { li { (one.name) span.faint { " " (one.why.join(", ")) } } } }
+            }
+            @if let Some(carriage) = &report.carriage {
+                h3 { "Batteries by air" }
+                ul { @for one in &carriage.findings { li { (shell::said(&one.to_string())) } } }
+                p.faint { "Airlines may ask for more; ask yours before the day." }
+            }
+            @if project.kit.iter().any(|item| item.battery.is_some()) {
+                form.row method="get" action="/kit" {
+                    div.field {
+                        label for="by-air" { "People it flies with" }
+                        input #by-air name="by_air" inputmode="numeric" data-size="number" value=[by_air.map(|people| people.to_string())];
+                    }
+                    button.quiet { "Say how batteries fly" }
+                }
+            }
+        }
+    }
+}
+
+/// A value of the practice as it is typed.
+fn figure(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn customs(all: &[Custom], session: &Session) -> Markup {
+    let changed = all.iter().filter(|one| one.changed).count();
+    html! {
+        details.more data-fold="practice" {
+            summary { "How you work: " (all.len()) " values that everything above goes by" @if changed > 0 { ", " (changed) " not as usual" } }
+            p.faint { "What is usual is common practice or a published value. Empty a field to go back to what is usual." }
+            form method="post" action="/practice" data-guarded="" {
+                input type="hidden" name="token" value=(session.token);
+                div.fields {
+                    @for one in all {
+                        div.field {
+                            label for=(format!("practice-{}", one.name)) { (shell::sentence(one.means).trim_end_matches('.')) @if !one.unit.is_empty() { ", " (one.unit) } }
+                            input id=(format!("practice-{}", one.name)) name=(one.name) data-size="number" inputmode="decimal" value=(if one.changed { figure(one.value) } else { String::new() }) placeholder=(figure(one.usual)) aria-describedby=(format!("usual-{}", one.name));
+                            small.hint id=(format!("usual-{}", one.name)) { "usual: " (figure(one.usual)) @if one.unit == "yes or no" { " (1 is yes)" } }
+                        }
+                    }
+                }
+                div.actions { button { "Save" } }
+            }
+        }
+    }
+}
+
+async fn practice(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    let now = steps::customs(&app.head()?.project);
+    let mut changes = Vec::new();
+    for one in &now {
+        let Some(values) = posted.fields.get(one.name) else {
+            continue;
+        };
+        let text = values.first().map_or("", |text| text.trim());
+        let wanted = if text.is_empty() {
+            None
+        } else {
+            let plain = text.replace(',', ".");
+            Some(plain.parse::<f64>().map_err(|_| {
+                Refused::Unreadable(format!("`{text}` is no number for “{}”; write one, or leave it empty for what is usual", one.means))
+            })?)
+        };
+        let stands = one.changed.then_some(one.value);
+        if wanted.map(figure) != stands.map(figure) {
+            changes.push((one.name.to_owned(), wanted));
+        }
+    }
+    if !changes.is_empty() {
+        app.with_job(|job| job.set_practice(&changes))?;
+    }
+    Ok(posted.back())
 }

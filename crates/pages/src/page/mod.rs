@@ -1,11 +1,14 @@
 //! The pages, one file each.
 
 mod brief;
+mod cautions;
+mod day;
 mod first;
 mod history;
 mod kit;
 mod noun;
 mod places;
+mod pocket;
 mod setups;
 mod song;
 
@@ -26,5 +29,7 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(kit::routes())
         .merge(setups::routes())
         .merge(song::routes())
+        .merge(day::routes())
+        .merge(pocket::routes())
         .route("/dress", post(shell::dress))
 }

@@ -1,9 +1,295 @@
-//! x
-use crate::app::App;
-use axum::Router;
-use std::sync::Arc;
+//! Places: what is known of each, its sky on the day, the light in hand, what is still to ask.
 
-/// Routes.
+use crate::app::App;
+use crate::computed;
+use crate::door::Session;
+use crate::page::cautions;
+use crate::page::kit::closing_words;
+use crate::refusal::Refused;
+use crate::shell::{self, Here, Layer};
+use crate::upload::{Kind, Upload, free};
+use crate::work::{End, Lane, told};
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Query, Request, State};
+use axum::response::{IntoResponse, Redirect, Response};
+use axum::routing::{get, post};
+use maud::{Markup, html};
+use model::{Leave, Place, Project};
+use scout::{PlaceReport, Source};
+use serde::Deserialize;
+use std::sync::Arc;
+use steps::{KitReport, PlaceSky, ScoutOptions};
+
+/// `/places`, `/take-in/photos`
 pub fn routes() -> Router<Arc<App>> {
-    Router::new()
+    Router::new().route("/places", get(show)).route(
+        "/take-in/photos",
+        post(take_in).layer(DefaultBodyLimit::disable()),
+    )
+}
+
+#[derive(Deserialize)]
+struct Asked {
+    date: Option<String>,
+}
+
+async fn show(
+    State(app): State<Arc<App>>,
+    session: Session,
+    Query(asked): Query<Asked>,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let project = &head.project;
+    let date = asked.date.filter(|date| !date.is_empty());
+    let scouted = computed::scouted(&app, &head).await;
+    let kit = computed::kit(&app, &head, None).await;
+    let skies = computed::skies(&app, &head, date.clone()).await;
+    let day = date.or_else(|| project.days.first().map(|day| day.date.clone()));
+    let body = html! {
+        h1 { "Places" }
+        div.columns {
+            section aria-labelledby="walk" {
+                h2 #walk { "From a walk" }
+                (photo_form(&session))
+            }
+            section aria-labelledby="by-hand" {
+                h2 #by-hand { "By hand" }
+                p { "A place without photographs: write its position, and its sky is known; write the light you measured, and stops are." }
+                p { a.button.quiet href="/make/place" { "Add a place" } }
+                form.row method="get" action="/places" {
+                    div.field {
+                        label for="date" { "Sky on" }
+                        input #date type="date" name="date" value=[day.as_deref()] data-size="number";
+                    }
+                    button.quiet { "Look" }
+                }
+            }
+        }
+        (computed::waiting(&scouted, "what the photographs say", &session.token))
+        (computed::waiting(&skies, "the sky", &session.token))
+        @if let Some(skies) = skies.value() {
+            @for note in &skies.1 { p.warn { (shell::said(note)) } }
+        }
+        @for place in &project.places {
+            @let report = scouted.value().and_then(|all| all.places.iter().find(|one| one.id == place.id.as_str()));
+            @let sky = skies.value().map(|all| all.0.iter().filter(|one| one.place == place.id).collect::<Vec<_>>()).unwrap_or_default();
+            (draw(project, place, report, &sky, kit.value().map(|kit| &**kit)))
+        }
+        @if project.places.is_empty() { p.faint { "No places yet." } }
+    };
+    Ok(
+        shell::page_at(&app, &head, &session, Here::Places, Layer::default(), &body)
+            .await?
+            .into_response(),
+    )
+}
+
+fn photo_form(session: &Session) -> Markup {
+    html! {
+        drop-here.drop-here {
+            form method="post" action="/take-in/photos" enctype="multipart/form-data" hx-boost="false" {
+                input type="hidden" name="token" value=(session.token);
+                label for="photos" { strong { "Photographs" } br; "JPEG, HEIF, PNG, WebP or TIFF; those taken near each other become one place" }
+                input #photos type="file" name="photos" accept="image/*,.heic,.heif,.tif,.tiff" multiple required;
+                button { "Take them in" }
+            }
+        }
+    }
+}
+
+/// Leave to be there, in words.
+pub fn leave(place: &Place) -> &'static str {
+    match place.permission.as_ref().map(|one| one.leave) {
+        None | Some(Leave::Unasked) => "not asked yet",
+        Some(Leave::Asked) => "asked",
+        Some(Leave::Promised) => "promised",
+        Some(Leave::Granted) => "granted",
+        Some(Leave::Refused) => "refused",
+        Some(Leave::NotNeeded) => "not needed",
+    }
+}
+
+/// Two significant figures above ten, one decimal below.
+pub fn lux(value: f64) -> String {
+    if value >= 100.0 {
+        format!("{:.0}", value)
+    } else {
+        format!("{value:.1}")
+    }
+}
+
+fn draw(
+    project: &Project,
+    place: &Place,
+    report: Option<&PlaceReport>,
+    skies: &[&PlaceSky],
+    kit: Option<&KitReport>,
+) -> Markup {
+    let id = &place.id;
+    html! {
+        section.sheet.place #(format!("place-{id}")) aria-labelledby=(format!("name-{id}")) {
+            h2 #(format!("name-{id}")) { (place.name) }
+            div.columns {
+                div {
+                    dl.facts {
+                        @if !place.address.is_empty() { dt { "Address" } dd { (place.address) } }
+                        dt { "Leave" }
+                        dd {
+                            span.warn[leave(place) == "not asked yet" || leave(place) == "refused"] { (leave(place)) }
+                            @if let Some(one) = place.permission.as_ref().filter(|one| !one.who.is_empty()) { ", " (one.who) }
+                        }
+                        @if !place.access.is_empty() {
+                            dt { "Hours" }
+                            dd { (place.access.iter().map(|[a, b]| format!("{a}–{b}")).collect::<Vec<_>>().join(", ")) }
+                        }
+                        @if let Some(light) = report.and_then(|one| one.light.as_ref()) {
+                            dt { "Light there" }
+                            dd {
+                                data value=(lux(light.lux)) { (lux(light.lux)) } " lux, give or take " (format!("{:.1}", light.stops_uncertainty)) " stops "
+                                span.faint { @match light.source { Source::Photographs => "(from photographs)", _ => "(measured)" } }
+                            }
+                        }
+                        @for reading in &place.readings {
+                            dt { "Measured" @if let Some(at) = reading.at { " " (at) } }
+                            dd { data value=(lux(reading.lux)) { (lux(reading.lux)) } " lux " span.faint { (reading.remark) } }
+                        }
+                        @if let Some([lat, lon]) = place.position_deg { dt { "Position" } dd { (format!("{lat:.4}, {lon:.4}")) "°" } }
+                        @if !place.hospital.is_empty() { dt { "Hospital" } dd { (place.hospital) } }
+                        @if !place.noise.is_empty() { dt { "Noise" } dd { (place.noise) } }
+                        @if !place.remark.is_empty() { dt { "Remark" } dd { (place.remark) } }
+                    }
+                    @if let Some(asks) = report.map(|one| &one.to_ask).filter(|asks| !asks.is_empty()) {
+                        h3 { "Still to ask" }
+                        ul { @for ask in asks { li { (shell::said(ask)) } } }
+                    }
+                    p { a.button.quiet href=(format!("/change/place/{id}")) { "Change" span.unseen { ": " (place.name) } } }
+                }
+                @if !place.photos.is_empty() {
+                    ul.pictures {
+                        @for (nth, photo) in place.photos.iter().enumerate() {
+                            li { img src=(format!("/media/photo/{}", photo.file.hash)) alt=(format!("{}, photograph {}", place.name, nth + 1)) loading="lazy" width="160" height="120"; }
+                        }
+                    }
+                }
+            }
+            @for sky in skies { (sky_of(place, sky)) }
+            (stops(project, place, kit))
+            @if let Some(kit) = kit {
+                (cautions::list(kit.cautions.iter().filter(|one| one.at.place.as_ref() == Some(id) && !one.kind.is_of_the_day())))
+            }
+        }
+    }
+}
+
+/// The sky over a place: what happens when.
+fn sky_of(place: &Place, sky: &PlaceSky) -> Markup {
+    let report = &sky.sky;
+    html! {
+        h3 { "Sky on " time datetime=(report.date) { (report.date) } }
+        details {
+            summary { "Every hour of it: " (place.name) }
+            table {
+                thead { tr { th scope="col" { "When" } th scope="col" { "What" } th.num scope="col" { "Direction" } } }
+                tbody {
+                    @for event in &report.events {
+                        tr { td.num { (event.at.clock()) } td { (shell::words(&event.what)) } td.num { (format!("{:.0}°", event.azimuth_deg)) } }
+                    }
+                }
+            }
+            @for note in &report.notes { p.faint { (shell::said(note)) } }
+        }
+    }
+}
+
+/// Stops in hand of every setup at this place.
+fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
+    let here: Vec<_> = project
+        .setups
+        .iter()
+        .filter(|setup| setup.place.as_ref() == Some(&place.id))
+        .collect();
+    html! {
+        @if !here.is_empty() {
+            h3 { "Setups here, stops in hand" }
+            table {
+                thead { tr { th scope="col" { "Setup" } th.num scope="col" { "Face" } th.num scope="col" { "Background" } th scope="col" { "What closes it" } } }
+                tbody {
+                    @for setup in here {
+                        @let judged = kit.and_then(|kit| kit.setups.iter().find(|one| one.setup == setup.id));
+                        tr {
+                            th scope="row" { a href=(format!("/change/setup/{}", setup.id)) { (setup.called()) } }
+                            td.num { (judged.and_then(|one| one.face.gap_stops).map_or_else(|| "not known".into(), in_hand)) }
+                            td.num { (judged.and_then(|one| one.background.gap_stops).map_or_else(|| "not known".into(), in_hand)) }
+                            td {
+                                @if let Some(first) = judged.and_then(|one| one.face.closings.iter().chain(&one.background.closings).next()) { (closing_words(project, first)) }
+                                @else if judged.is_some_and(|one| one.face.gap_stops.is_some()) { span.good { "on its target" } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Stops over or under a target, with its sign.
+pub fn in_hand(stops: f64) -> String {
+    if stops.abs() < 0.05 {
+        "0".into()
+    } else {
+        format!("{stops:+.1}").replace('-', "\u{2212}")
+    }
+}
+
+async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Response, Response> {
+    let upload = Upload::read(&app, Kind::Photo, request).await?;
+    if upload.files.is_empty() {
+        return Err(Refused::Unreadable(
+            "no photograph was chosen; choose some and send them again".into(),
+        )
+        .into_response());
+    }
+    let done = Arc::new(tokio::sync::Notify::new());
+    let tell = done.clone();
+    app.start(
+        "Bringing in photographs",
+        Lane::Quick,
+        move |job, progress| {
+            let folder = job.folder().root().join("walk");
+            let cannot = |cause| {
+                steps::Error::Store(store::Error::File {
+                    doing: "write",
+                    path: folder.clone(),
+                    cause,
+                })
+            };
+            std::fs::create_dir_all(&folder).map_err(cannot)?;
+            let mut kept = Vec::new();
+            for file in &upload.files {
+                let name = file.file_name().unwrap_or_default().to_string_lossy();
+                let path = free(&folder, &name);
+                std::fs::rename(file, &path).map_err(cannot)?;
+                kept.push(path);
+            }
+            drop(upload);
+            job.scout(&kept, &ScoutOptions::default(), progress)
+        },
+        move |_, out| {
+            let end = match &out {
+                Ok(scouted) => End::Done(Some({
+                    let mut says = format!("{} photographs brought in", scouted.brought);
+                    for note in &scouted.notes {
+                        says.push_str("; ");
+                        says.push_str(note);
+                    }
+                    says
+                })),
+                Err(_) => told(&out),
+            };
+            tell.notify_one();
+            end
+        },
+    );
+    let _ = tokio::time::timeout(std::time::Duration::from_secs(5), done.notified()).await;
+    Ok(Redirect::to("/places").into_response())
 }

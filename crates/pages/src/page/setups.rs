@@ -1,9 +1,556 @@
-//! x
-use crate::app::App;
-use axum::Router;
-use std::sync::Arc;
+//! Setups: what there is to cut to in every bar, as planned and as shot, what would help most, and each setup.
 
-/// Routes.
+use crate::app::{App, Head};
+use crate::computed;
+use crate::door::Session;
+use crate::media::serve_path;
+use crate::posted::{Posted, PostedJson};
+use crate::refusal::Refused;
+use crate::shell::{self, Here, Layer};
+use crate::work::{End, Lane, told};
+use axum::Router;
+use axum::extract::{Path, Request, State};
+use axum::http::{HeaderValue, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use axum::routing::{get, post};
+use coverage::{Suggestion, Work};
+use maud::{Markup, html};
+use model::{Edit, Project, Purpose, Setup, SetupId, SongMap, Stretch};
+use serde::Deserialize;
+use std::collections::BTreeSet;
+use std::sync::Arc;
+use steps::{Covered, PlaybackOptions};
+
+/// `/setups`, painting bars, advice taken, playback made.
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
+        .route("/setups", get(show))
+        .route("/setups/paint", post(paint))
+        .route("/setups/take-advice/{nth}", post(take_advice))
+        .route("/setups/playback", post(playback))
+        .route("/setups/playback/{file}", get(playback_file))
+}
+
+async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let project = &head.project;
+    let answer = if project.song.is_some() {
+        Some(computed::coverage(&app, &head).await)
+    } else {
+        None
+    };
+    let covered = answer.as_ref().and_then(|answer| answer.value().cloned());
+    let body = html! {
+        h1 { "Setups" }
+        @match &answer {
+            None => { p { "Bars to plan over come from the song: " a href="/song" { "drop it in first" } ". Setups can be written down before." } }
+            Some(answer) => { (computed::waiting(answer, "what there is to cut to", &session.token)) }
+        }
+        @if let Some(covered) = &covered {
+            (in_short(covered))
+            (advice(covered, project, &session))
+        }
+        (list(project, covered.as_deref()))
+        (wishes(project, covered.as_deref()))
+        (playback_files(&app, project, &session))
+    };
+    Ok(
+        shell::page_at(&app, &head, &session, Here::Setups, Layer::default(), &body)
+            .await?
+            .into_response(),
+    )
+}
+
+/// Bars as ranges: `3–6, 9`.
+pub fn ranges(bars: &[u32]) -> String {
+    let mut out: Vec<[u32; 2]> = Vec::new();
+    for bar in bars {
+        match out.last_mut() {
+            Some([_, last]) if *last + 1 == *bar => *last = *bar,
+            _ => out.push([*bar, *bar]),
+        }
+    }
+    let one = |[a, b]: &[u32; 2]| {
+        if a == b {
+            a.to_string()
+        } else {
+            format!("{a}–{b}")
+        }
+    };
+    out.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+fn in_short(covered: &Covered) -> Markup {
+    let coverage = &covered.coverage;
+    let as_shot = covered.advice.as_shot;
+    let choice = if as_shot {
+        coverage.shot_choice
+    } else {
+        coverage.planned_choice
+    };
+    let thin: Vec<u32> = coverage
+        .bars
+        .iter()
+        .filter(|bar| {
+            if as_shot {
+                bar.short_shot
+            } else {
+                bar.short_planned
+            }
+        })
+        .map(|bar| bar.number)
+        .collect();
+    html! {
+        section.sheet aria-labelledby="enough" {
+            h2 #enough { "Is there enough to cut to?" }
+            p {
+                "For a minute of song there are " strong { data value=(format!("{choice:.1}")) { (format!("{choice:.1}")) } " minutes" } " of different setups to choose from, as " @if as_shot { "shot" } @else { "planned" } ". "
+                @if thin.is_empty() { span.good { "Every bar has what it wants." } }
+                @else { strong.warn { (thin.len()) " of " (coverage.bars.len()) " bars are thin" } ": " (ranges(&thin)) "." }
+            }
+            @for note in &coverage.notes { p.faint { (shell::said(note)) } }
+        }
+    }
+}
+
+fn advice(covered: &Covered, project: &Project, session: &Session) -> Markup {
+    let all = &covered.advice;
+    html! {
+        section aria-labelledby="advice" {
+            h2 #advice { "What would help most" }
+            @if let Some(why) = &all.none_because { p { (shell::said(why)) } }
+            ol {
+                @for (nth, one) in all.suggestions.iter().take(3).enumerate() {
+                    li {
+                        (shell::said(&one.says))
+                        @if can_be_taken(one, project) {
+                            " "
+                            form.inline method="post" action=(format!("/setups/take-advice/{nth}")) {
+                                input type="hidden" name="token" value=(session.token);
+                                input type="hidden" name="says" value=(one.says);
+                                button.quiet { @if one.work == Work::Add { "Plan it" } @else { "Plan these bars" } span.unseen { ": " (one.says) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn can_be_taken(one: &Suggestion, project: &Project) -> bool {
+    match one.work {
+        Work::Shoot => false,
+        Work::Add => true,
+        Work::Extend => one
+            .setup
+            .as_ref()
+            .is_some_and(|id| project.setup(id).is_some()),
+    }
+}
+
+fn list(project: &Project, covered: Option<&Covered>) -> Markup {
+    let planned_bars = |id: &SetupId| -> Vec<u32> {
+        covered
+            .map(|covered| {
+                covered
+                    .coverage
+                    .bars
+                    .iter()
+                    .filter(|bar| bar.planned.contains(id))
+                    .map(|bar| bar.number)
+                    .collect()
+            })
+            .unwrap_or_default()
+    };
+    html! {
+        section aria-labelledby="all" {
+            h2 #all { "All setups" }
+            @if project.setups.is_empty() { p.faint { "None yet. A setup is one position of camera and light, and the bars of the song that are shot in it." } }
+            @else {
+                table {
+                    thead { tr { th scope="col" { "Setup" } th scope="col" { "Place" } th scope="col" { "Framing" } th scope="col" { "Bars" } th.num scope="col" { "Passes" } th scope="col" { "State" } th scope="col" { "Light it needs" } } }
+                    tbody {
+                        @for setup in &project.setups {
+                            tr {
+                                th scope="row" {
+                                    a href=(format!("/change/setup/{}", setup.id)) { (setup.called()) }
+                                    @if setup.must { " " span.warn { "must" } }
+                                    @if setup.purpose == Purpose::BRoll { br; span.faint { "b-roll" } }
+                                }
+                                td { (setup.place.as_ref().and_then(|id| project.place(id)).map_or("–", |place| place.name.as_str())) }
+                                td { (shell::words(&setup.framing)) }
+                                td { @if setup.is_over_all() { "the whole song" } @else { (ranges(&planned_bars(&setup.id))) @if !setup.sections.is_empty() { br; span.faint { (setup.sections.join(", ")) } } } }
+                                td.num { (setup.passes) }
+                                td { (project.states.get(setup.state as usize).map_or("–", String::as_str)) }
+                                td { (setup.light_of.iter().map(shell::words).collect::<Vec<_>>().join(", ")) }
+                            }
+                        }
+                    }
+                }
+            }
+            p { a.button href="/make/setup" { "Add a setup" } }
+        }
+    }
+}
+
+fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
+    html! {
+        section aria-labelledby="wishes" {
+            h2 #wishes { "What each section wants" }
+            @if let Some(covered) = covered {
+                table {
+                    thead { tr { th scope="col" { "Section" } th scope="col" { "Bars" } th.num scope="col" { "Wanted" } th.num scope="col" { "Planned, least" } th.num scope="col" { "Shot, least" } th scope="col" { "Thin as planned" } } }
+                    tbody {
+                        @for section in &covered.coverage.sections {
+                            tr {
+                                th scope="row" { (section.section) @if let Some(name) = &section.name { " " span.faint { (name) } } }
+                                td { @if let Some([a, b]) = section.bars { (a) "–" (b) } }
+                                td.num { (section.wanted) }
+                                td.num { (section.least_planned) }
+                                td.num { (section.least_shot) }
+                                td { (ranges(&section.short_planned)) }
+                            }
+                        }
+                    }
+                }
+            }
+            ul.plain {
+                @for (nth, wish) in project.wishes.iter().enumerate() {
+                    li {
+                        a href=(format!("/change/wish/{nth}")) { "Section " (wish.section) } ": "
+                        @if let Some(options) = wish.options { (options) " setups in each bar " }
+                        @if !wish.setups.is_empty() { "cut with " (wish.setups.iter().map(|id| project.setup(id).map_or(id.as_str(), |one| one.called())).collect::<Vec<_>>().join(", ")) " " }
+                        @if let Some(beats) = wish.shot_beats { "shots of " (beats) " beats" }
+                    }
+                }
+            }
+            p { a.button.quiet href="/make/wish" { "Add a wish" } }
+        }
+    }
+}
+
+/// The files for the loudspeaker that were made.
+fn made_files(app: &App) -> Vec<String> {
+    let mut names: Vec<String> = std::fs::read_dir(app.folder().playback())
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter_map(|entry| entry.file_name().into_string().ok())
+        .filter(|name| name.ends_with(".wav") && !name.starts_with('.'))
+        .collect();
+    names.sort();
+    names
+}
+
+fn playback_files(app: &App, project: &Project, session: &Session) -> Markup {
+    let files = made_files(app);
+    html! {
+        @if project.song.is_some() && !project.setups.is_empty() {
+            section aria-labelledby="playback" {
+                h2 #playback { "Playback for the loudspeaker" }
+                p { "One file for each stretch of each setup, counted in, at the setup's speed." }
+                @if !files.is_empty() {
+                    ul.plain { @for name in &files { li { a href=(format!("/setups/playback/{name}")) download { (name) } } } }
+                }
+                form method="post" action="/setups/playback" {
+                    input type="hidden" name="token" value=(session.token);
+                    button.quiet { @if files.is_empty() { "Make the files" } @else { "Make them anew" } }
+                }
+            }
+        }
+    }
+}
+
+async fn playback(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    app.start(
+        "Making playback",
+        Lane::Long,
+        |job, progress| job.playback(&PlaybackOptions::default(), progress),
+        |_, out| match &out {
+            Ok((files, trouble)) => {
+                let mut says = format!("{} files are in playback/", files.len());
+                for one in trouble {
+                    says.push_str(&format!("; {}: {}", one.file, one.says));
+                }
+                End::Done(Some(says))
+            }
+            Err(_) => told(&out),
+        },
+    );
+    Ok(posted.back())
+}
+
+async fn playback_file(
+    State(app): State<Arc<App>>,
+    _: Session,
+    Path(name): Path<String>,
+    request: Request,
+) -> Result<Response, Refused> {
+    // A name is looked for among those that are there; it is never made a path.
+    let known = made_files(&app).into_iter().find(|known| *known == name);
+    let known = known.ok_or_else(|| Refused::Gone(format!("playback file `{name}`")))?;
+    let mut response = serve_path(&app.folder().playback().join(&known), request).await?;
+    response.headers_mut().insert(
+        header::CONTENT_DISPOSITION,
+        HeaderValue::from_static("attachment"),
+    );
+    Ok(response)
+}
+
+/// Bars of a setup to be planned, or not any more.
+#[derive(Clone, Debug, Deserialize)]
+struct Paint {
+    setup: SetupId,
+    first_bar: u32,
+    last_bar: u32,
+    on: bool,
+}
+
+async fn paint(
+    State(app): State<Arc<App>>,
+    posted: PostedJson<Paint>,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let paint = posted.value;
+    let map = map(&app, &head).await?;
+    let was = head.project.setup(&paint.setup).cloned();
+    let was = was.ok_or_else(|| Refused::Gone(format!("setup `{}`", paint.setup)))?;
+    let setup = painted(&was, &map, [paint.first_bar, paint.last_bar], paint.on)?;
+    app.edit(&Edit::PutSetup {
+        setup,
+        was: Some(was),
+    })?;
+    Ok(axum::http::StatusCode::NO_CONTENT.into_response())
+}
+
+/// The song as a ruler.
+async fn map(app: &Arc<App>, head: &Head) -> Result<Arc<SongMap>, Refused> {
+    let answer = computed::song_map(app, head).await;
+    answer.value().cloned().ok_or_else(|| {
+        Refused::Unreadable(
+            "the song's bars are not known yet; wait until it has been listened to".into(),
+        )
+    })
+}
+
+/// The bars that stretches hold half of at least, which is what coverage counts.
+fn held(map: &SongMap, stretches: &[Stretch]) -> BTreeSet<u32> {
+    let shared = |at: Stretch| -> f64 {
+        stretches
+            .iter()
+            .filter_map(|one| one.overlap(at))
+            .map(|both| both.length().seconds())
+            .sum()
+    };
+    map.bars
+        .iter()
+        .filter(|bar| shared(bar.at) * 2.0 >= bar.at.length().seconds())
+        .map(|bar| bar.number)
+        .collect()
+}
+
+/// `setup` with the bars `first` to `last` planned, or left out.
+///
+/// Sections and stretches stay as long as they say the same; where a bar of theirs is left out, the bars
+/// that remain are written one by one.
+fn painted(
+    setup: &Setup,
+    map: &SongMap,
+    [first, last]: [u32; 2],
+    on: bool,
+) -> Result<Setup, Refused> {
+    let (first, last) = (first.min(last), first.max(last));
+    let known: BTreeSet<u32> = map.bars.iter().map(|bar| bar.number).collect();
+    if !known.contains(&first) || !known.contains(&last) {
+        return Err(Refused::Unreadable(format!(
+            "the song has no bars {first} to {last}"
+        )));
+    }
+    let mut next = setup.clone();
+    let before = held(map, &map.planned(setup));
+    let mut after = before.clone();
+    for bar in known.range(first..=last) {
+        if on {
+            after.insert(*bar);
+        } else {
+            after.remove(bar);
+        }
+    }
+    if after.is_empty() {
+        return Err(Refused::Unreadable(
+            "a setup without any bar would count as one over the whole song; remove the setup instead".into(),
+        ));
+    }
+    if after == before {
+        return Ok(next);
+    }
+    let as_ranges = |bars: &BTreeSet<u32>| {
+        let mut out: Vec<[u32; 2]> = Vec::new();
+        for bar in bars {
+            match out.last_mut() {
+                Some([_, end]) if *end + 1 == *bar => *end = *bar,
+                _ => out.push([*bar, *bar]),
+            }
+        }
+        out
+    };
+    if after.is_superset(&before) && !setup.is_over_all() {
+        // What sections and stretches already say need not be said again.
+        let mut bare = setup.clone();
+        bare.bars.clear();
+        let said = if bare.is_over_all() {
+            BTreeSet::new()
+        } else {
+            held(map, &map.planned(&bare))
+        };
+        next.bars = as_ranges(&after.difference(&said).copied().collect());
+    } else {
+        next.sections.clear();
+        next.stretches.clear();
+        next.bars = as_ranges(&after);
+    }
+    Ok(next)
+}
+
+async fn take_advice(
+    State(app): State<Arc<App>>,
+    Path(nth): Path<usize>,
+    posted: Posted,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let answer = computed::coverage(&app, &head).await;
+    // What was read and what is done are the same advice, or nothing is done.
+    let one = answer
+        .value()
+        .and_then(|covered| covered.advice.suggestions.get(nth))
+        .filter(|one| one.says == posted.text("says"))
+        .cloned()
+        .ok_or_else(|| {
+            Refused::Unreadable("the plan has changed since; look at the advice again".into())
+        })?;
+    let map = map(&app, &head).await?;
+    if let Some(id) = &one.setup {
+        let was = head
+            .project
+            .setup(id)
+            .cloned()
+            .ok_or_else(|| Refused::Gone(format!("setup `{id}`")))?;
+        let mut setup = was.clone();
+        for bars in &one.bars {
+            setup = painted(&setup, &map, *bars, true)?;
+        }
+        app.edit(&Edit::PutSetup {
+            setup,
+            was: Some(was),
+        })?;
+        return Ok(posted.back());
+    }
+    let taken = |id: &str| {
+        head.project
+            .setups
+            .iter()
+            .any(|setup| setup.id.as_str() == id)
+    };
+    let id = (1..)
+        .map(|n| format!("setup-{n}"))
+        .find(|id| !taken(id))
+        .unwrap_or_default();
+    let mut setup = Setup::new(SetupId::new(id.clone()).map_err(Refused::Unreadable)?);
+    setup.name = "New setup".into();
+    setup.bars.clone_from(&one.bars);
+    app.edit(&Edit::PutSetup { setup, was: None })?;
+    Ok(Redirect::to(&format!("/change/setup/{id}")).into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use model::{Bar, Length, Section, SongTime};
+
+    /// Eight bars of two seconds; A is 1 to 4, B is 5 to 8.
+    fn song() -> SongMap {
+        let at = |from: f64, to: f64| Stretch::between_seconds(from, to).expect("a stretch");
+        let section = |label: &str, from, to| Section {
+            label: label.into(),
+            name: None,
+            at: at(from, to),
+            energy: 0.0,
+            voiced: 0.0,
+        };
+        SongMap {
+            length: Length::nearest_to_seconds(16.0),
+            tempo_bpm: 120.0,
+            beats_per_bar: 4,
+            beats: (0..32)
+                .map(|n| SongTime::nearest_to_seconds(f64::from(n) * 0.5))
+                .collect(),
+            downbeats: (0..8).map(|n| n * 4).collect(),
+            bars: (0..8)
+                .map(|n| Bar {
+                    number: n + 1,
+                    at: at(f64::from(n) * 2.0, f64::from(n + 1) * 2.0),
+                    energy: 0.0,
+                    voice: 0.0,
+                })
+                .collect(),
+            sections: vec![section("A", 0.0, 8.0), section("B", 8.0, 16.0)],
+        }
+    }
+
+    fn setup() -> Setup {
+        let mut setup = Setup::new(SetupId::new("wide").expect("an id"));
+        setup.sections = vec!["A".into()];
+        setup
+    }
+
+    #[test]
+    fn bars_beyond_the_sections_are_added_to_them() {
+        let made = painted(&setup(), &song(), [4, 6], true).expect("painted");
+        assert_eq!(made.sections, vec!["A"]);
+        assert_eq!(made.bars, vec![[5, 6]]);
+    }
+
+    #[test]
+    fn a_bar_taken_out_of_a_section_leaves_the_others() {
+        let made = painted(&setup(), &song(), [2, 2], false).expect("painted");
+        assert!(made.sections.is_empty());
+        assert_eq!(made.bars, vec![[1, 1], [3, 4]]);
+    }
+
+    #[test]
+    fn what_is_painted_is_what_is_counted() {
+        let song = song();
+        let mut now = setup();
+        for (bars, on) in [
+            ([3, 5], false),
+            ([7, 8], true),
+            ([1, 1], false),
+            ([5, 6], true),
+            ([8, 8], false),
+        ] {
+            let mut wanted = held(&song, &song.planned(&now));
+            (bars[0]..=bars[1]).for_each(|bar| {
+                if on {
+                    wanted.insert(bar);
+                } else {
+                    wanted.remove(&bar);
+                }
+            });
+            now = painted(&now, &song, bars, on).expect("painted");
+            assert_eq!(held(&song, &song.planned(&now)), wanted);
+        }
+    }
+
+    #[test]
+    fn the_last_bar_is_not_taken_away() {
+        assert!(painted(&setup(), &song(), [1, 8], false).is_err());
+        assert!(painted(&setup(), &song(), [7, 9], true).is_err());
+    }
+
+    #[test]
+    fn bars_read_as_ranges() {
+        assert_eq!(ranges(&[1, 2, 3, 7, 9, 10]), "1–3, 7, 9–10");
+        assert_eq!(ranges(&[]), "");
+    }
 }

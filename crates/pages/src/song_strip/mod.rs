@@ -44,7 +44,7 @@ pub async fn draw(app: &Arc<App>, head: &Head, layer: Layer) -> Markup {
     let answer = heard(app, head).await;
     if let Answer::Failed(why) = &answer {
         return html! {
-            section.strip-wait aria-label="The song" { p.bad { (shell::sentence(why)) } }
+            section.strip-wait aria-label="The song" { p.bad { (shell::said(why)) } }
         };
     }
     match answer.value() {

@@ -42,7 +42,7 @@ pub fn draw(view: &View<'_>) -> Markup {
                     div.field {
                         label for="idea--text" { "Idea" }
                         textarea #idea--text name="text" rows="2" aria-invalid=[faults.at("text").map(|_| "true")] aria-describedby=[faults.at("text").map(|_| "idea--text-fault")] { (text) }
-                        @if let Some(says) = faults.at("text") { small.bad #idea--text-fault { (crate::shell::sentence(says)) } }
+                        @if let Some(says) = faults.at("text") { small.bad #idea--text-fault { (crate::shell::said(says)) } }
                     }
                     div.row {
                         div.field { (back.input(FORM, "at", String::new(), &Called::shown("Bars", "Such as 12, or 12–15, or times: 0:41–0:44. Empty: anywhere."))) }

@@ -21,7 +21,7 @@ use axum::Router;
 use axum::extract::State;
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::routing::{get, post};
+use axum::routing::get;
 use maud::{Markup, html};
 use model::{Edit, Project, Song};
 use std::collections::BTreeMap;
@@ -32,7 +32,6 @@ use steps::Heard;
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
         .route("/song", get(show))
-        .route("/song/listen", post(listen_again))
         .merge(corrections::routes())
         .merge(sections::routes())
         .merge(lyrics::routes())
@@ -84,7 +83,7 @@ impl Back {
             input id=(id) name=(name) type="text" autocomplete="off" value=(self.value(form, name, value))
                 aria-label=[(!called.seen).then_some(label)] aria-describedby=[by] aria-invalid=[fault.map(|_| "true")];
             @if let Some(id) = hint_id { small.hint id=(id) { (called.hint) } }
-            @if let (Some(id), Some(fault)) = (fault_id, fault) { small.bad id=(id) { (shell::sentence(fault)) } }
+            @if let (Some(id), Some(fault)) = (fault_id, fault) { small.bad id=(id) { (shell::said(fault)) } }
         }
     }
 
@@ -100,7 +99,7 @@ impl Back {
             @if faults.has_any() {
                 div.faults role="alert" tabindex="-1" {
                     p { strong { "Not saved yet." } " What is wrong stands beside its field" @if rest.is_empty() { "." } @else { ", and:" } }
-                    @if !rest.is_empty() { ul { @for one in rest { li { (shell::sentence(one)) } } } }
+                    @if !rest.is_empty() { ul { @for one in rest { li { (shell::said(one)) } } } }
                 }
             }
         }
@@ -177,7 +176,7 @@ async fn page(
         Some(song) => match song_strip::heard(app, head).await {
             Answer::Failed(why) => html! {
                 h1 { "Song" }
-                p.bad role="alert" { (shell::sentence(&why)) }
+                p.bad role="alert" { (shell::said(&why)) }
                 h2 { "Take it in again" }
                 (first::song_form(session))
             },
@@ -207,7 +206,7 @@ fn waiting(session: &Session, working: bool) -> Markup {
             p { "The song is being listened to. What was heard appears here by itself." }
         } @else {
             p { "Listening was stopped; without it there are no bars to plan by." }
-            form method="post" action="/song/listen" {
+            form method="post" action="/works/go-on" {
                 input type="hidden" name="token" value=(session.token);
                 button { "Listen to it" }
             }
@@ -329,11 +328,6 @@ fn song_of(project: &Project) -> Result<&Song, Refused> {
         .song
         .as_ref()
         .ok_or_else(|| Refused::Gone("song yet".into()))
-}
-
-async fn listen_again(State(app): State<Arc<App>>, _posted: Posted) -> Response {
-    app.go_on();
-    done()
 }
 
 #[cfg(test)]

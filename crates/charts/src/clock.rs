@@ -1,0 +1,247 @@
+//! Clock time on a drawing: an axis in minutes after a day's midnight, and how times are said.
+
+use crate::draw::{Hang, Svg, kept, n, text_width};
+
+/// From and to, minutes after the day's midnight as a clock shows them, counted on past midnight.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Span {
+    /// Its start.
+    pub from_min: f64,
+    /// Its end.
+    pub to_min: f64,
+}
+
+impl Span {
+    /// From `from_min` to `to_min`.
+    pub const fn new(from_min: f64, to_min: f64) -> Self {
+        Self { from_min, to_min }
+    }
+
+    /// `18:05 to 19:00`.
+    pub(crate) fn says(self) -> String {
+        format!("{} to {}", clock(self.from_min), clock(self.to_min))
+    }
+
+    /// How much of it lies in `other`; none when nothing does.
+    pub(crate) fn within(self, other: Self) -> Option<Self> {
+        let cut = Self::new(
+            self.from_min.max(other.from_min),
+            self.to_min.min(other.to_min),
+        );
+        (cut.to_min > cut.from_min).then_some(cut)
+    }
+}
+
+/// `18:05`; `02:30` for 26:30, as a clock shows it.
+pub fn clock(minutes: f64) -> String {
+    let minutes = if minutes.is_finite() { minutes } else { 0.0 };
+    let whole = (minutes.clamp(-1e6, 1e6).round() as i64).rem_euclid(24 * 60);
+    format!("{:02}:{:02}", whole / 60, whole % 60)
+}
+
+/// The same for a table, where no axis shows which day it is: `02:30 next day`.
+pub(crate) fn clock_in_words(minutes: f64) -> String {
+    let day = (minutes / 1440.0 + 1e-9).floor();
+    match day {
+        d if d >= 1.0 => format!("{} next day", clock(minutes)),
+        d if d < 0.0 => format!("{} the day before", clock(minutes)),
+        _ => clock(minutes),
+    }
+}
+
+/// `5 min`, `1 h 20`.
+pub(crate) fn lasting(minutes: f64) -> String {
+    let whole = if minutes.is_finite() {
+        minutes.clamp(-1e6, 1e6).round() as i64
+    } else {
+        0
+    };
+    let (sign, whole) = (if whole < 0 { "−" } else { "" }, whole.abs());
+    match (whole / 60, whole % 60) {
+        (0, m) => format!("{sign}{m} min"),
+        (h, 0) => format!("{sign}{h} h"),
+        (h, m) => format!("{sign}{h} h {m:02}"),
+    }
+}
+
+/// Clock time along a drawing, across the page or down it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Axis {
+    pub(crate) of: Span,
+    start_px: f64,
+    span_px: f64,
+    /// Whether time runs down the page.
+    pub(crate) down: bool,
+}
+
+impl Axis {
+    /// `of` over `span_px` from `start_px` on. A span that is none is an hour.
+    pub(crate) fn new(of: Span, start_px: f64, span_px: f64, down: bool) -> Self {
+        Self {
+            of: sound(of),
+            start_px,
+            span_px,
+            down,
+        }
+    }
+
+    /// Where `minutes` stands, never outside the axis.
+    pub(crate) fn px(&self, minutes: f64) -> f64 {
+        let minutes = if minutes.is_finite() {
+            minutes
+        } else {
+            self.of.from_min
+        };
+        let share = (minutes - self.of.from_min) / (self.of.to_min - self.of.from_min);
+        self.start_px + self.span_px * share.clamp(0.0, 1.0)
+    }
+
+    pub(crate) fn px_per_min(&self) -> f64 {
+        self.span_px / (self.of.to_min - self.of.from_min)
+    }
+
+    pub(crate) fn end_px(&self) -> f64 {
+        self.start_px + self.span_px
+    }
+
+    /// A rectangle over `span`, from `across` on and `thick` wide.
+    pub(crate) fn rect(&self, span: Span, across: f64, thick: f64) -> [f64; 4] {
+        let (from, to) = (self.px(span.from_min), self.px(span.to_min));
+        match self.down {
+            false => [from, across, (to - from).max(0.0), thick],
+            true => [across, from, thick, (to - from).max(0.0)],
+        }
+    }
+
+    pub(crate) fn point(&self, minutes: f64, across: f64) -> [f64; 2] {
+        match self.down {
+            false => [self.px(minutes), across],
+            true => [across, self.px(minutes)],
+        }
+    }
+
+    /// Whole hours on the axis, as many apart as leaves `room_px` between them.
+    pub(crate) fn hours(&self, room_px: f64) -> Vec<f64> {
+        let each = [1.0, 2.0, 3.0, 4.0, 6.0, 12.0]
+            .into_iter()
+            .find(|hours| hours * 60.0 * self.px_per_min() >= room_px)
+            .unwrap_or(24.0)
+            * 60.0;
+        let first = (self.of.from_min / each - 1e-9).ceil() * each;
+        (0..200)
+            .map(|nth| first + f64::from(nth) * each)
+            .take_while(|at| *at <= self.of.to_min + 1e-6)
+            .collect()
+    }
+
+    /// Lines and names of the hours: lines from `across` on, `long`; names before them, none beyond `most`.
+    pub(crate) fn draw(&self, svg: &mut Svg, across: f64, long: f64, size: f64, most: f64) {
+        self.lines(svg, across, long);
+        for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
+            let name = clock(at);
+            let name = name.strip_suffix(":00").unwrap_or(&name);
+            // The last name would stand on the edge of the drawing.
+            if self.down {
+                let y = self
+                    .px(at)
+                    .clamp(self.start_px + size * 0.4, self.end_px() - 1.0);
+                svg.text(
+                    "clock",
+                    [across - 6.0, y + size * 0.36],
+                    size,
+                    Hang::End,
+                    name,
+                );
+            } else {
+                let half = text_width(name, size) / 2.0;
+                let x = kept(self.px(at), half, most - half);
+                svg.text("clock", [x, across - 6.0], size, Hang::Middle, name);
+            }
+        }
+    }
+
+    /// Lines of the hours alone.
+    pub(crate) fn lines(&self, svg: &mut Svg, across: f64, long: f64) {
+        for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
+            let class = hour_class(at);
+            svg.line(class, self.point(at, across), self.point(at, across + long));
+        }
+    }
+
+    /// A mark across everything at `minutes`, when it lies on the axis.
+    pub(crate) fn mark(
+        &self,
+        svg: &mut Svg,
+        class: &str,
+        minutes: Option<f64>,
+        [from, to]: [f64; 2],
+        says: &str,
+    ) {
+        let Some(at) = minutes.filter(|at| (self.of.from_min..=self.of.to_min).contains(at)) else {
+            return;
+        };
+        let ([x0, y0], [x1, y1]) = (self.point(at, from), self.point(at, to));
+        let d = format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1));
+        svg.path(class, &d, &format!("{says} {}", clock(at)));
+    }
+}
+
+fn hour_class(at: f64) -> &'static str {
+    if (at / 1440.0).fract().abs() < 1e-9 {
+        "hour midnight"
+    } else {
+        "hour"
+    }
+}
+
+/// A span that can be drawn: finite, rising, of two days at most.
+pub(crate) fn sound(of: Span) -> Span {
+    let from = if of.from_min.is_finite() {
+        of.from_min.clamp(-2880.0, 5760.0)
+    } else {
+        0.0
+    };
+    let to = if of.to_min.is_finite() && of.to_min > from {
+        of.to_min.min(from + 2880.0)
+    } else {
+        from + 60.0
+    };
+    Span::new(from, to)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_are_said_as_a_clock_shows_them() {
+        assert_eq!(clock(1085.0), "18:05");
+        assert_eq!(clock(1590.0), "02:30");
+        assert_eq!(clock(1439.6), "00:00");
+        assert_eq!(clock(-30.0), "23:30");
+        assert_eq!(clock_in_words(1590.0), "02:30 next day");
+        assert_eq!(clock_in_words(-30.0), "23:30 the day before");
+        assert_eq!(lasting(80.0), "1 h 20");
+        assert_eq!(lasting(-5.0), "−5 min");
+        assert_eq!(lasting(120.0), "2 h");
+    }
+
+    #[test]
+    fn hours_stand_on_the_axis_and_apart() {
+        let axis = Axis::new(Span::new(1065.0, 1700.0), 10.0, 300.0, false);
+        let hours = axis.hours(40.0);
+        assert_eq!(hours.first(), Some(&1080.0));
+        for pair in hours.windows(2) {
+            assert!(axis.px(pair[1]) - axis.px(pair[0]) >= 40.0);
+        }
+        for odd in [
+            Span::new(f64::NAN, 3.0),
+            Span::new(5.0, 5.0),
+            Span::new(9.0, 1.0),
+            Span::new(0.0, f64::INFINITY),
+        ] {
+            let axis = Axis::new(odd, 0.0, 100.0, true);
+            assert!(axis.px(f64::NAN).is_finite() && axis.px(1e9) <= 100.0);
+        }
+    }
+}

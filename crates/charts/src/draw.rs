@@ -1,0 +1,343 @@
+//! Writing SVG: numbers, text and shapes that are well formed whatever they are given. Nothing here
+//! knows what is drawn.
+
+use std::fmt::Write as _;
+
+/// A number as SVG takes it: to a tenth of a pixel, and 0 for what is none.
+pub(crate) fn n(value: f64) -> String {
+    let value = if value.is_finite() { value } else { 0.0 };
+    let text = format!("{:.1}", value.clamp(-1e6, 1e6));
+    match text.strip_suffix(".0").unwrap_or(&text) {
+        "-0" => "0".into(),
+        text => text.into(),
+    }
+}
+
+/// A figure for a person: so many decimals, a true minus, and `?` for what is none.
+pub(crate) fn figure(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "?".into();
+    }
+    let text = format!("{:.decimals$}", value.clamp(-1e9, 1e9));
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| matches!(c, '0' | '.')) => rest.into(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
+
+/// The same with its sign: `+0.7`, `−1.2`, `0.0`.
+pub(crate) fn signed(value: f64, decimals: usize) -> String {
+    let text = figure(value, decimals);
+    match value > 0.0 && text.chars().any(|c| ('1'..='9').contains(&c)) {
+        true => format!("+{text}"),
+        false => text,
+    }
+}
+
+/// `value` no less than `least` and no more than `most`; `least` where the two cross, or it is none.
+pub(crate) fn kept(value: f64, least: f64, most: f64) -> f64 {
+    value.min(most).max(least)
+}
+
+/// Text that stands in SVG or HTML as it is meant; control characters become spaces.
+pub(crate) fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            // Characters XML 1.0 has no place for (section 2.2).
+            '\u{FFFE}' | '\u{FFFF}' => out.push('\u{FFFD}'),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// How wide `text` may come out at `size` px, by a generous mean letter.
+pub(crate) fn text_width(text: &str, size: f64) -> f64 {
+    text.chars().count() as f64 * size * 0.59
+}
+
+/// As much of `text` as `width` px hold at `size`, ended by an ellipsis when some had to go.
+pub(crate) fn fitted(text: &str, width: f64, size: f64) -> String {
+    if text_width(text, size) <= width {
+        return text.to_owned();
+    }
+    match (width / (size * 0.59)).max(0.0) as usize {
+        0 | 1 => String::new(),
+        room => {
+            let kept: String = text.chars().take(room - 1).collect();
+            format!("{}…", kept.trim_end())
+        }
+    }
+}
+
+/// `text` broken at blanks into lines that `width` px hold at `size`.
+pub(crate) fn lines(text: &str, width: f64, size: f64) -> Vec<String> {
+    let room = (width / (size * 0.59)).max(1.0) as usize;
+    let wrapped = model::text::wrapped(text, "", "", room);
+    let lines = wrapped.lines().map(|line| fitted(line, width, size));
+    lines.filter(|line| !line.is_empty()).collect()
+}
+
+/// `1 Stairs   2 Quay`: names with the numbers they go by in a drawing, in lines of `width` px.
+pub(crate) fn numbered(names: &[&str], width: f64, size: f64) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for (nth, name) in names.iter().enumerate() {
+        let says = fitted(&format!("{} {name}", nth + 1), width, size);
+        match out.last_mut() {
+            Some(line) if text_width(&format!("{line}\u{2003}{says}"), size) <= width => {
+                line.push('\u{2003}');
+                line.push_str(&says);
+            }
+            _ => out.push(says),
+        }
+    }
+    out
+}
+
+/// Places for labels of the given extents that want to stand at `wanted` (rising), moved apart so that
+/// none overlap and, as far as there is room, all lie within `least` and `most`.
+pub(crate) fn spread(wanted: &[(f64, f64)], least: f64, most: f64) -> Vec<f64> {
+    let mut at: Vec<f64> = Vec::with_capacity(wanted.len());
+    let mut edge = least;
+    for (middle, extent) in wanted {
+        let place = middle.max(edge + extent / 2.0);
+        at.push(place);
+        edge = place + extent / 2.0;
+    }
+    let mut edge = most;
+    for (place, (_, extent)) in at.iter_mut().zip(wanted).rev() {
+        *place = place.min(edge - extent / 2.0);
+        edge = *place - extent / 2.0;
+    }
+    // More than there is room for: those at the front give way no further than the edge.
+    let mut edge = least;
+    for (place, (_, extent)) in at.iter_mut().zip(wanted) {
+        *place = place.max(edge + extent / 2.0);
+        edge = *place + extent / 2.0;
+    }
+    at
+}
+
+/// Where a text hangs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Hang {
+    Start,
+    Middle,
+    End,
+}
+
+/// An SVG picture in the making.
+pub(crate) struct Svg {
+    out: String,
+    id: String,
+}
+
+impl Svg {
+    /// Starts one of `width` × `height` px. `live` ones hold things that take the keyboard, and are a
+    /// group to a screen reader; the others are an image with a name, their table beside them.
+    pub(crate) fn new(id: &str, width: f64, height: f64, name: &str, live: bool) -> Self {
+        let id = escaped(id);
+        let role = if live { "group" } else { "img" };
+        let (w, h) = (n(width), n(height));
+        let mut out = String::new();
+        let _ = write!(
+            out,
+            r#"<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" viewBox="0 0 {w} {h}" role="{role}" aria-label="{}">"#,
+            escaped(name)
+        );
+        // Patterns say by texture what colour alone must not.
+        let _ = write!(
+            out,
+            concat!(
+                r#"<defs><pattern id="{id}-hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="hatch" d="M0 0v5"/></pattern>"#,
+                r#"<pattern id="{id}-close" width="3.4" height="3.4" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path class="hatch" d="M0 0v3.4"/></pattern>"#,
+                r#"<pattern id="{id}-dots" width="5" height="5" patternUnits="userSpaceOnUse"><circle class="dot" cx="1.5" cy="1.5" r="0.9"/></pattern></defs>"#
+            ),
+            id = id
+        );
+        Self { out, id }
+    }
+
+    pub(crate) fn end(mut self) -> String {
+        self.out.push_str("</svg>");
+        self.out
+    }
+
+    /// Opens a group with raw attributes, which hold nothing unescaped.
+    pub(crate) fn open(&mut self, attributes: &str) {
+        let gap = if attributes.is_empty() { "" } else { " " };
+        let _ = write!(self.out, "<g{gap}{attributes}>");
+    }
+
+    pub(crate) fn close(&mut self) {
+        self.out.push_str("</g>");
+    }
+
+    pub(crate) fn title(&mut self, says: &str) {
+        let _ = write!(self.out, "<title>{}</title>", escaped(says));
+    }
+
+    pub(crate) fn rect(&mut self, class: &str, [x, y, w, h]: [f64; 4], says: &str) {
+        let _ = write!(
+            self.out,
+            r#"<rect class="{class}" x="{}" y="{}" width="{}" height="{}""#,
+            n(x),
+            n(y),
+            n(w.max(0.0)),
+            n(h.max(0.0))
+        );
+        self.ended("rect", says);
+    }
+
+    /// A rectangle filled with one of the patterns: `hatch`, `close` or `dots`.
+    pub(crate) fn patterned(&mut self, pattern: &str, [x, y, w, h]: [f64; 4], says: &str) {
+        let _ = write!(
+            self.out,
+            r#"<rect fill="url(#{}-{pattern})" x="{}" y="{}" width="{}" height="{}""#,
+            self.id,
+            n(x),
+            n(y),
+            n(w.max(0.0)),
+            n(h.max(0.0))
+        );
+        self.ended("rect", says);
+    }
+
+    pub(crate) fn line(&mut self, class: &str, [x0, y0]: [f64; 2], [x1, y1]: [f64; 2]) {
+        let d = format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1));
+        self.path(class, &d, "");
+    }
+
+    pub(crate) fn path(&mut self, class: &str, d: &str, says: &str) {
+        let _ = write!(self.out, r#"<path class="{class}" d="{d}""#);
+        self.ended("path", says);
+    }
+
+    pub(crate) fn circle(&mut self, class: &str, [x, y]: [f64; 2], r: f64, says: &str) {
+        let _ = write!(
+            self.out,
+            r#"<circle class="{class}" cx="{}" cy="{}" r="{}""#,
+            n(x),
+            n(y),
+            n(r)
+        );
+        self.ended("circle", says);
+    }
+
+    pub(crate) fn text(
+        &mut self,
+        class: &str,
+        [x, y]: [f64; 2],
+        size: f64,
+        hang: Hang,
+        text: &str,
+    ) {
+        self.text_with("", class, [x, y], size, hang, text);
+    }
+
+    /// A text read upwards, its foot at the point.
+    pub(crate) fn upright(&mut self, class: &str, [x, y]: [f64; 2], size: f64, text: &str) {
+        let turn = format!(r#" transform="rotate(-90 {} {})""#, n(x), n(y));
+        self.text_with(&turn, class, [x, y], size, Hang::End, text);
+    }
+
+    fn text_with(
+        &mut self,
+        more: &str,
+        class: &str,
+        [x, y]: [f64; 2],
+        size: f64,
+        hang: Hang,
+        text: &str,
+    ) {
+        if text.is_empty() {
+            return;
+        }
+        let class = match class {
+            "" => String::new(),
+            class => format!(r#" class="{class}""#),
+        };
+        let hang = match hang {
+            Hang::Start => "",
+            Hang::Middle => r#" text-anchor="middle""#,
+            Hang::End => r#" text-anchor="end""#,
+        };
+        let _ = write!(
+            self.out,
+            r#"<text{class} x="{}" y="{}" font-size="{}"{hang}{more}>{}</text>"#,
+            n(x),
+            n(y),
+            n(size),
+            escaped(text)
+        );
+    }
+
+    /// Raw, well-formed SVG.
+    pub(crate) fn raw(&mut self, svg: &str) {
+        self.out.push_str(svg);
+    }
+
+    fn ended(&mut self, name: &str, says: &str) {
+        if says.is_empty() {
+            self.out.push_str("/>");
+        } else {
+            let _ = write!(self.out, "><title>{}</title></{name}>", escaped(says));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn labels_stand_apart_and_inside(mut wanted in prop::collection::vec((0.0f64..300.0, 5.0f64..20.0), 0..12)) {
+            wanted.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let at = spread(&wanted, 0.0, 300.0);
+            let edges: Vec<[f64; 2]> = at.iter().zip(&wanted).map(|(at, (_, e))| [at - e / 2.0, at + e / 2.0]).collect();
+            for pair in edges.windows(2) {
+                prop_assert!(pair[0][1] <= pair[1][0] + 1e-6);
+            }
+            for [from, to] in edges {
+                prop_assert!(from >= -1e-6 && to <= 300.0 + 1e-6);
+            }
+        }
+
+        #[test]
+        fn text_fits_what_it_is_fitted_to(text in "\\PC{0,60}", width in 0.0f64..400.0) {
+            prop_assert!(text_width(&fitted(&text, width, 12.0), 12.0) <= width.max(0.0) + 1e-9 || text_width(&text, 12.0) <= width);
+        }
+    }
+
+    #[test]
+    fn figures_have_a_true_minus_and_no_negative_nothing() {
+        assert_eq!(figure(-1.25, 1), "−1.2");
+        assert_eq!(figure(-0.04, 1), "0.0");
+        assert_eq!(figure(f64::NAN, 1), "?");
+        assert_eq!(signed(0.71, 1), "+0.7");
+        assert_eq!(signed(0.04, 1), "0.0");
+        assert_eq!(signed(-3.0, 0), "−3");
+    }
+
+    #[test]
+    fn numbers_are_short_and_never_odd() {
+        for (value, text) in [
+            (1.0, "1"),
+            (1.25, "1.2"),
+            (-0.01, "0"),
+            (f64::NAN, "0"),
+            (f64::INFINITY, "0"),
+        ] {
+            assert_eq!(n(value), text);
+        }
+    }
+}

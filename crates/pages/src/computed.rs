@@ -1,0 +1,141 @@
+//! What the pages ask the steps for, each kept in the memo by the parts of the document it comes from.
+
+use crate::app::{App, Head};
+use crate::memo::{Answer, Part};
+use crate::work::Lane;
+use maud::{Markup, html};
+use model::SongMap;
+use std::sync::Arc;
+use steps::{
+    Covered, DayOptions, DaysReport, KitOptions, KitReport, PlaceSky, ScoutOptions, Scouted,
+};
+
+/// Light, power, cards, packing and cautions; `by_air` people share the kit on a flight.
+pub async fn kit(app: &Arc<App>, head: &Head, by_air: Option<u32>) -> Answer<KitReport> {
+    let extra = by_air.map_or_else(String::new, |people| people.to_string());
+    let name = if by_air.is_some() {
+        "kit-by-air"
+    } else {
+        "kit"
+    };
+    app.ask(
+        head,
+        name,
+        &extra,
+        ("Working out light, power and cards", Lane::Quick),
+        &[Part::Song, Part::Night, Part::Setups, Part::Brief],
+        move |job, progress| {
+            let options = KitOptions {
+                by_air,
+                ..KitOptions::default()
+            };
+            job.kit(&options, progress)
+        },
+    )
+    .await
+}
+
+/// The days, solved.
+pub async fn days(app: &Arc<App>, head: &Head) -> Answer<DaysReport> {
+    ask_days(app, head, "days", DayOptions::default()).await
+}
+
+/// The days as `options` ask, kept under `name`.
+pub async fn ask_days(
+    app: &Arc<App>,
+    head: &Head,
+    name: &'static str,
+    options: DayOptions,
+) -> Answer<DaysReport> {
+    let extra = format!("{options:?}");
+    app.ask(
+        head,
+        name,
+        &extra,
+        ("Planning the day", Lane::Quick),
+        &[Part::Song, Part::Night, Part::Setups, Part::Wishes],
+        move |job, progress| job.day(&options, progress),
+    )
+    .await
+}
+
+/// What there is to cut to, as planned and as shot.
+pub async fn coverage(app: &Arc<App>, head: &Head) -> Answer<Covered> {
+    app.ask(
+        head,
+        "coverage",
+        "",
+        ("Counting what there is to cut to", Lane::Long),
+        &[
+            Part::Song,
+            Part::Setups,
+            Part::Wishes,
+            Part::Takes,
+            Part::Brief,
+        ],
+        |job, progress| job.coverage(None, progress).map(|(covered, _)| covered),
+    )
+    .await
+}
+
+/// The sky over every place, on `date` or on the days of the plan.
+pub async fn skies(
+    app: &Arc<App>,
+    head: &Head,
+    date: Option<String>,
+) -> Answer<(Vec<PlaceSky>, Vec<String>)> {
+    let extra = date.clone().unwrap_or_default();
+    app.ask(
+        head,
+        "skies",
+        &extra,
+        ("Looking up the sky", Lane::Quick),
+        &[Part::Night],
+        move |job, _| job.skies(None, date.as_deref(), None),
+    )
+    .await
+}
+
+/// What is known of the places by their photographs.
+pub async fn scouted(app: &Arc<App>, head: &Head) -> Answer<Scouted> {
+    app.ask(
+        head,
+        "scouted",
+        "",
+        ("Looking at the places", Lane::Quick),
+        &[Part::Night],
+        |job, progress| job.scout(&[], &ScoutOptions::default(), progress),
+    )
+    .await
+}
+
+/// What stands where a figure is still being worked out, was stopped, or can't be had.
+pub fn waiting<T>(answer: &Answer<T>, what: &str, token: &str) -> Markup {
+    html! {
+        @match answer {
+            Answer::Ready(_) => {}
+            Answer::Working(_) => { p.faint role="status" { "Working out " (what) " …" } }
+            Answer::Failed(why) => { p.warn { (crate::shell::said(why)) } }
+            Answer::Stopped(_) => {
+                form.row method="post" action="/works/go-on" {
+                    input type="hidden" name="token" value=(token);
+                    p { "Working out " (what) " was stopped." }
+                    button.quiet { "Go on" }
+                }
+            }
+        }
+    }
+}
+
+/// The song as a ruler, corrections applied.
+pub async fn song_map(app: &Arc<App>, head: &Head) -> Answer<SongMap> {
+    app.ask(
+        head,
+        "song-map",
+        "",
+        ("Listening to the song", Lane::Quick),
+        &[Part::Song],
+        |job, progress| job.heard(progress).map(|heard| heard.map),
+    )
+    .await
+}

@@ -1,0 +1,324 @@
+//! Requests that mean no good: other names, other sites, no key, no token, paths that lead elsewhere, files
+//! that are not what they say.
+
+mod common;
+
+use axum::body::Body;
+use axum::http::{Method, Request, StatusCode, header};
+use common::{PORT, Served};
+use model::Project;
+
+fn bare(method: Method, path: &str, headers: &[(&str, &str)]) -> Request<Body> {
+    let mut request = Request::builder().method(method).uri(path);
+    for (name, value) in headers {
+        request = request.header(*name, *value);
+    }
+    request.body(Body::empty()).expect("a request")
+}
+
+#[tokio::test]
+async fn other_names_are_not_answered() {
+    let served = Served::new(&Project::default()).await;
+    for host in [
+        "evil.example:4999",
+        "127.0.0.1:80",
+        "localhost.evil.example:4999",
+        "127.0.0.1",
+    ] {
+        for path in ["/", "/enter", "/pair", "/assets/x/style.css"] {
+            let answer = served
+                .send(bare(Method::GET, path, &[("host", host)]))
+                .await;
+            assert_eq!(
+                answer.status,
+                StatusCode::MISDIRECTED_REQUEST,
+                "{host} {path}"
+            );
+        }
+    }
+    let none = served.send(bare(Method::GET, "/", &[])).await;
+    assert_eq!(none.status, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn without_a_key_there_is_nothing_to_see() {
+    let served = Served::new(&Project::default()).await;
+    let host = format!("127.0.0.1:{PORT}");
+    for path in [
+        "/",
+        "/song",
+        "/takes",
+        "/media/song",
+        "/events",
+        "/history",
+        "/works",
+        "/nowhere",
+    ] {
+        for cookie in [
+            "",
+            "barebulb=0",
+            "barebulb=00000000000000000000000000000000",
+        ] {
+            let answer = served
+                .send(bare(
+                    Method::GET,
+                    path,
+                    &[("host", &host), ("cookie", cookie)],
+                ))
+                .await;
+            assert_eq!(answer.status, StatusCode::UNAUTHORIZED, "{path} {cookie}");
+        }
+    }
+    let wrong = served
+        .send(bare(Method::GET, "/enter?key=guess", &[("host", &host)]))
+        .await;
+    assert_eq!(wrong.status, StatusCode::UNAUTHORIZED);
+}
+
+#[tokio::test]
+async fn changes_of_other_sites_and_without_the_token_are_not_made() {
+    let served = Served::new(&Project::default()).await;
+    for origin in [
+        None,
+        Some("null"),
+        Some("http://evil.example"),
+        Some("https://127.0.0.1:4999"),
+        Some("http://127.0.0.1:5000"),
+    ] {
+        let mut request = served
+            .request(Method::POST, "/title")
+            .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .body(Body::from(format!("title=x&token={}", served.token())))
+            .expect("a request");
+        request.headers_mut().remove(header::ORIGIN);
+        if let Some(origin) = origin {
+            request
+                .headers_mut()
+                .insert(header::ORIGIN, origin.parse().expect("a value"));
+        }
+        assert_eq!(
+            served.send(request).await.status,
+            StatusCode::FORBIDDEN,
+            "{origin:?}"
+        );
+    }
+    for body in ["title=x", "title=x&token=", "title=x&token=0123"] {
+        let request = served
+            .request(Method::POST, "/title")
+            .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .body(Body::from(body))
+            .expect("a request");
+        assert_eq!(
+            served.send(request).await.status,
+            StatusCode::FORBIDDEN,
+            "{body}"
+        );
+    }
+    assert_eq!(served.project().title, "");
+}
+
+#[tokio::test]
+async fn no_path_leads_out_of_the_project() {
+    let served = Served::new(&Project::default()).await;
+    std::fs::write(served.dir.path().join("secret.txt"), "secret").expect("written");
+    for path in [
+        "/media/take/..%2F..%2Fetc%2Fpasswd",
+        "/media/take/%2Fetc%2Fpasswd",
+        "/media/photo/..%2Fsecret.txt",
+        "/assets/x/../../Cargo.toml",
+        "/assets/x/..%2F..%2FCargo.toml",
+        "/assets/x/%2Fetc%2Fpasswd",
+        "/setups/playback/..%2Fsecret.txt",
+        "/setups/playback/..%2F..%2Fsecret.txt",
+        "/change/place/..%2F..",
+        "//etc/passwd",
+        "/%00",
+        "/secret.txt",
+    ] {
+        let answer = served.get(path).await;
+        assert!(answer.status.is_client_error(), "{path}: {}", answer.status);
+        assert!(
+            !answer.text.contains("secret\n") && !answer.text.contains("root:"),
+            "{path}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn every_answer_carries_the_policy() {
+    let served = Served::new(&Project::default()).await;
+    for path in ["/", "/nowhere", "/works", "/media/song"] {
+        let answer = served.get(path).await;
+        let policy = answer.headers[header::CONTENT_SECURITY_POLICY]
+            .to_str()
+            .expect("text");
+        assert!(
+            policy.starts_with("default-src 'none'") && !policy.contains("unsafe"),
+            "{path}"
+        );
+        assert_eq!(answer.headers[header::X_CONTENT_TYPE_OPTIONS], "nosniff");
+        for inline in [
+            "<script>",
+            " style=\"",
+            " onclick",
+            "javascript:",
+            "https://",
+        ] {
+            assert!(!answer.text.contains(inline), "{path} holds {inline}");
+        }
+    }
+}
+
+fn multipart(served: &Served, path: &str, kind: &str, body: Vec<u8>) -> Request<Body> {
+    served
+        .request(Method::POST, path)
+        .header(header::CONTENT_TYPE, kind)
+        .header("x-barebulb-token", served.token())
+        .body(Body::from(body))
+        .expect("a request")
+}
+
+fn part(name: &str, content: &[u8]) -> Vec<u8> {
+    let mut body = format!(
+        "--b\r\ncontent-disposition: form-data; name=\"song\"; filename=\"{name}\"\r\n\r\n"
+    )
+    .into_bytes();
+    body.extend_from_slice(content);
+    body.extend_from_slice(b"\r\n--b--\r\n");
+    body
+}
+
+#[tokio::test]
+async fn files_that_are_not_what_they_say_are_not_taken_in() {
+    let served = Served::new(&Project::default()).await;
+    let form = "multipart/form-data; boundary=b";
+    for (what, kind, body) in [
+        (
+            "a page",
+            form,
+            part("song.wav", b"<!doctype html><script>alert(1)</script>"),
+        ),
+        ("nothing", form, part("song.wav", b"")),
+        ("no file", form, b"--b--\r\n".to_vec()),
+        (
+            "broken off",
+            form,
+            part("song.wav", b"RIFF\x24\0\0\0WAVEfmt ")[..60].to_vec(),
+        ),
+        (
+            "no boundary",
+            "multipart/form-data",
+            part("song.wav", b"RIFF"),
+        ),
+        ("no form", "text/plain", b"x".to_vec()),
+        ("no parts", form, b"\0\0\0\0".to_vec()),
+    ] {
+        let answer = served
+            .send(multipart(&served, "/take-in/song", kind, body))
+            .await;
+        assert!(answer.status.is_client_error(), "{what}: {}", answer.status);
+        assert!(
+            answer.text.contains("<h1>That did not work</h1>"),
+            "{what}: {}",
+            answer.text
+        );
+    }
+    // Nothing half taken in is left.
+    let left: Vec<_> = std::fs::read_dir(served.dir.path())
+        .expect("the folder")
+        .flatten()
+        .map(|entry| entry.file_name())
+        .collect();
+    assert!(
+        left.iter()
+            .all(|name| !name.to_string_lossy().starts_with(".coming-in")),
+        "{left:?}"
+    );
+    assert!(served.project().song.is_none());
+}
+
+#[tokio::test]
+async fn too_much_is_refused_before_it_is_read() {
+    let served = Served::new(&Project::default()).await;
+    let mut request = multipart(
+        &served,
+        "/take-in/song",
+        "multipart/form-data; boundary=b",
+        Vec::new(),
+    );
+    request
+        .headers_mut()
+        .insert(header::CONTENT_LENGTH, (1_u64 << 30).into());
+    assert_eq!(
+        served.send(request).await.status,
+        StatusCode::PAYLOAD_TOO_LARGE
+    );
+    let long = "x".repeat(3 << 20);
+    assert_eq!(
+        served.post("/title", &[("title", &long)]).await.status,
+        StatusCode::PAYLOAD_TOO_LARGE
+    );
+}
+
+#[tokio::test]
+async fn a_device_comes_in_by_the_code_and_goes_when_it_is_sent_away() {
+    let served = Served::new(&Project::default()).await;
+    served
+        .app
+        .door
+        .share(vec![format!("http://127.0.0.1:{PORT}")]);
+    let page = served.get("/devices").await.text;
+    let code = page.split("/pair?code=").nth(1);
+    assert!(
+        code.is_none(),
+        "the code stands in the QR drawing and in figures, not in a link"
+    );
+    let figures = page
+        .split("aria-label=\"Pairing code\">")
+        .nth(1)
+        .expect("a code");
+    let code: String = figures[..figures.find('<').expect("an end")]
+        .chars()
+        .filter(char::is_ascii_digit)
+        .collect();
+    let pair = |code: &str| {
+        Request::builder()
+            .method(Method::POST)
+            .uri("/pair")
+            .header("host", format!("127.0.0.1:{PORT}"))
+            .header("origin", format!("http://127.0.0.1:{PORT}"))
+            .header("content-type", "application/x-www-form-urlencoded")
+            .header("user-agent", "Mozilla/5.0 (Linux; Android 15)")
+            .body(Body::from(format!("code={code}")))
+            .expect("a request")
+    };
+    assert_eq!(
+        served.send(pair("00000000")).await.status,
+        StatusCode::FORBIDDEN
+    );
+    let entered = served.send(pair(&code)).await;
+    assert_eq!(entered.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        served.send(pair(&code)).await.status,
+        StatusCode::FORBIDDEN,
+        "a code lets one device in"
+    );
+    let cookie = entered.headers[header::SET_COOKIE]
+        .to_str()
+        .expect("text")
+        .to_owned();
+    let cookie = cookie.split(';').next().unwrap_or_default().to_owned();
+    let host = format!("127.0.0.1:{PORT}");
+    let as_phone = || bare(Method::GET, "/", &[("host", &host), ("cookie", &cookie)]);
+    assert_eq!(served.send(as_phone()).await.status, StatusCode::OK);
+    let page = served.get("/devices").await.text;
+    assert!(page.contains("a browser on Android"));
+    assert_eq!(
+        served.post("/devices/2/out", &[]).await.status,
+        StatusCode::SEE_OTHER
+    );
+    assert_eq!(
+        served.send(as_phone()).await.status,
+        StatusCode::UNAUTHORIZED
+    );
+}

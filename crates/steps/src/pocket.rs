@@ -1,0 +1,578 @@
+//! The page in the pocket: everything a day needs, gathered from the document, the crafts and the files.
+
+mod words;
+
+use crate::day::zone_of;
+use crate::practice::Customs;
+use crate::{DayOptions, Error, Job, KitOptions, OneDay, PlaybackOptions, Progress};
+use cautions::Caution;
+use model::{ClockTime, Day, DayId, PlaceId, Setup, SetupId, Slot, SongMap};
+use pocket::{
+    BatteryView, Clock, Link, Moment, Page, PassView, PictureView, Pocket, SetupView, Sound,
+};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// The longer side of a photograph on the page, pixels.
+const PICTURE_PX: u32 = 640;
+/// A file larger than this is slow on a phone, bytes.
+const LARGE_BYTES: usize = 25_000_000;
+/// Raised when what is kept of small sounds and pictures changes.
+const SMALL_VERSION: u32 = 1;
+/// Minutes before the call and after the latest wrap for which the sky is told.
+const SKY_BEFORE_MIN: i64 = 60;
+const SKY_AFTER_MIN: i64 = 180;
+
+/// What a person may ask of the page.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PocketOptions {
+    /// Which day; the first when none.
+    pub day: Option<String>,
+    /// Whether playback is left out.
+    pub without_sound: bool,
+    /// How the page reaches the laptop, when that serves it.
+    pub link: Option<Link>,
+}
+
+/// A page made.
+#[derive(Clone, Debug)]
+pub struct PocketMade {
+    /// The page.
+    pub page: Page,
+    /// What is in it.
+    pub report: PocketReport,
+}
+
+/// What is in a page.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct PocketReport {
+    /// Which day; none when the plan has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub day: Option<DayId>,
+    /// How large the file is.
+    pub bytes: usize,
+    /// Its setups, in order.
+    pub setups: Vec<SetupId>,
+    /// How many sounds it holds, each once however many setups play it.
+    pub sounds: usize,
+    /// Their bytes.
+    pub sound_bytes: usize,
+    /// How many photographs it holds.
+    pub pictures: usize,
+    /// What a person should know, one sentence each.
+    pub notes: Vec<String>,
+}
+
+/// The day as the page tells it.
+struct Told {
+    day: Day,
+    found: Option<OneDay>,
+    /// Whether the order is the one that was found rather than one that stands in the plan.
+    as_found: bool,
+    slots: Vec<Slot>,
+}
+
+impl Job {
+    /// The page for a day, whole and in memory; [`crate::write_text`] writes it.
+    ///
+    /// Without a day in the plan the setups come in the plan's order, without times. What can't be had (no
+    /// song, no ffmpeg, a lost photograph) is left out with a note.
+    ///
+    /// # Errors
+    /// When there are no setups, a day is asked for that there is not, the day contradicts itself, or
+    /// it was stopped.
+    pub fn pocket(
+        &mut self,
+        options: &PocketOptions,
+        progress: &dyn Progress,
+    ) -> Result<PocketMade, Error> {
+        if self.project().setups.is_empty() {
+            return Err(Error::NoSetups);
+        }
+        let mut notes = Vec::new();
+        let map = self.song_map_if_any(&mut Vec::new(), progress)?;
+        let told = self.told(options.day.as_deref(), &mut notes, progress)?;
+        let mut view = self.plain(&told, map.as_ref(), progress)?;
+        if !options.without_sound {
+            self.sounds(&mut view, map.as_ref(), &mut notes, progress)?;
+        }
+        let pictures = self.pictures(&mut view, &mut notes, progress)?;
+        view.link.clone_from(&options.link);
+        view.notes = match &told.found {
+            Some(found) if told.as_found => found.conflicts.clone(),
+            _ => Vec::new(),
+        };
+        Self::stop_if_asked(progress)?;
+        let [width, height] = self
+            .project()
+            .brief
+            .active
+            .unwrap_or(self.project().brief.frame);
+        let page = pocket::page(&view, f64::from(width) / f64::from(height.max(1)));
+        if page.html.len() > LARGE_BYTES {
+            notes.push(format!(
+                "the page has {:.0} MB, and beyond 25 MB phones open it slowly or not at all; leave the sound out with --without-sound, and play it from `playback/` instead",
+                page.html.len() as f64 / 1e6
+            ));
+        }
+        let report = PocketReport {
+            day: view.day.clone(),
+            bytes: page.html.len(),
+            setups: view.setups.iter().map(|setup| setup.id.clone()).collect(),
+            sounds: view.sounds.len(),
+            sound_bytes: view.sounds.iter().map(|sound| sound.m4a.len()).sum(),
+            pictures,
+            notes,
+        };
+        Ok(PocketMade { page, report })
+    }
+
+    /// Which day, and its setups with their times.
+    fn told(
+        &mut self,
+        id: Option<&str>,
+        notes: &mut Vec<String>,
+        progress: &dyn Progress,
+    ) -> Result<Told, Error> {
+        let days = &self.project().days;
+        let first = days.iter().min_by_key(|day| (&day.date, day.call));
+        let asked = match id {
+            Some(id) => Some(
+                days.iter()
+                    .find(|day| day.id.as_str() == id)
+                    .ok_or_else(|| Error::NoDay(id.to_owned()))?,
+            ),
+            None => first,
+        };
+        let Some(day) = asked.cloned() else {
+            notes.push("the plan has no day yet, so the page tells no times; write one under `days` with its date and its call".into());
+            let none = Day::new(
+                DayId::new("day").map_err(Error::Practice)?,
+                "",
+                ClockTime::default(),
+            );
+            return Ok(Told {
+                day: none,
+                found: None,
+                as_found: false,
+                slots: Vec::new(),
+            });
+        };
+        let wanted = DayOptions {
+            day: Some(day.id.to_string()),
+            ..DayOptions::default()
+        };
+        let report = self.day(&wanted, progress)?;
+        notes.extend(report.notes);
+        let found = report.days.into_iter().next();
+        let best: Vec<Slot> = found
+            .as_ref()
+            .map(|found| crate::day::slots(&found.plan))
+            .unwrap_or_default();
+        let same = |a: &Slot, b: &Slot| a.setup == b.setup && a.start == b.start && a.end == b.end;
+        let as_found = day.order.is_empty()
+            || (day.order.len() == best.len()
+                && day.order.iter().zip(&best).all(|(a, b)| same(a, b)));
+        if !as_found {
+            notes.push("the page goes by the order that stands in the plan; the best day found is another, so what to drop when late is left out (`barebulb day DIR --keep` writes the best day into the plan)".into());
+        }
+        let slots = match as_found {
+            true => best,
+            false => day.order.clone(),
+        };
+        Ok(Told {
+            day,
+            found,
+            as_found,
+            slots,
+        })
+    }
+
+    /// Everything but sound and pictures.
+    fn plain(
+        &mut self,
+        told: &Told,
+        map: Option<&SongMap>,
+        progress: &dyn Progress,
+    ) -> Result<Pocket, Error> {
+        let Told {
+            day, found, slots, ..
+        } = told;
+        let kit = self.kit(&KitOptions::default(), progress)?;
+        let project = self.project();
+        let there = project.days.iter().any(|known| known.id == day.id);
+        let zone = zone_of(project, day).filter(|_| there).map(str::to_owned);
+        let instants = match zone {
+            Some(_) => Some(self.instants(&day.id)?),
+            None => None,
+        };
+        let clock = |at: ClockTime| Clock {
+            text: at.to_string(),
+            at_s: instants.as_ref().map(|instants| instants(at)),
+        };
+        let plan = found.as_ref().map(|found| &found.plan);
+        let strips = plan.filter(|_| told.as_found);
+        let in_order: Vec<&Setup> = match there {
+            true => slots
+                .iter()
+                .filter_map(|slot| project.setup(&slot.setup))
+                .collect(),
+            false => project.setups.iter().collect(),
+        };
+        let setup_view = |setup: &Setup| -> SetupView {
+            let slot = slots.iter().find(|slot| slot.setup == setup.id);
+            let strip =
+                strips.and_then(|plan| plan.order.iter().find(|strip| strip.setup == setup.id));
+            let judged = kit.setups.iter().find(|judged| judged.setup == setup.id);
+            SetupView {
+                id: setup.id.clone(),
+                name: setup.called().to_owned(),
+                place: words::place_of(project, setup),
+                start: slot.map(|slot| clock(slot.start)),
+                shoot: slot.and_then(|slot| slot.shoot).map(clock),
+                end: slot.map(|slot| clock(slot.end)),
+                travel_minutes: strip.map_or(0, |strip| strip.travel_minutes),
+                room_minutes: strip.map(|strip| strip.room_minutes),
+                must: setup.must,
+                state: project
+                    .states
+                    .get(setup.state as usize)
+                    .cloned()
+                    .unwrap_or_default(),
+                framing: setup.framing,
+                action: setup.action.clone(),
+                part: words::part(setup),
+                passes: setup.passes,
+                settings: words::settings(project, setup, judged.map(|judged| &judged.camera)),
+                lights: words::lights(project, setup),
+                cautions: setup.cautions.clone(),
+                people: setup.people.clone(),
+                picture: None,
+                sounds: Vec::new(),
+            }
+        };
+        let setups: Vec<SetupView> = in_order.iter().map(|setup| setup_view(setup)).collect();
+        let places: Vec<PlaceId> = in_order
+            .iter()
+            .filter_map(|setup| setup.place.clone())
+            .collect();
+        let (sky, sky_over) = self.sky_of(
+            told,
+            &places,
+            instants.as_ref().map(|at| at as &dyn Fn(ClockTime) -> i64),
+        );
+        let batteries = self.batteries(told, map, &clock)?;
+        let project = self.project();
+        let (first_bar, bars_s) = map.map(words::bars).unwrap_or((1, Vec::new()));
+        Ok(Pocket {
+            title: project.title.clone(),
+            artist: project.brief.artist.clone(),
+            project: pocket::log::mark(project),
+            day: there.then(|| day.id.clone()),
+            date: day.date.clone(),
+            zone,
+            call: there.then(|| clock(day.call)),
+            wrap: slots.last().map(|slot| clock(slot.end)),
+            latest_wrap: plan.map(|plan| clock(plan.latest_wrap)),
+            meal: match strips {
+                Some(plan) => plan.meal.map(|[from, to]| [clock(from), clock(to)]),
+                None => day.meal.map(|from| {
+                    [
+                        clock(from),
+                        clock(from.later(day.meal_minutes.unwrap_or(30))),
+                    ]
+                }),
+            },
+            setups,
+            left_out: strips.map(words::left_out).unwrap_or_default(),
+            sky,
+            sky_over,
+            late: strips
+                .map(|plan| words::late(project, plan, &clock))
+                .unwrap_or_default(),
+            batteries,
+            places: words::places(project, &places),
+            contacts: words::contacts(project),
+            care: words::care(project, &cautions_of(told, kit.cautions)),
+            first_bar,
+            bars_s,
+            log: project.log.clone(),
+            ..Pocket::default()
+        })
+    }
+
+    /// What happens in the sky over the first of `places` whose sky is known, around the day's hours.
+    fn sky_of(
+        &self,
+        told: &Told,
+        places: &[PlaceId],
+        instants: Option<&dyn Fn(ClockTime) -> i64>,
+    ) -> (Vec<Moment>, String) {
+        let (Some(instants), Some(first)) = (instants, told.slots.first()) else {
+            return Default::default();
+        };
+        let latest = told.found.as_ref().map(|found| found.plan.latest_wrap);
+        let last = told.slots.iter().map(|slot| slot.end).chain(latest).max();
+        let from_s = instants(told.day.call.min(first.start)) - 60 * SKY_BEFORE_MIN;
+        let to_s = instants(last.unwrap_or(first.end)) + 60 * SKY_AFTER_MIN;
+        let Ok(date) = sky::date(&told.day.date) else {
+            return Default::default();
+        };
+        let dates = [Some(date), date.tomorrow().ok()];
+        for place in places {
+            let mut days = Vec::new();
+            for date in dates.iter().flatten() {
+                if let Ok((skies, _)) =
+                    self.skies(Some(place.as_str()), Some(&date.to_string()), None)
+                {
+                    days.extend(skies);
+                }
+            }
+            let Some(name) = days.first().map(|sky| sky.name.clone()) else {
+                continue;
+            };
+            return (words::moments(&days, date, from_s, to_s), name);
+        }
+        Default::default()
+    }
+
+    /// The batteries of the kit that something runs on, and when changes are planned.
+    fn batteries(
+        &self,
+        told: &Told,
+        map: Option<&SongMap>,
+        clock: &dyn Fn(ClockTime) -> Clock,
+    ) -> Result<Vec<BatteryView>, Error> {
+        let project = self.project();
+        let whole_s = project.song.as_ref().map(|song| song.length.seconds());
+        let lengths = |setup: &Setup| power::planned_s(setup, map, whole_s);
+        let customs = Customs::of(&project.practice)?;
+        let mut timed = project.clone();
+        for known in &mut timed.days {
+            if known.id == told.day.id {
+                known.order.clone_from(&told.slots);
+            }
+        }
+        let swaps = timed
+            .days
+            .iter()
+            .find(|known| known.id == told.day.id)
+            .map(|day| power::day_power(&timed, day, &lengths, &customs.habits).swaps)
+            .unwrap_or_default();
+        let planned = |id: &model::KitId| -> Vec<(Clock, String)> {
+            let of = swaps.iter().filter(|swap| {
+                swap.on.battery == *id || swap.off.as_ref().is_some_and(|off| off.battery == *id)
+            });
+            of.filter_map(|swap| {
+                let at = ClockTime::from_minutes(swap.at_min.round().max(0.0) as u32)?;
+                let what: Vec<&str> = swap
+                    .items
+                    .iter()
+                    .map(|item| words::item(project, item))
+                    .collect();
+                let setup = project.setup(&swap.setup).map_or("", Setup::called);
+                Some((clock(at), format!("for {}, in {setup}", what.join(" and "))))
+            })
+            .collect()
+        };
+        Ok(project
+            .kit
+            .iter()
+            .filter(|item| item.battery.is_some())
+            .map(|item| BatteryView {
+                id: item.id.clone(),
+                name: item.called().to_owned(),
+                count: item.count,
+                changes: planned(&item.id),
+            })
+            .collect())
+    }
+
+    /// Playback of the page's setups, each sound once, small enough for a phone.
+    fn sounds(
+        &mut self,
+        view: &mut Pocket,
+        map: Option<&SongMap>,
+        notes: &mut Vec<String>,
+        progress: &dyn Progress,
+    ) -> Result<(), Error> {
+        let project = self.project().clone();
+        let performed: Vec<String> = view
+            .setups
+            .iter()
+            .filter_map(|setup| project.setup(&setup.id))
+            .filter(|setup| setup.purpose == model::Purpose::Performance)
+            .map(|setup| setup.id.to_string())
+            .collect();
+        let (Some(map), false) = (map, performed.is_empty()) else {
+            return Ok(());
+        };
+        if let Err(why) = self.tools() {
+            notes.push(format!("playback is left out: {why}"));
+            return Ok(());
+        }
+        let asked = PlaybackOptions {
+            setups: performed,
+            ..PlaybackOptions::default()
+        };
+        let (files, trouble) = match self.playback(&asked, progress) {
+            Ok(made) => made,
+            Err(error) if error.is_stop() => return Err(error),
+            Err(error) => {
+                notes.push(format!("playback is left out: {error}"));
+                return Ok(());
+            }
+        };
+        let left_out = trouble
+            .iter()
+            .map(|one| format!("{}: {}", one.file, one.says));
+        notes.extend(left_out);
+        progress.stage("making sound small", files.len());
+        let mut known: BTreeMap<String, usize> = BTreeMap::new();
+        for file in files {
+            Self::stop_if_asked(progress)?;
+            let path = self.folder.root().join(&file.file);
+            let left = file.report.timecode.is_some();
+            let (hash, _) = media::hash_file(&path, &|| progress.keep_going())?;
+            let key = format!("{hash}-{left}");
+            let index = match known.get(&key) {
+                Some(index) => *index,
+                None => {
+                    let m4a = self.small("phone-sound", &key, |tools| {
+                        media::phone_sound(&path, left, tools, &|| progress.keep_going())
+                    })?;
+                    let report = &file.report;
+                    view.sounds.push(Sound {
+                        m4a,
+                        length_s: report.length_s,
+                        clicks_s: report.clicks_s.clone(),
+                        stretch_start_s: report.stretch_start_s,
+                        stretch_end_s: report.stretch_end_s,
+                        song_at_stretch_s: report.song_at_stretch_s,
+                        speed: words::fraction(&report.speed),
+                        speed_text: report.speed.clone(),
+                        pitch_kept: report.pitch_kept,
+                    });
+                    known.insert(key, view.sounds.len() - 1);
+                    view.sounds.len() - 1
+                }
+            };
+            let name = words::stretch(map, &view.sounds[index]);
+            if let Some(setup) = view
+                .setups
+                .iter_mut()
+                .find(|setup| setup.id.as_str() == file.setup)
+            {
+                setup.sounds.push(PassView { sound: index, name });
+            }
+            progress.part(&file.setup);
+        }
+        Ok(())
+    }
+
+    /// A photograph of its place for each setup that has one; how many there are.
+    fn pictures(
+        &mut self,
+        view: &mut Pocket,
+        notes: &mut Vec<String>,
+        progress: &dyn Progress,
+    ) -> Result<usize, Error> {
+        let project = self.project().clone();
+        let mut used: BTreeMap<PlaceId, usize> = BTreeMap::new();
+        let mut count = 0;
+        if self.tools().is_err() {
+            return Ok(0);
+        }
+        progress.stage("making pictures small", view.setups.len());
+        for setup in &mut view.setups {
+            Self::stop_if_asked(progress)?;
+            let place = project
+                .setup(&setup.id)
+                .and_then(|setup| project.place(setup.place.as_ref()?));
+            if let Some(place) = place
+                && !place.photos.is_empty()
+            {
+                // Setups at one place show its photographs in turn.
+                let turn = used.entry(place.id.clone()).or_insert(0);
+                let at = *turn % place.photos.len();
+                *turn += 1;
+                let file = &place.photos[at].file;
+                let made = match self.locate(file, progress)? {
+                    Some(path) => self.small("phone-picture", &file.hash, |tools| {
+                        media::phone_picture(&path, PICTURE_PX, tools, &|| progress.keep_going())
+                    }),
+                    None => {
+                        notes.push(format!(
+                            "the photograph `{}` is not where it was, so it is not on the page",
+                            file.path
+                        ));
+                        continue;
+                    }
+                };
+                match made {
+                    Ok(jpeg) => {
+                        setup.picture = Some(PictureView {
+                            jpeg,
+                            says: format!(
+                                "{}, photograph {} of {}",
+                                place.name,
+                                at + 1,
+                                place.photos.len()
+                            ),
+                        });
+                        count += 1;
+                    }
+                    Err(error) if error.is_stop() => return Err(error),
+                    Err(error) => notes.push(format!("a photograph is not on the page: {error}")),
+                }
+            }
+            progress.part(setup.id.as_str());
+        }
+        Ok(count)
+    }
+
+    /// What was made small before, or `make` of it.
+    fn small(
+        &self,
+        kind: &str,
+        key: &str,
+        make: impl FnOnce(&media::Tools) -> Result<Vec<u8>, media::Error>,
+    ) -> Result<Vec<u8>, Error> {
+        if let Some(made) = self.cache.get(kind, SMALL_VERSION, key) {
+            return Ok(made);
+        }
+        let tools = self.tools.as_ref().map_err(|why| Error::NeedsTools {
+            path: key.to_owned(),
+            why: why.to_string(),
+        })?;
+        let made = make(tools)?;
+        let _ = self.cache.put(kind, SMALL_VERSION, key, &made);
+        Ok(made)
+    }
+}
+
+/// The cautions of the places and things of a day, and of its hours as they are told.
+fn cautions_of(told: &Told, all: Vec<Caution>) -> Vec<Caution> {
+    let setups: Vec<&SetupId> = told.slots.iter().map(|slot| &slot.setup).collect();
+    let here = |caution: &Caution| {
+        (caution.at.setups.is_empty() || caution.at.setups.iter().any(|id| setups.contains(&id)))
+            && (caution.at.days.is_empty() || caution.at.days.contains(&told.day.id))
+    };
+    let found = told.found.as_ref().filter(|_| told.as_found);
+    let mut out: Vec<Caution> = all
+        .into_iter()
+        .filter(|caution| told.slots.is_empty() || here(caution))
+        .filter(|caution| found.is_none() || !caution.kind.is_of_the_day())
+        .collect();
+    out.extend(found.into_iter().flat_map(|found| found.cautions.clone()));
+    out.sort_by_key(|caution| caution.kind);
+    out
+}
+
+/// What the plan calls a project in a file's name: the day, or `day`.
+pub fn pocket_file(report: &PocketReport) -> String {
+    match &report.day {
+        Some(day) => format!("pocket-{day}.html"),
+        None => "pocket.html".into(),
+    }
+}
