@@ -215,6 +215,10 @@ pub enum Correction {
     Tap {
         at: SongTime,
     },
+    /// Beats tapped in one go, so that one undo takes them back.
+    Taps {
+        at: Vec<SongTime>,
+    },
     ForgetTaps,
     /// The sections as they should be; `was` is what they were when the person began.
     Sections {
@@ -575,6 +579,13 @@ impl Edit {
 /// A tap this close to an earlier one replaces it, seconds: less than a beat at 400 a minute.
 const SAME_TAP_S: f64 = 0.12;
 
+/// Puts a tap among the others; it replaces those that mean the same beat.
+fn tap(taps: &mut Vec<SongTime>, at: SongTime) {
+    taps.retain(|tap| tap.since(at).abs().seconds() >= SAME_TAP_S);
+    let place = taps.partition_point(|tap| *tap < at);
+    taps.insert(place, at);
+}
+
 fn correct(correction: &Correction, song: &mut Song) -> Result<(), Refusal> {
     let held = &mut song.corrections;
     match correction {
@@ -587,12 +598,8 @@ fn correct(correction: &Correction, song: &mut Song) -> Result<(), Refusal> {
         Correction::Double => held.doublings = held.doublings.saturating_add(1),
         Correction::BeatsPerBar { beats } => held.beats_per_bar = *beats,
         Correction::FirstDownbeat { at } => held.first_downbeat = *at,
-        Correction::Tap { at } => {
-            held.taps
-                .retain(|tap| tap.since(*at).abs().seconds() >= SAME_TAP_S);
-            let place = held.taps.partition_point(|tap| tap < at);
-            held.taps.insert(place, *at);
-        }
+        Correction::Tap { at } => tap(&mut held.taps, *at),
+        Correction::Taps { at } => at.iter().for_each(|at| tap(&mut held.taps, *at)),
         Correction::ForgetTaps => held.taps.clear(),
         Correction::Sections { sections, was } => {
             if held.sections != *was && held.sections != *sections {

@@ -1,4 +1,4 @@
-// Folded parts of a page stay as they were folded when the page is shown anew.
+// When the page is shown anew, folded parts stay as they were folded, and what had the focus keeps it.
 
 const folded = new Map();
 const name = (details) => details.dataset.fold || details.querySelector("summary")?.textContent?.trim();
@@ -11,4 +11,12 @@ document.addEventListener("htmx:after:swap", () => {
     const was = folded.get(location.pathname + name(details));
     if (was !== undefined && details.open !== was) details.open = was;
   }
+});
+
+let focused = "";
+document.addEventListener("htmx:before:swap", () => {
+  focused = document.activeElement?.closest?.("#frame [id]")?.id || "";
+});
+document.addEventListener("htmx:after:swap", () => {
+  if (focused && document.activeElement === document.body) document.getElementById(focused)?.focus({ preventScroll: true });
 });

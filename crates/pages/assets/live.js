@@ -75,6 +75,8 @@ document.addEventListener("input", (event) => {
 document.addEventListener("submit", (event) => delete event.target.dataset?.dirty, true);
 addEventListener("beforeunload", (event) => document.querySelector("form[data-dirty]") && event.preventDefault());
 document.addEventListener("htmx:after:swap", () => {
+  // Forms that nobody types in show what the page now says, not what was sent before.
+  for (const form of document.querySelectorAll("main form[data-guarded]:not([data-dirty])")) form.reset();
   const faults = document.querySelector(".faults");
   if (faults) faults.focus();
   if (waiting && !busy()) refreshSoon();

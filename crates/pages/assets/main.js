@@ -4,6 +4,10 @@ import "./live.js";
 import "./drop.js";
 import "./keep.js";
 import "./charts.js";
+import "./song-strip.js";
+import "./song-page.js";
+import "./song-bounds.js";
+import "./song-lyrics.js";
 import { localise } from "./own-form.js";
 
 localise(document);

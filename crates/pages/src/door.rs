@@ -35,6 +35,20 @@ pub struct Session {
     pub owner: bool,
 }
 
+impl Session {
+    /// Somebody who was let in, for tests.
+    #[cfg(test)]
+    pub(crate) fn for_tests() -> Self {
+        Self {
+            id: 1,
+            key: "key".into(),
+            token: "token".into(),
+            device: "a test".into(),
+            owner: true,
+        }
+    }
+}
+
 impl FromRequestParts<Arc<App>> for Session {
     type Rejection = Response;
     async fn from_request_parts(parts: &mut Parts, _app: &Arc<App>) -> Result<Self, Response> {

@@ -42,6 +42,24 @@ impl Posted {
         &self.from
     }
 
+    /// A form as somebody let in sends it, for tests.
+    #[cfg(test)]
+    pub(crate) fn for_tests(pairs: &[(&str, &str)]) -> Self {
+        let mut fields: BTreeMap<String, Vec<String>> = BTreeMap::new();
+        for (name, value) in pairs {
+            fields
+                .entry((*name).to_owned())
+                .or_default()
+                .push((*value).to_owned());
+        }
+        Self {
+            session: Session::for_tests(),
+            fields,
+            wants_fragment: false,
+            from: "/".into(),
+        }
+    }
+
     /// Back to the page it was sent from.
     pub fn back(&self) -> Response {
         Redirect::to(&self.from).into_response()

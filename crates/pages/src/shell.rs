@@ -219,6 +219,7 @@ fn document(title: &str, session: Option<&Session>, inside: &Markup) -> Markup {
                 link rel="icon" href=(assets::at("bulb.svg")) type="image/svg+xml";
                 link rel="stylesheet" href=(assets::at("style.css"));
                 link rel="stylesheet" href=(assets::at("charts.css"));
+                link rel="stylesheet" href=(assets::at("song.css"));
                 @if session.is_some() {
                     script src=(assets::at("vendor/htmx.min.js")) defer {}
                     script type="module" src=(assets::at("main.js")) {}
@@ -226,10 +227,10 @@ fn document(title: &str, session: Option<&Session>, inside: &Markup) -> Markup {
             }
             body data-token=[session.map(|session| &session.token)] {
                 a.skip href="#page" { "Skip to the page" }
-                div #frame hx-boost:inherited="true" hx-target:inherited="#frame" hx-select:inherited="#frame" hx-swap:inherited="outerMorph" {
+                div #frame hx-history-elt="" hx-boost:inherited="true" hx-target:inherited="#frame" hx-select:inherited="#frame" hx-swap:inherited="outerMorph" {
                     (inside)
                 }
-                @if session.is_some() { audio #song-sound preload="auto" src="/media/song" {} }
+                @if session.is_some() { audio #song-sound preload="auto" {} }
             }
         }
     }

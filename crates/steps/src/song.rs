@@ -94,7 +94,7 @@ impl Job {
             .map_err(|error| because(&self.tools, error))?;
         let listening = hear(&audio, progress)?;
         let mut file = self.media_file(path, progress)?;
-        if Path::new(&file.path).is_absolute() {
+        if !stays(&file.path) {
             let name = path.file_name().unwrap_or_default();
             let mut target = self.folder.song().join(name);
             // Another song of the same name stays where it is.
@@ -184,6 +184,16 @@ impl Job {
             &|| progress.keep_going(),
         )?)
     }
+}
+
+/// Whether a file lies where it will still be tomorrow: in the project, and not in a hidden folder, as what
+/// comes in from a page does until it is taken in.
+fn stays(path: &str) -> bool {
+    let path = Path::new(path);
+    let hidden = |part: std::path::Component<'_>| {
+        matches!(part, std::path::Component::Normal(name) if name.to_string_lossy().starts_with('.'))
+    };
+    !path.is_absolute() && !path.components().any(hidden)
 }
 
 /// Copies a file so that it stands whole under its new name or not at all.

@@ -45,6 +45,13 @@ impl Faults {
             .collect()
     }
 
+    /// Each field with what is wrong in it.
+    pub fn all(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.0
+            .iter()
+            .map(|(name, says)| (name.as_str(), says.as_str()))
+    }
+
     /// All in one sentence.
     pub fn sentence(&self) -> String {
         self.0.values().cloned().collect::<Vec<_>>().join("; ")

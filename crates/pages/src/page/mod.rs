@@ -10,6 +10,7 @@ mod noun;
 mod places;
 mod pocket;
 mod setups;
+mod song;
 
 use crate::app::App;
 use crate::shell;
@@ -27,6 +28,7 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(places::routes())
         .merge(kit::routes())
         .merge(setups::routes())
+        .merge(song::routes())
         .merge(day::routes())
         .merge(pocket::routes())
         .route("/dress", post(shell::dress))

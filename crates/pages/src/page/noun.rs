@@ -515,7 +515,7 @@ async fn change(
 }
 
 /// The document as the maker of a form saw it.
-fn seen_at(app: &App, posted: &Posted) -> Result<Project, Refused> {
+pub fn seen_at(app: &App, posted: &Posted) -> Result<Project, Refused> {
     match posted.text("-revision").parse::<i64>() {
         Ok(number) => app.at(RevisionId::new(number)),
         Err(_) => Ok((*app.head()?.project).clone()),
@@ -565,7 +565,7 @@ async fn save(
 }
 
 /// What the document said against an edit, by field; other trouble is passed on.
-fn refused(error: Refused) -> Result<Faults, Refused> {
+pub fn refused(error: Refused) -> Result<Faults, Refused> {
     let refusal = match &error {
         Refused::Step(steps::Error::Store(store::Error::Refused(cause))) => {
             cause.downcast_ref::<Refusal>()

@@ -42,7 +42,12 @@ struct Asked {
     day: Option<String>,
 }
 
-async fn made(app: &Arc<App>, head: &Head, day: Option<String>, served: bool) -> Answer<PocketMade> {
+async fn made(
+    app: &Arc<App>,
+    head: &Head,
+    day: Option<String>,
+    served: bool,
+) -> Answer<PocketMade> {
     let extra = format!("{day:?} {}", head.project.log.len());
     let link = served.then(|| Link {
         address: "/pocket/log".into(),
@@ -53,7 +58,13 @@ async fn made(app: &Arc<App>, head: &Head, day: Option<String>, served: bool) ->
         if served { "pocket" } else { "pocket-file" },
         &extra,
         ("Making the page for the pocket", Lane::Long),
-        &[Part::Song, Part::Night, Part::Setups, Part::Wishes, Part::Brief],
+        &[
+            Part::Song,
+            Part::Night,
+            Part::Setups,
+            Part::Wishes,
+            Part::Brief,
+        ],
         move |job, progress| {
             let options = PocketOptions {
                 day,
@@ -81,9 +92,11 @@ async fn show(
                 p { "It is being made; it opens here as soon as it is there." }
                 (computed::waiting(other, "the page", &session.token))
             };
-            Ok(shell::page_at(&app, &head, &session, Here::Day, Layer::default(), &body)
-                .await?
-                .into_response())
+            Ok(
+                shell::page_at(&app, &head, &session, Here::Day, Layer::default(), &body)
+                    .await?
+                    .into_response(),
+            )
         }
     }
 }
@@ -97,7 +110,9 @@ fn page(made: &PocketMade, token: Option<&str>) -> Response {
     let mut response = maud::PreEscaped(html).into_response();
     let policy = format!("{}; frame-ancestors 'none'", made.page.policy);
     if let Ok(policy) = HeaderValue::from_str(&policy) {
-        response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, policy);
+        response
+            .headers_mut()
+            .insert(header::CONTENT_SECURITY_POLICY, policy);
     }
     response
 }
@@ -113,9 +128,14 @@ async fn file(
         Answer::Ready(made) => {
             let mut response = page(made, None);
             let name = steps::pocket_file(&made.report);
-            let value = format!("attachment; filename=\"{}\"", name.replace(|c: char| !c.is_ascii() || c == '"', "_"));
+            let value = format!(
+                "attachment; filename=\"{}\"",
+                name.replace(|c: char| !c.is_ascii() || c == '"', "_")
+            );
             if let Ok(value) = HeaderValue::from_str(&value) {
-                response.headers_mut().insert(header::CONTENT_DISPOSITION, value);
+                response
+                    .headers_mut()
+                    .insert(header::CONTENT_DISPOSITION, value);
             }
             Ok(response)
         }
@@ -125,9 +145,11 @@ async fn file(
                 (computed::waiting(other, "the file", &session.token))
                 p { "Ask for it again in a moment: " a href="/pocket/file" hx-boost="false" { "the file" } "." }
             };
-            Ok(shell::page_at(&app, &head, &session, Here::Day, Layer::default(), &body)
-                .await?
-                .into_response())
+            Ok(
+                shell::page_at(&app, &head, &session, Here::Day, Layer::default(), &body)
+                    .await?
+                    .into_response(),
+            )
         }
     }
 }
@@ -152,7 +174,10 @@ async fn log(State(app): State<Arc<App>>, posted: PostedJson<Post>) -> Result<Re
 async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Response, Response> {
     let upload = Upload::read(&app, Kind::Log, request).await?;
     if upload.files.is_empty() {
-        return Err(Refused::Unreadable("no log was chosen; choose its file, or pictures of its codes".into()).into_response());
+        return Err(Refused::Unreadable(
+            "no log was chosen; choose its file, or pictures of its codes".into(),
+        )
+        .into_response());
     }
     let done = Arc::new(tokio::sync::Notify::new());
     let tell = done.clone();
@@ -167,8 +192,13 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
         move |_, out| {
             let end = match &out {
                 Ok((taken, trouble)) => {
-                    let mut says = format!("{} new entries, {} known already", taken.new, taken.known);
-                    for one in taken.notes.iter().chain(trouble.iter().map(|one| &one.says)) {
+                    let mut says =
+                        format!("{} new entries, {} known already", taken.new, taken.known);
+                    for one in taken
+                        .notes
+                        .iter()
+                        .chain(trouble.iter().map(|one| &one.says))
+                    {
                         says.push_str("; ");
                         says.push_str(one);
                     }
@@ -188,7 +218,11 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
 pub fn section(head: &Head, session: &Session) -> Markup {
     let project = &head.project;
     let so_far = SoFar::of(&project.log);
-    let name = |id: &model::SetupId| project.setup(id).map_or_else(|| id.to_string(), |one| one.called().to_owned());
+    let name = |id: &model::SetupId| {
+        project
+            .setup(id)
+            .map_or_else(|| id.to_string(), |one| one.called().to_owned())
+    };
     html! {
         section aria-labelledby="in-the-pocket" {
             h2 #in-the-pocket { "In the pocket" }
