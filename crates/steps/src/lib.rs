@@ -22,8 +22,9 @@ mod progress;
 mod scouting;
 mod song;
 mod takes;
+mod viewing;
 
-pub use assembly::{Covered, Made, MadeFiles, PreviewMade};
+pub use assembly::{Covered, Made, MadeFiles, PreviewMade, question};
 pub use bare::{BareTake, listen_file, sync_files};
 pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::Error;
@@ -39,3 +40,4 @@ pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use song::Heard;
 pub use takes::{Brought, Trouble};
+pub use viewing::{TakeView, still_path, view_path};
