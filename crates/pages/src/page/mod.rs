@@ -1,5 +1,6 @@
 //! The pages, one file each.
 
+mod assembly;
 mod brief;
 mod first;
 mod history;
@@ -7,6 +8,7 @@ mod kit;
 mod noun;
 mod places;
 mod setups;
+mod takes;
 
 use crate::app::App;
 use crate::shell;
@@ -24,5 +26,7 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(places::routes())
         .merge(kit::routes())
         .merge(setups::routes())
+        .merge(takes::routes())
+        .merge(assembly::routes())
         .route("/dress", post(shell::dress))
 }
