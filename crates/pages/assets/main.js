@@ -3,6 +3,8 @@
 import "./live.js";
 import "./drop.js";
 import "./keep.js";
+import "./cut-player.js";
+import "./takes.js";
 import { localise } from "./own-form.js";
 
 localise(document);

@@ -218,6 +218,7 @@ fn document(title: &str, session: Option<&Session>, inside: &Markup) -> Markup {
                 title { (title) " – Barebulb" }
                 link rel="icon" href=(assets::at("bulb.svg")) type="image/svg+xml";
                 link rel="stylesheet" href=(assets::at("style.css"));
+                link rel="stylesheet" href=(assets::at("assembly.css"));
                 @if session.is_some() {
                     script src=(assets::at("vendor/htmx.min.js")) defer {}
                     script type="module" src=(assets::at("main.js")) {}

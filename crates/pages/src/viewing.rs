@@ -74,7 +74,7 @@ pub async fn views(app: &Arc<App>, head: &Head) -> Answer<Vec<TakeView>> {
 }
 
 /// Which takes have a still. Missing ones are begun, beside the request.
-pub async fn stills(app: &Arc<App>, head: &Head, gathered: Option<&Gathered>) -> Vec<TakeId> {
+pub fn stills(app: &Arc<App>, head: &Head, gathered: Option<&Gathered>) -> Vec<TakeId> {
     let has = |take: &&Take| {
         steps::still_path(app.folder(), take).is_some_and(|path| path.is_file())
     };
@@ -94,15 +94,15 @@ pub async fn stills(app: &Arc<App>, head: &Head, gathered: Option<&Gathered>) ->
             .iter()
             .map(|take| format!("{}\n", take.file.hash))
             .collect();
-        app.ask(
-            head,
-            "stills",
-            &files,
-            ("Taking a still of each take", Lane::Long),
-            &[],
-            move |job, progress| job.make_stills(&|id| at.get(id).copied(), progress),
-        )
-        .await;
+        let (app, head) = (app.clone(), head.clone());
+        // The page is not kept waiting: it is shown anew once they are there.
+        tokio::spawn(async move {
+            let what = ("Taking a still of each take", Lane::Long);
+            app.ask(&head, "stills", &files, what, &[], move |job, progress| {
+                job.make_stills(&|id| at.get(id).copied(), progress)
+            })
+            .await;
+        });
     }
     let takes = head.project.takes.iter();
     takes.filter(has).map(|take| take.id.clone()).collect()

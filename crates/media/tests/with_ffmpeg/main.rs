@@ -10,6 +10,7 @@ mod measured;
 mod probed;
 mod rendered;
 mod sunk;
+mod viewed;
 
 use media::Tools;
 use std::path::Path;

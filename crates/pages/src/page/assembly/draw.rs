@@ -61,6 +61,13 @@ fn counted(count: i64, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// A picture rate as the trade writes it: `25`, `29.97`.
+pub fn rate(rate: model::FrameRate) -> String {
+    let text = format!("{:.3}", rate.fps());
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    text.to_owned()
+}
+
 /// A hidden field.
 fn hidden(name: &str, value: impl std::fmt::Display) -> Markup {
     html! { input type="hidden" name=(name) value=(value); }
@@ -156,7 +163,7 @@ pub fn json_block(id: &str, value: &Value) -> Markup {
 }
 
 /// The whole page.
-pub fn page(
+pub(super) fn page(
     app: &App,
     board: &Board,
     takes: Value,
@@ -178,22 +185,27 @@ pub fn page(
                 p.faint { "The cut plays here where script is allowed. The list below and the files hold the same." }
             }
             @if board.placed.is_none() { p.faint role="status" { "The takes are being placed on the song; what else could be shown where is known after that." } }
-            @if let Some((nth, shot)) = board.chosen() { (card(board, nth, shot, why)) }
-            (list(board))
-            @if !trouble.is_empty() {
-                section aria-labelledby="cut-trouble" {
-                    h2 #cut-trouble { "What can't be cut to" }
-                    ul.plain { @for one in &trouble { li { code { (one.file) } ": " (shell::sentence(&one.says)) } } }
+            div.bench {
+                div.beside {
+                    @if let Some((nth, shot)) = board.chosen() { (card(board, nth, shot, why)) }
+                    @else { p.faint.hint-shot { "Choose a shot to give it another take, move its cuts, lock it, or see why it stands there." } }
+                }
+                (list(board))
+                div.beside {
+                    (versions(board))
+                    (files(app, board))
+                    @if !project.locks.is_empty() {
+                        p.faint { (counted(project.locks.len() as i64, "stretch is", "stretches are")) " locked." }
+                    }
+                    @if !trouble.is_empty() {
+                        section aria-labelledby="cut-trouble" {
+                            h2 #cut-trouble { "What can't be cut to" }
+                            ul.plain { @for one in &trouble { li { code { (one.file) } ": " (shell::sentence(&one.says)) } } }
+                        }
+                    }
                 }
             }
-            div.columns {
-                (versions(board))
-                (files(app, board))
-            }
             @if let Some(other) = compared(board) { (comparison(board, other)) }
-            @if !project.locks.is_empty() {
-                p.faint { (counted(project.locks.len() as i64, "stretch is", "stretches are")) " locked." }
-            }
         }
     }
 }
@@ -273,7 +285,7 @@ fn card(board: &Board, nth: usize, shot: &Shot, why: Option<Answer<Why>>) -> Mar
             }
             dl.facts {
                 dt { "Where" } dd { "bar " (address(board.map, board.at(shot.from_frame))) " to " (address(board.map, board.at(shot.to_frame))) ", " (board.section(shot)) }
-                dt { "How long" } dd { (format!("{:.1}", board.beats(shot))) " beats, " (counted(frames, "frame", "frames")) " at " (board.cut.rate.to_string()) }
+                dt { "How long" } dd { (format!("{:.1}", board.beats(shot))) " beats, " (counted(frames, "frame", "frames")) " at " (rate(board.cut.rate)) " a second" }
                 @if let Some(id) = &shot.take {
                     @let take = project.take(id);
                     dt { "Take" } dd { (id) " from " (shot.take_start.to_string()) @if let Some(take) = take { ", " (rated(take.rating)) } @else { ", " span.bad { "not in the project any more" } } }
@@ -293,7 +305,7 @@ fn card(board: &Board, nth: usize, shot: &Shot, why: Option<Answer<Why>>) -> Mar
                     form method="post" action="/assembly/never" { (about()) button.quiet title=(format!("Marks {id} no good: it is left out when the cut is made anew")) { "Never use " (id) } }
                 }
             }
-            div.columns {
+            div.movers {
                 @if nth > 0 { (mover("before", "The cut into it", &about())) }
                 @if !last { (mover("after", "The cut out of it", &about())) }
             }
@@ -413,15 +425,15 @@ fn weighed(choice: &Choice) -> Markup {
         .collect();
     html! {
         @if choice.shot.locked { p { "It stands because it is locked, whatever is weighed." } }
-        table {
+        table.weighed {
             caption { "What speaks for it, against the best other take over the same frames, everything else staying" }
-            thead { tr { th scope="col" { "What counts" } th.num scope="col" { (take_name(choice.shot.take.as_ref())) } @if there { th.num scope="col" { (second) } th.num scope="col" { "Difference" } } } }
+            thead { tr { th scope="col" { "What counts" } th.num scope="col" { (take_name(choice.shot.take.as_ref())) } @if there { th.num scope="col" { (second) } th.num.later scope="col" { "Difference" } } } }
             tbody {
                 @for (name, mine, theirs) in &rows {
-                    tr { th scope="row" { (term(name)) } td.num { (shown(*mine)) } @if there { td.num { (shown(*theirs)) } td.num { (shown(mine - theirs)) } } }
+                    tr { th scope="row" { (term(name)) } td.num { (shown(*mine)) } @if there { td.num { (shown(*theirs)) } td.num.later { (shown(mine - theirs)) } } }
                 }
             }
-            tfoot { tr { th scope="row" { "all" } td.num { strong { (shown(choice.terms.total())) } } @if there { td.num { (shown(other.total())) } td.num { (shown(choice.terms.total() - other.total())) } } } }
+            tfoot { tr { th scope="row" { "all" } td.num { strong { (shown(choice.terms.total())) } } @if there { td.num { (shown(other.total())) } td.num.later { (shown(choice.terms.total() - other.total())) } } } }
         }
     }
 }

@@ -52,7 +52,7 @@ pub struct Asked {
 }
 
 /// All there is to show of one version.
-struct Board<'a> {
+pub(crate) struct Board<'a> {
     head: &'a Head,
     session: &'a Session,
     asked: &'a Asked,

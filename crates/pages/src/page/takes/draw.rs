@@ -4,7 +4,7 @@ use super::{Asked, RATINGS};
 use crate::app::Head;
 use crate::door::Session;
 use crate::memo::Answer;
-use crate::page::assembly::draw::{bars, json_block, sure};
+use crate::page::assembly::draw::{bars, json_block, rate, rated, sure};
 use crate::shell;
 use maud::{Markup, html};
 use model::{Project, Run, SongMap, SongTime, Take, TakeId};
@@ -191,7 +191,7 @@ fn card(board: &Board, take: &Take) -> Markup {
     let has_setups = !board.head.project.setups.is_empty();
     html! {
         li {
-            take-card.sheet id=(anchor) data-take=(id) tabindex="0" role="group" aria-label=(format!("Take {id}, {}", crate::page::assembly::draw::rated(take.rating))) {
+            take-card.sheet id=(anchor) data-take=(id) tabindex="0" role="group" aria-label=(format!("Take {id}, {}", rated(take.rating))) {
                 div.look {
                     @if board.stills.contains(&take.id) {
                         img src=(format!("/media/still/{id}")) alt="" loading="lazy" width="400" height="225";
@@ -207,7 +207,7 @@ fn card(board: &Board, take: &Take) -> Markup {
                     }
                     p.of {
                         @match &take.setup { Some(setup) => { (setup) @if let Some(pass) = take.pass { ", pass " (pass) } }, None => span.warn { "of no setup yet" } }
-                        @if let Some(probe) = state.and_then(|state| state.probe.as_ref()) { span.faint { " · " (seconds(probe.length.seconds())) } @if let Some(picture) = &probe.picture { span.faint { " · " (picture.rate.to_string()) " frames a second" } } }
+                        @if let Some(probe) = state.and_then(|state| state.probe.as_ref()) { span.faint { " · " (seconds(probe.length.seconds())) } @if let Some(picture) = &probe.picture { span.faint { " · " (rate(picture.rate)) " frames a second" } } }
                     }
                     (place(board, take, state))
                     @if !take.remark.is_empty() { p.remark { (take.remark) } }
