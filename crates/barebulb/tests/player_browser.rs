@@ -113,7 +113,7 @@ fn draw(folder: &Path, number: u32, plan: &Plan, tools: &Tools) -> PathBuf {
         audio: vec![SinkAudio {
             source: SinkSound::Samples {
                 rate_hz,
-                channels: vec![noise],
+                channels: vec![noise.clone(), noise],
             },
             codec: if plan.name.ends_with("mp4") { "aac" } else { "pcm_s16le" }.into(),
         }],
@@ -329,7 +329,6 @@ fn heard(seen: &Value) -> Heard {
 
 /// One cut as it was seen: how many frames late it came, and how far its picture was off, both in frames of
 /// the cut; `None` where it was not seen at all.
-#[derive(Debug)]
 struct Judged {
     shot: usize,
     late: Option<f64>,
@@ -442,7 +441,7 @@ fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
     let (good, judged, worst_s, said) = best.expect("it was played");
     let count = judged.len();
     for one in &judged {
-        eprintln!("{one:?}");
+        eprintln!("shot {}: late {:?}, off {:?}", one.shot, one.late, one.off);
     }
     eprintln!("{good} of {count} cuts; the song strays {:.1} ms from one pace; it said {said}", worst_s * 1000.0);
     browser.show("assembly-played");
