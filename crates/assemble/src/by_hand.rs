@@ -168,8 +168,8 @@ pub fn move_cut(
     if by > 0
         && let Some(held) = holds(q, before)?
     {
-        let shown =
-            seconds(q.rate, before.to_frame).min(q.map.length.seconds()) - seconds(q.rate, before.from_frame);
+        let shown = seconds(q.rate, before.to_frame).min(q.map.length.seconds())
+            - seconds(q.rate, before.from_frame);
         let end = before.take_start.seconds() + shown / held.pace;
         let heard = held.heard.map(|heard| heard.1 - end);
         if let Some(refused) = refuse(before, &held, held.picture.1 - end, heard) {
@@ -185,8 +185,7 @@ pub fn move_cut(
             }
         }
         // In ticks, so that moving there and back gives the same again.
-        let ticks =
-            q.rate.ticks_of_frame(to_frame) - q.rate.ticks_of_frame(after.from_frame);
+        let ticks = q.rate.ticks_of_frame(to_frame) - q.rate.ticks_of_frame(after.from_frame);
         let moved = after.take_start.ticks() + (ticks as f64 / held.pace).round() as i64;
         out[nth].take_start = Length::from_ticks(moved.max(0));
     }

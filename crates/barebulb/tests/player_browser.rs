@@ -9,9 +9,7 @@ use browser::{Browser, Driver};
 use common::{barebulb, ffmpeg, song, wav};
 use demo::{Counter, Plane, draw_counter};
 use media::{SinkAudio, SinkSound, SinkSpec, Tools, VideoSink};
-use model::{
-    Cut, Edit, FrameRate, HandPlacement, Length, Project, Shot, SongTime, TakeId,
-};
+use model::{Cut, Edit, FrameRate, HandPlacement, Length, Project, Shot, SongTime, TakeId};
 use serde_json::Value;
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
@@ -115,7 +113,12 @@ fn draw(folder: &Path, number: u32, plan: &Plan, tools: &Tools) -> PathBuf {
                 rate_hz,
                 channels: vec![noise.clone(), noise],
             },
-            codec: if plan.name.ends_with("mp4") { "aac" } else { "pcm_s16le" }.into(),
+            codec: if plan.name.ends_with("mp4") {
+                "aac"
+            } else {
+                "pcm_s16le"
+            }
+            .into(),
         }],
     };
     let mut sink = VideoSink::create(&path, &spec, tools).expect("a take begins");
@@ -126,7 +129,11 @@ fn draw(folder: &Path, number: u32, plan: &Plan, tools: &Tools) -> PathBuf {
             frame,
         };
         // Upright as it is seen; stored lying when the phone was held upright.
-        let (w, h) = if plan.turned == 90 { (height, width) } else { (width, height) };
+        let (w, h) = if plan.turned == 90 {
+            (height, width)
+        } else {
+            (width, height)
+        };
         let mut seen = Plane::filled(w, h, 60 + number as u8 * 14);
         let bar = frame as usize * 7 % w;
         for row in 0..h * 3 / 4 {
@@ -159,7 +166,11 @@ fn shots(ids: &[TakeId], rate: FrameRate, song: Length) -> Vec<Shot> {
     CUT.iter()
         .enumerate()
         .map(|(nth, (which, frames))| {
-            let to = if nth + 1 == CUT.len() { total } else { from + frames };
+            let to = if nth + 1 == CUT.len() {
+                total
+            } else {
+                from + frames
+            };
             let at_s = rate.ticks_of_frame(from) as f64 / model::TICKS_PER_SECOND as f64;
             let (start_s, speed) = which.map_or((0.0, 1.0), |which| {
                 let plan = &TAKES[which];
@@ -356,15 +367,31 @@ fn judge(seen: &Value, cut: &Cut, heard: &Heard) -> Vec<Judged> {
                 .windows(2)
                 .filter(|pair| pair[0].1 != pair[1].1 && (pair[1].1 < 0) == wanted.take.is_none())
                 .map(|pair| (pair[1].0 + refresh_ms, pair[1].1))
-                .min_by(|a, b| (song_s(a.0) - at_s).abs().total_cmp(&(song_s(b.0) - at_s).abs()));
-            let Some((shown_ms, which)) = change.filter(|one| (song_s(one.0) - at_s).abs() < 0.4) else {
-                return Judged { shot, late: None, off: None };
+                .min_by(|a, b| {
+                    (song_s(a.0) - at_s)
+                        .abs()
+                        .total_cmp(&(song_s(b.0) - at_s).abs())
+                });
+            let Some((shown_ms, which)) = change.filter(|one| (song_s(one.0) - at_s).abs() < 0.4)
+            else {
+                return Judged {
+                    shot,
+                    late: None,
+                    off: None,
+                };
             };
             let late = Some((song_s(shown_ms) - at_s) * fps);
             let Some(id) = &wanted.take else {
-                return Judged { shot, late, off: Some(0.0) };
+                return Judged {
+                    shot,
+                    late,
+                    off: Some(0.0),
+                };
             };
-            let number = TAKES.iter().position(|plan| plan.name.starts_with(id.as_str())).expect("a take");
+            let number = TAKES
+                .iter()
+                .position(|plan| plan.name.starts_with(id.as_str()))
+                .expect("a take");
             let rate = TAKES[number].rate.fps();
             let off = seen["frames"]
                 .as_array()
@@ -423,7 +450,10 @@ fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
         let judged = judge(&seen, &cut, &heard);
         let good = judged
             .iter()
-            .filter(|one| one.late.is_some_and(|late| late.abs() <= 2.0) && one.off.is_some_and(|off| off.abs() <= 2.0))
+            .filter(|one| {
+                one.late.is_some_and(|late| late.abs() <= 2.0)
+                    && one.off.is_some_and(|off| off.abs() <= 2.0)
+            })
             .count();
         let even = heard.worst_s < 0.02 && seen["said"] == Value::Array(Vec::new());
         let done = even && good * 100 >= judged.len() * 95;
@@ -443,10 +473,20 @@ fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
     for one in &judged {
         eprintln!("shot {}: late {:?}, off {:?}", one.shot, one.late, one.off);
     }
-    eprintln!("{good} of {count} cuts; the song strays {:.1} ms from one pace; it said {said}", worst_s * 1000.0);
+    eprintln!(
+        "{good} of {count} cuts; the song strays {:.1} ms from one pace; it said {said}",
+        worst_s * 1000.0
+    );
     browser.show("assembly-played");
-    assert!(good * 100 >= count * 95, "{good} of {count} cuts within two frames");
-    assert_eq!(said, Value::Array(Vec::new()), "the song went on without waiting");
+    assert!(
+        good * 100 >= count * 95,
+        "{good} of {count} cuts within two frames"
+    );
+    assert_eq!(
+        said,
+        Value::Array(Vec::new()),
+        "the song went on without waiting"
+    );
     assert!(worst_s < 0.02, "the song strayed {worst_s} s from one pace");
     assert_eq!(browser.console_errors(), Vec::<String>::new());
 }

@@ -47,10 +47,17 @@ pub fn key_frame_gap_s(path: &Path, tools: &Tools, keep_going: KeepGoing) -> Res
         });
     };
     let ends = [first.0, last.0];
-    let mut keys: Vec<f64> = packets.iter().filter(|one| one.1).map(|one| one.0).collect();
+    let mut keys: Vec<f64> = packets
+        .iter()
+        .filter(|one| one.1)
+        .map(|one| one.0)
+        .collect();
     keys.extend(ends);
     keys.sort_by(f64::total_cmp);
-    Ok(keys.windows(2).map(|pair| pair[1] - pair[0]).fold(0.0, f64::max))
+    Ok(keys
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .fold(0.0, f64::max))
 }
 
 /// Writes a copy of the picture at `path` that browsers play and jump about in: H.264, upright, at most

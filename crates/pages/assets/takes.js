@@ -22,7 +22,10 @@ class TakeCard extends HTMLElement {
     this.offer();
     this.again = () => {
       this.offer();
-      if (playing === this) this.dataset.playing = "";
+      if (playing === this) {
+        this.dataset.playing = "";
+        this.name();
+      }
     };
     document.addEventListener("htmx:after:swap", this.again);
   }
@@ -41,8 +44,16 @@ class TakeCard extends HTMLElement {
     const button = document.createElement("button");
     button.type = "button";
     button.className = "watch";
-    button.innerHTML = `<span aria-hidden="true">▶</span><span class="unseen">Play ${this.dataset.take} under the song</span>`;
     look.append(button);
+    this.name();
+  }
+
+  /** What the button does now. */
+  name() {
+    const button = this.querySelector(".watch");
+    if (!button) return;
+    const on = playing === this;
+    button.innerHTML = `<span aria-hidden="true">${on ? "■" : "▶"}</span><span class="unseen">${on ? "Stop" : "Play"} ${this.dataset.take} under the song</span>`;
   }
 
   key(event) {
@@ -84,6 +95,7 @@ class TakeCard extends HTMLElement {
     this.querySelector(".screen")?.replaceChildren();
     delete this.dataset.playing;
     playing = null;
+    this.name();
   }
 
   /** Plays its picture under the song where it was heard; without the song in it, with its own sound. */
@@ -93,6 +105,7 @@ class TakeCard extends HTMLElement {
     if (!take?.media?.picture) return;
     playing = this;
     this.dataset.playing = "";
+    this.name();
     const screen = this.querySelector(".screen");
     if (!take.runs.length) {
       const video = document.createElement("video");

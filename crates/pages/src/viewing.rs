@@ -75,9 +75,8 @@ pub async fn views(app: &Arc<App>, head: &Head) -> Answer<Vec<TakeView>> {
 
 /// Which takes have a still. Missing ones are begun, beside the request.
 pub fn stills(app: &Arc<App>, head: &Head, gathered: Option<&Gathered>) -> Vec<TakeId> {
-    let has = |take: &&Take| {
-        steps::still_path(app.folder(), take).is_some_and(|path| path.is_file())
-    };
+    let has =
+        |take: &&Take| steps::still_path(app.folder(), take).is_some_and(|path| path.is_file());
     let at: BTreeMap<TakeId, f64> = gathered
         .iter()
         .flat_map(|gathered| &gathered.takes)

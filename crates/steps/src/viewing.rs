@@ -206,9 +206,8 @@ impl Job {
                 let tools = self.tools_or_why(&path)?;
                 let middle_s = picture.length.seconds() / 2.0;
                 let at_s = at(&take.id).unwrap_or(middle_s);
-                let still = |at_s| {
-                    media::extract_still(&path, &probe, tools, at_s, STILL_WIDTH, &out)
-                };
+                let still =
+                    |at_s| media::extract_still(&path, &probe, tools, at_s, STILL_WIDTH, &out);
                 // The best moment may lie behind the last frame; a file may end early.
                 match still(at_s).or_else(|_| still(0.0)) {
                     Ok(()) => made += 1,
@@ -311,10 +310,25 @@ mod tests {
         assert_eq!(heavy(&quick, 10 * mb, Some(0.5)), None);
         assert_eq!(heavy(&quick, 10 * mb, None), None);
         for (probe, bytes, gap, why) in [
-            (quick.clone(), 10 * mb, Some(10.0), "key frames 10.0 s apart"),
+            (
+                quick.clone(),
+                10 * mb,
+                Some(10.0),
+                "key frames 10.0 s apart",
+            ),
             (quick, 100 * mb, Some(0.5), "84 Mbit/s"),
-            (probe(|p| p.width = 3840), 10 * mb, Some(0.5), "3840 × 1080 pixels"),
-            (probe(|p| p.start_s = 0.08), 10 * mb, Some(0.5), "its picture begins after its sound"),
+            (
+                probe(|p| p.width = 3840),
+                10 * mb,
+                Some(0.5),
+                "3840 × 1080 pixels",
+            ),
+            (
+                probe(|p| p.start_s = 0.08),
+                10 * mb,
+                Some(0.5),
+                "its picture begins after its sound",
+            ),
         ] {
             assert_eq!(heavy(&probe, bytes, gap).as_deref(), Some(why));
         }

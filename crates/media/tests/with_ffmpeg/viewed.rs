@@ -6,7 +6,13 @@ use std::path::Path;
 
 /// The luma of the middle of every frame, as coded.
 fn lumas(path: &Path) -> Vec<u8> {
-    let pipe = ["-vf", "scale=2:2,extractplanes=y", "-f", "rawvideo", "pipe:1"];
+    let pipe = [
+        "-vf",
+        "scale=2:2,extractplanes=y",
+        "-f",
+        "rawvideo",
+        "pipe:1",
+    ];
     let bytes = output_of("ffmpeg", &pipe, path);
     bytes.chunks_exact(4).map(|frame| frame[0]).collect()
 }
@@ -27,7 +33,11 @@ fn frame_by_frame_a_copy_is_its_take() {
         ("c.mkv", "30000/1001", "-c:v libx264 -qp 2 -g 250 -bf 2"),
         ("d.mov", "50", "-c:v mpeg4 -q:v 2 -g 250"),
         // Reordered frames whose file begins late.
-        ("e.mp4", "24", "-c:v libx264 -qp 2 -g 60 -bf 3 -output_ts_offset 0.6"),
+        (
+            "e.mp4",
+            "24",
+            "-c:v libx264 -qp 2 -g 60 -bf 3 -output_ts_offset 0.6",
+        ),
     ] {
         ffmpeg(
             folder.path(),
@@ -47,11 +57,18 @@ fn frame_by_frame_a_copy_is_its_take() {
         let seen = lumas(&out);
         assert_eq!(seen.len(), 50, "{file}");
         for (n, luma) in seen.iter().enumerate() {
-            assert!(luma.abs_diff(16 + 2 * n as u8) <= 1, "{file} frame {n}: {seen:?}");
+            assert!(
+                luma.abs_diff(16 + 2 * n as u8) <= 1,
+                "{file} frame {n}: {seen:?}"
+            );
         }
         let copy = probe(&out, Some(&tools)).unwrap();
         let (of, is) = (probed.picture.unwrap(), copy.picture.unwrap());
-        assert_eq!((is.rate, is.width, is.height), (of.rate, VIEW_WIDTH, 540), "{file}");
+        assert_eq!(
+            (is.rate, is.width, is.height),
+            (of.rate, VIEW_WIDTH, 540),
+            "{file}"
+        );
         assert!(is.start_s.abs() < 1e-6, "{file}: {}", is.start_s);
         assert!(copy.sound.is_empty());
         let gap = key_frame_gap_s(&out, &tools, &|| true).unwrap();
@@ -87,5 +104,8 @@ fn a_copy_stands_upright_and_is_whole_or_not_there() {
     assert_eq!(left, 2, "nothing half made is left");
     viewing_copy(&path, &probed, &tools, &out, &|_| true).unwrap();
     let picture = probe(&out, Some(&tools)).unwrap().picture.unwrap();
-    assert_eq!((picture.width, picture.height, picture.rotation_deg), (180, 320, 0));
+    assert_eq!(
+        (picture.width, picture.height, picture.rotation_deg),
+        (180, 320, 0)
+    );
 }

@@ -1,6 +1,6 @@
 //! Changes of the cut, each one edit (or two, where a lock makes room for another).
 
-use super::{lock_over, stretch};
+use super::{Asked, lock_over, stretch};
 use crate::app::{App, Head};
 use crate::posted::Posted;
 use crate::refusal::Refused;
@@ -138,18 +138,28 @@ pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Response {
         |job, progress| job.assemble(progress),
         |_, out| match out {
             Ok(made) => {
+                // Where it is not proven, the first note says how far it may be from the best.
                 let proof = if made.answer.proven {
-                    "no better one exists under these weights".to_owned()
+                    "; no better one exists under these weights"
                 } else {
-                    format!("it is worth {:.1}, and at most {:.1} could be reached", made.answer.score, made.answer.bound)
+                    ""
                 };
                 let which = if made.fresh {
-                    format!("version {} has {} shots", made.cut.version, made.cut.shots.len())
+                    format!(
+                        "version {} has {} shots",
+                        made.cut.version,
+                        made.cut.shots.len()
+                    )
                 } else {
                     format!("the same as version {}", made.cut.version)
                 };
-                let notes: String = made.notes.iter().take(2).map(|note| format!(". {}", crate::shell::sentence(note).trim_end_matches('.'))).collect();
-                End::Done(Some(format!("{which}; {proof}{notes}")))
+                let notes: String = made
+                    .notes
+                    .iter()
+                    .take(2)
+                    .map(|note| format!(". {}", crate::shell::sentence(note).trim_end_matches('.')))
+                    .collect();
+                End::Done(Some(format!("{which}{proof}{notes}")))
             }
             other => told(&other),
         },
@@ -161,15 +171,51 @@ pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Response {
     }
 }
 
+/// What was done, or the page again with the sentence of what was refused beside the shot.
+async fn or_said(
+    app: &Arc<App>,
+    posted: &Posted,
+    done: Result<Response, Refused>,
+) -> Result<Response, Refused> {
+    let why = match done {
+        Err(why @ (Refused::Step(_) | Refused::Store(_) | Refused::Unreadable(_))) => why,
+        done => return done,
+    };
+    let newest = app.head()?.project.newest_cut().map(|cut| cut.version);
+    let asked = Asked {
+        version: posted
+            .text("version")
+            .parse()
+            .ok()
+            .filter(|one| Some(*one) != newest),
+        shot: posted.text("shot").parse().ok(),
+        said: Some(why.to_string()),
+        ..Asked::default()
+    };
+    let mut page = super::page(app, &posted.session, &asked).await?;
+    *page.status_mut() = why.status();
+    Ok(page)
+}
+
 /// Shows another take over the shot's frames, and locks it there.
 pub async fn show(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let about = About::of(&app, &posted)?;
+    let done = shown(&app, &posted).await;
+    or_said(&app, &posted, done).await
+}
+
+async fn shown(app: &Arc<App>, posted: &Posted) -> Result<Response, Refused> {
+    let about = About::of(app, posted)?;
     let take = TakeId::new(posted.text("take")).map_err(Refused::Unreadable)?;
-    let (map, takes) = known(&app, &about.head).await?;
-    let mut shots = by_hand::show_instead(&question(&about, &map, &takes), &marked(&about), about.nth, &take)
-        .map_err(refused)?;
+    let (map, takes) = known(app, &about.head).await?;
+    let mut shots = by_hand::show_instead(
+        &question(&about, &map, &takes),
+        &marked(&about),
+        about.nth,
+        &take,
+    )
+    .map_err(refused)?;
     shots[about.nth].locked = true;
-    put_lock(&app, &about, &shots[about.nth])?;
+    put_lock(app, &about, &shots[about.nth])?;
     let remark = format!("shot {} shows {take}", about.nth + 1);
     app.edit(&version(&about, shots, remark))?;
     Ok(about.after())
@@ -178,8 +224,8 @@ pub async fn show(State(app): State<Arc<App>>, posted: Posted) -> Result<Respons
 /// Locks the shot as it is.
 pub async fn lock(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let about = About::of(&app, &posted)?;
-    put_lock(&app, &about, about.shot())?;
-    Ok(posted.back())
+    let done = put_lock(&app, &about, about.shot()).map(|()| posted.back());
+    or_said(&app, &posted, done).await
 }
 
 /// Frees the shot.
@@ -231,8 +277,13 @@ fn moved_to(map: &SongMap, cut: &Cut, frame: i64, by: i64, beats: bool) -> i64 {
 
 /// Moves the cut before the shot, or after it, by frames or to another beat.
 pub async fn nudge(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let about = About::of(&app, &posted)?;
-    let (map, takes) = known(&app, &about.head).await?;
+    let done = moved(&app, &posted).await;
+    or_said(&app, &posted, done).await
+}
+
+async fn moved(app: &Arc<App>, posted: &Posted) -> Result<Response, Refused> {
+    let about = About::of(app, posted)?;
+    let (map, takes) = known(app, &about.head).await?;
     let cut = match posted.text("cut") {
         "after" => about.nth + 1,
         _ => about.nth,
@@ -298,8 +349,16 @@ pub async fn preview(State(app): State<Arc<App>>, posted: Posted) -> Response {
         |app, out| match out {
             Ok(made) => {
                 app.tell(crate::events::Event::Computed("preview"));
-                let notes: String = made.notes.iter().take(3).map(|note| format!("; {note}")).collect();
-                End::Done(Some(format!("the preview is there, {} frames{notes}", made.frames)))
+                let notes: String = made
+                    .notes
+                    .iter()
+                    .take(3)
+                    .map(|note| format!("; {note}"))
+                    .collect();
+                End::Done(Some(format!(
+                    "the preview is there, {} frames{notes}",
+                    made.frames
+                )))
             }
             other => told(&other),
         },

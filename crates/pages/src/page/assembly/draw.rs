@@ -110,7 +110,7 @@ impl Board<'_> {
     }
 
     fn section(&self, shot: &Shot) -> String {
-        let index = self.map.section_index_at(self.at(shot.from_frame));
+        let index = self.map.section_index_at(self.near(shot.from_frame));
         let call = self.map.section_call(index);
         match &self.map.sections[index].name {
             Some(name) => format!("{name} ({call})"),
@@ -185,6 +185,7 @@ pub(super) fn page(
                 p.faint { "The cut plays here where script is allowed. The list below and the files hold the same." }
             }
             @if board.placed.is_none() { p.faint role="status" { "The takes are being placed on the song; what else could be shown where is known after that." } }
+            @if let Some(other) = compared(board) { (comparison(board, other)) }
             div.bench {
                 div.beside {
                     @if let Some((nth, shot)) = board.chosen() { (card(board, nth, shot, why)) }
@@ -205,7 +206,6 @@ pub(super) fn page(
                     }
                 }
             }
-            @if let Some(other) = compared(board) { (comparison(board, other)) }
         }
     }
 }
@@ -227,7 +227,7 @@ fn list(board: &Board) -> Markup {
                         @let locked = board.lock_of(shot).is_some();
                         tr data-shot=(nth) data-chosen[chosen == Some(nth)] {
                             td.num { a href=(format!("{}#shot", link(board.version_asked(), Some(nth + 1), None))) { span.unseen { "Shot " } (nth + 1) } }
-                            td { (address(board.map, board.at(shot.from_frame))) }
+                            td { (address(board.map, board.near(shot.from_frame))) }
                             td.later { (board.section(shot)) }
                             td.num.later { data value=(format!("{:.1}", board.beats(shot))) { (format!("{:.1}", board.beats(shot))) } }
                             td.num { (shot.to_frame - shot.from_frame) }
@@ -283,8 +283,9 @@ fn card(board: &Board, nth: usize, shot: &Shot, why: Option<Answer<Why>>) -> Mar
                     a.button.quiet href=(link(board.version_asked(), None, None)) { "Close" }
                 }
             }
+            @if let Some(said) = &board.asked.said { p.bad.faults role="alert" tabindex="-1" { (shell::sentence(said)) } }
             dl.facts {
-                dt { "Where" } dd { "bar " (address(board.map, board.at(shot.from_frame))) " to " (address(board.map, board.at(shot.to_frame))) ", " (board.section(shot)) }
+                dt { "Where" } dd { "bar " (address(board.map, board.near(shot.from_frame))) " to " (address(board.map, board.near(shot.to_frame))) ", " (board.section(shot)) }
                 dt { "How long" } dd { (format!("{:.1}", board.beats(shot))) " beats, " (counted(frames, "frame", "frames")) " at " (rate(board.cut.rate)) " a second" }
                 @if let Some(id) = &shot.take {
                     @let take = project.take(id);
@@ -356,7 +357,7 @@ fn other_takes(board: &Board, nth: usize, about: &Markup) -> Markup {
                         tr {
                             td.take { (take_name(id)) }
                             td.later { (pairs(project, id)) }
-                            td { @if other.shot.in_sync { "in sync, " (sure(other.confidence)) " (" (percent(other.confidence)) ")" } @else { "free" } }
+                            td { @if other.shot.in_sync { "in sync, " (sure(other.confidence)) ", " (percent(other.confidence)) } @else { "free" } }
                             td.later { (rated(other.rating)) }
                             td { form method="post" action="/assembly/show" { (about) (hidden("take", take_name(id))) button.quiet { "Show" span.unseen { " " (take_name(id)) " here" } } } }
                         }

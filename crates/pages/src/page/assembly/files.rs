@@ -42,7 +42,13 @@ pub async fn send(
             "timelines",
             &version.to_string(),
             ("Writing the timelines", Lane::Quick),
-            &[Part::Song, Part::Takes, Part::Cut, Part::Brief, Part::Setups],
+            &[
+                Part::Song,
+                Part::Takes,
+                Part::Cut,
+                Part::Brief,
+                Part::Setups,
+            ],
             move |job, progress| job.timelines(version, progress),
         )
         .await;

@@ -15,7 +15,7 @@ use crate::work::Lane;
 use assemble::Why;
 use axum::Router;
 use axum::extract::{Query, State};
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
 use model::{Cut, Lock, PlacedTake, Shot, SongMap, SongTime, Stretch, TakeId};
@@ -27,11 +27,11 @@ pub fn routes() -> Router<Arc<App>> {
     Router::new()
         .route("/assembly", get(show))
         .route("/assembly/make", post(change::make))
-        .route("/assembly/show", post(change::show))
-        .route("/assembly/lock", post(change::lock))
+        .route("/assembly/show", post(change::show).get(back))
+        .route("/assembly/lock", post(change::lock).get(back))
         .route("/assembly/free", post(change::free))
         .route("/assembly/never", post(change::never))
-        .route("/assembly/move", post(change::nudge))
+        .route("/assembly/move", post(change::nudge).get(back))
         .route("/assembly/back", post(change::back_to))
         .route("/assembly/remove", post(change::remove))
         .route("/assembly/preview", post(change::preview))
@@ -49,6 +49,14 @@ pub struct Asked {
     with: Option<u32>,
     /// Whether it is asked why the chosen shot stands there.
     why: Option<String>,
+    /// What a change of the chosen shot was refused with.
+    #[serde(skip)]
+    said: Option<String>,
+}
+
+/// Where a change is posted there is nothing to see: the page itself is.
+async fn back() -> Redirect {
+    Redirect::to("/assembly")
 }
 
 /// All there is to show of one version.
@@ -67,6 +75,13 @@ impl Board<'_> {
     /// When a frame of the cut begins.
     fn at(&self, frame: i64) -> SongTime {
         SongTime::from_ticks(self.cut.rate.ticks_of_frame(frame))
+    }
+
+    /// Where a cut lies, for saying it in bars and beats: a cut on a beat begins up to half a frame before it.
+    fn near(&self, frame: i64) -> SongTime {
+        let begins = self.cut.rate.ticks_of_frame(frame);
+        let next = self.cut.rate.ticks_of_frame(frame + 1);
+        SongTime::from_ticks(begins + (next - begins) / 2)
     }
 
     /// The chosen shot, counted from 0.
@@ -98,7 +113,7 @@ fn lock_over<'a>(locks: &'a [Lock], cut: &Cut, shot: &Shot) -> Option<&'a Lock> 
     })
 }
 
-/// `Bar 12.3`, or before the first downbeat `Before bar 1`.
+/// Bar and beat as a musician says them: `12.3`; bar 0 is what sounds before the first downbeat.
 fn address(map: &SongMap, at: SongTime) -> String {
     let (bar, beat) = map.address(at);
     format!("{bar}.{beat}")
@@ -113,20 +128,25 @@ async fn show(
     session: Session,
     Query(asked): Query<Asked>,
 ) -> Result<Response, Refused> {
+    page(&app, &session, &asked).await
+}
+
+/// The page as asked for.
+async fn page(app: &Arc<App>, session: &Session, asked: &Asked) -> Result<Response, Refused> {
     let head = app.head()?;
     let body = if head.project.song.is_none() {
         html! { h1 { "Assembly" } p { "There is no song yet." } p { a.button href=(Here::Song.path()) { "To the song" } } }
     } else if head.project.takes.is_empty() {
         html! { h1 { "Assembly" } p { "There are no takes yet: once some are in, the cut is made of them." } p { a.button href=(Here::Takes.path()) { "Bring in takes" } } }
     } else {
-        board(&app, &head, &session, &asked).await?
+        board(app, &head, session, asked).await?
     };
     Ok(shell::page_at(
-        &app,
+        app,
         &head,
-        &session,
+        session,
         Here::Assembly,
-        layer(&head, &asked),
+        layer(&head, asked),
         &body,
     )
     .await?
@@ -177,13 +197,21 @@ async fn board(
         placed: placed.as_deref(),
     };
     let why = match board.chosen() {
-        Some((_, shot)) if asked.why.is_some() && board.newest => Some(why(app, head, &board, shot).await),
+        Some((_, shot)) if asked.why.is_some() && board.newest => {
+            Some(why(app, head, &board, shot).await)
+        }
         _ => None,
     };
     let used = cut.shots.iter().filter_map(|shot| shot.take.as_ref());
     let takes = viewing::for_player(app, project, views.value().map(|views| &**views), used);
     let trouble = gathered.value().map(|gathered| gathered.trouble());
-    Ok(draw::page(app, &board, takes, why, trouble.unwrap_or_default()))
+    Ok(draw::page(
+        app,
+        &board,
+        takes,
+        why,
+        trouble.unwrap_or_default(),
+    ))
 }
 
 /// Why the newest cut shows what it shows where `shot` begins.

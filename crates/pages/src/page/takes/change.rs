@@ -65,10 +65,7 @@ fn begin(
 }
 
 /// Takes in dropped files: saved beside the others under names of their own, then brought in.
-pub async fn bring_in(
-    State(app): State<Arc<App>>,
-    request: Request,
-) -> Result<Response, Response> {
+pub async fn bring_in(State(app): State<Arc<App>>, request: Request) -> Result<Response, Response> {
     let upload = Upload::read(&app, Kind::Take, request).await?;
     if upload.files.is_empty() {
         let says = "no file was chosen; choose some and send them again";
@@ -126,9 +123,7 @@ pub async fn folder(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
             "there is no `{typed}` on this computer; put the card in, or look how it is written"
         )));
     }
-    begin(&app, move |job, progress| {
-        job.bring_in(&[path], progress)
-    });
+    begin(&app, move |job, progress| job.bring_in(&[path], progress));
     Ok(Redirect::to("/takes").into_response())
 }
 
@@ -233,9 +228,12 @@ pub async fn about(State(app): State<Arc<App>>, posted: Posted) -> Result<Respon
     let was = known(&head.project, posted.text("take"))?;
     let pass = match posted.text("pass") {
         "" => None,
-        text => Some(text.parse::<u32>().ok().filter(|pass| *pass > 0).ok_or_else(|| {
-            Refused::Unreadable(format!("`{text}` is no pass; count from 1"))
-        })?),
+        text => Some(
+            text.parse::<u32>()
+                .ok()
+                .filter(|pass| *pass > 0)
+                .ok_or_else(|| Refused::Unreadable(format!("`{text}` is no pass; count from 1")))?,
+        ),
     };
     let take = Take {
         setup: setup_of(&head.project, posted.text("setup"))?,
@@ -264,7 +262,10 @@ mod tests {
         assert_eq!(says(&brought), "nothing new was brought in");
         brought.added = vec![id("wide-1")];
         brought.known = 2;
-        assert_eq!(says(&brought), "wide-1 was brought in, 2 were there already");
+        assert_eq!(
+            says(&brought),
+            "wide-1 was brought in, 2 were there already"
+        );
         brought.added.push(id("wide-2"));
         brought.trouble = vec![Trouble {
             file: "/card/a.txt".into(),

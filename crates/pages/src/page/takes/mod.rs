@@ -89,8 +89,7 @@ async fn show(
         let known = gathered.as_ref().and_then(|gathered| gathered.value());
         let stills = viewing::stills(&app, &head, known.map(|known| &**known));
         let ids = project.takes.iter().map(|take| &take.id);
-        let player =
-            viewing::for_player(&app, project, views.value().map(|views| &**views), ids);
+        let player = viewing::for_player(&app, project, views.value().map(|views| &**views), ids);
         draw::page(&draw::Board {
             head: &head,
             session: &session,
