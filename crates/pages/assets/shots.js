@@ -239,7 +239,7 @@ export class Shots extends EventTarget {
     if (!picture || Math.abs(picture.video.currentTime - wanted) > 0.5 / this.fps) {
       picture ||= this.other();
       picture.take(shot, source, wanted);
-      await picture.standing(1500);
+      await picture.standing(900);
     }
   }
 

@@ -24,6 +24,9 @@ const LONG_GAP_S: f64 = 2.0;
 const MANY_PIXELS: u64 = 1920 * 1088;
 /// A fuller file makes a jump slow, bits a second.
 const FULL_BITS_S: f64 = 30e6;
+/// A picture that begins this much later than the file is out of step in a browser, which counts from the
+/// file's beginning: seconds, a third of a frame. What a coder of sound puts before its first sample is less.
+const LATE_S: f64 = 0.012;
 /// How wide a still is, pixels.
 const STILL_WIDTH: u32 = 400;
 
@@ -87,7 +90,7 @@ fn heavy(probe: &Probe, bytes: u64, gap_s: Option<f64>) -> Option<String> {
         Some(format!("{} × {} pixels", picture.width, picture.height))
     } else if bits_s > FULL_BITS_S {
         Some(format!("{:.0} Mbit/s", bits_s / 1e6))
-    } else if picture.start_s.abs().max((picture.start_s - first_s).abs()) > 0.001 {
+    } else if picture.start_s.abs().max((picture.start_s - first_s).abs()) > LATE_S {
         // Browsers count from whatever begins first; a copy begins with the picture.
         Some("its picture begins after its sound".into())
     } else {

@@ -439,32 +439,50 @@ fn weighed(choice: &Choice) -> Markup {
     }
 }
 
+/// How many versions are listed before the rest is folded away.
+const LISTED: usize = 5;
+
 fn versions(board: &Board) -> Markup {
-    let cuts = &board.head.project.cuts;
+    let newest_first: Vec<&Cut> = board.head.project.cuts.iter().rev().collect();
+    let (listed, folded) = newest_first.split_at(newest_first.len().min(LISTED));
     html! {
         section aria-labelledby="versions-head" {
             h2 #versions-head { "Versions" }
-            ul.plain.versions {
-                @for cut in cuts.iter().rev() {
-                    @let shown = cut.version == board.cut.version;
-                    li data-shown[shown] {
-                        p {
-                            strong { "Version " (cut.version) } ", " (counted(cut.shots.len() as i64, "shot", "shots"))
-                            @if !cut.remark.is_empty() { br; span.faint { (cut.remark) } }
-                            @if shown { br; span.good { "shown above" } }
-                        }
-                        div.doing {
-                            @if !shown {
-                                a.button.quiet href=(link(Some(cut.version), None, None)) { "Play" span.unseen { " version " (cut.version) } }
-                                a.button.quiet href=(format!("{}#compared", link(board.version_asked(), None, Some(cut.version)))) { "Compare" span.unseen { " with version " (cut.version) } }
-                            }
-                            @if cuts.last().is_some_and(|newest| newest.version != cut.version) {
-                                form method="post" action="/assembly/back" { (hidden("token", &board.session.token)) (hidden("version", cut.version)) button.quiet { "Go back to it" span.unseen { ", version " (cut.version) } } }
-                            }
-                            form method="post" action="/assembly/remove" { (hidden("token", &board.session.token)) (hidden("version", cut.version)) button.quiet { "Remove" span.unseen { " version " (cut.version) } } }
-                        }
-                    }
+            ul.plain.versions { @for cut in listed { (version(board, cut)) } }
+            @if !folded.is_empty() {
+                details data-fold="older" {
+                    summary { (counted(folded.len() as i64, "older version", "older versions")) }
+                    ul.plain.versions { @for cut in folded { (version(board, cut)) } }
                 }
+            }
+        }
+    }
+}
+
+fn version(board: &Board, cut: &Cut) -> Markup {
+    let cuts = &board.head.project.cuts;
+    let shown = cut.version == board.cut.version;
+    let newest = cuts
+        .last()
+        .is_some_and(|newest| newest.version == cut.version);
+    let posted =
+        || html! { (hidden("token", &board.session.token)) (hidden("version", cut.version)) };
+    html! {
+        li data-shown[shown] {
+            p {
+                strong { "Version " (cut.version) } ", " (counted(cut.shots.len() as i64, "shot", "shots"))
+                @if !cut.remark.is_empty() { br; span.faint { (cut.remark) } }
+                @if shown { br; span.good { "shown above" } }
+            }
+            div.doing {
+                @if !shown {
+                    a.button.quiet href=(link(Some(cut.version), None, None)) { "Play" span.unseen { " version " (cut.version) } }
+                    a.button.quiet href=(format!("{}#compared", link(board.version_asked(), None, Some(cut.version)))) { "Compare" span.unseen { " with version " (cut.version) } }
+                }
+                @if !newest {
+                    form method="post" action="/assembly/back" { (posted()) button.quiet { "Go back to it" span.unseen { ", version " (cut.version) } } }
+                }
+                form method="post" action="/assembly/remove" { (posted()) button.quiet { "Remove" span.unseen { " version " (cut.version) } } }
             }
         }
     }
