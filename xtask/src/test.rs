@@ -56,8 +56,7 @@ pub fn command(fast: bool, options: Options) -> Result<bool> {
 /// A copy of a folder in the place of whatever was there.
 fn copy_folder(from: &Path, to: &Path) -> Result<()> {
     if to.exists() {
-        std::fs::remove_dir_all(to)
-            .with_context(|| format!("could not empty {}", to.display()))?;
+        std::fs::remove_dir_all(to).with_context(|| format!("could not empty {}", to.display()))?;
     }
     let mut todo = vec![(from.to_path_buf(), to.to_path_buf())];
     while let Some((from, to)) = todo.pop() {

@@ -25,6 +25,7 @@
 pub mod answer;
 #[cfg(test)]
 mod behaviour;
+pub mod by_hand;
 #[cfg(test)]
 mod cases;
 pub mod error;

@@ -65,7 +65,10 @@ fn on_page(browser: &Browser, heading: &str) {
 }
 
 fn says(browser: &Browser, words: &str) {
-    browser.wait(&format!("return document.body.innerText.includes({})", json!(words)));
+    browser.wait(&format!(
+        "return document.body.innerText.includes({})",
+        json!(words)
+    ));
 }
 
 fn text_of(value: &Value) -> &str {
@@ -74,7 +77,9 @@ fn text_of(value: &Value) -> &str {
 
 #[test]
 fn from_an_empty_folder_to_a_timeline() {
-    let Some(driver) = Driver::start() else { return };
+    let Some(driver) = Driver::start() else {
+        return;
+    };
     if !ffmpeg() {
         return;
     }
@@ -88,7 +93,11 @@ fn from_an_empty_folder_to_a_timeline() {
         ("wide-2.mp4", -0.5, 33.5),
         ("close-1.mp4", 4.0, 24.0),
     ] {
-        assert!(clip(&card.join(name), &heard(&sound, from_s, length_s, length_s as u64), &["-pix_fmt", "yuv420p", "-c:v", "libx264", "-g", "12"]));
+        assert!(clip(
+            &card.join(name),
+            &heard(&sound, from_s, length_s, length_s as u64),
+            &["-pix_fmt", "yuv420p", "-c:v", "libx264", "-g", "12"]
+        ));
     }
 
     let serving = Serving::of(&folder.path().join("video"));
@@ -180,7 +189,10 @@ fn from_an_empty_folder_to_a_timeline() {
     // Takes.
     choose(&browser, "Takes");
     on_page(&browser, "Takes");
-    let files: Vec<String> = ["wide-1.mp4", "wide-2.mp4", "close-1.mp4"].iter().map(|name| card.join(name).display().to_string()).collect();
+    let files: Vec<String> = ["wide-1.mp4", "wide-2.mp4", "close-1.mp4"]
+        .iter()
+        .map(|name| card.join(name).display().to_string())
+        .collect();
     browser.type_into("input[type=file]", &files.join("\n"));
     browser.wait("return document.querySelectorAll('take-card').length === 3");
     browser.wait("return [...document.querySelectorAll('take-card')].every((one) => one.textContent.includes('Heard:'))");
@@ -217,7 +229,14 @@ fn from_an_empty_folder_to_a_timeline() {
     browser.goto(&serving.at("/"));
     on_page(&browser, "Next");
     says(&browser, "version 1");
-    assert_eq!(browser.console_errors().iter().filter(|line| !line.contains("422")).count(), 0);
+    assert_eq!(
+        browser
+            .console_errors()
+            .iter()
+            .filter(|line| !line.contains("422"))
+            .count(),
+        0
+    );
 }
 
 /// The text of the first whole file in `folder` with this ending.

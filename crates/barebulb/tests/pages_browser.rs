@@ -120,8 +120,21 @@ latest_wrap = "25:00"
 "#;
 
 const PAGES: [&str; 15] = [
-    "/", "/brief", "/song", "/places", "/kit", "/setups", "/day", "/takes", "/assembly", "/history", "/devices",
-    "/make/setup", "/make/kit", "/change/place/quay", "/nowhere",
+    "/",
+    "/brief",
+    "/song",
+    "/places",
+    "/kit",
+    "/setups",
+    "/day",
+    "/takes",
+    "/assembly",
+    "/history",
+    "/devices",
+    "/make/setup",
+    "/make/kit",
+    "/change/place/quay",
+    "/nowhere",
 ];
 
 /// The project to look at: the demo that was named, or a small one.
@@ -133,7 +146,10 @@ fn looked_at(folder: &Path) -> PathBuf {
     let sound = song(8, 3);
     let takes = folder.join("card");
     wav(&takes.join("stairs-1.wav"), &heard(&sound, -1.0, 19.0, 5));
-    wav(&takes.join("quay-close-1.wav"), &heard(&sound, 3.0, 10.0, 6));
+    wav(
+        &takes.join("quay-close-1.wav"),
+        &heard(&sound, 3.0, 10.0, 6),
+    );
     let synced = run(&["sync", &dir, &takes.display().to_string()]);
     assert!(synced.status.success(), "{}", told(&synced, folder));
     PathBuf::from(dir)
@@ -145,7 +161,9 @@ fn settled(browser: &Browser) {
 
 #[test]
 fn every_page_is_fit_to_be_looked_at() {
-    let Some(driver) = Driver::start() else { return };
+    let Some(driver) = Driver::start() else {
+        return;
+    };
     let Some(axe) = axe_core() else { return };
     let folder = tempfile::tempdir().expect("a folder");
     let serving = Serving::of(&looked_at(folder.path()));
@@ -192,7 +210,9 @@ fn every_page_is_fit_to_be_looked_at() {
 
 #[test]
 fn what_one_device_changes_another_sees_within_a_second() {
-    let Some(driver) = Driver::start() else { return };
+    let Some(driver) = Driver::start() else {
+        return;
+    };
     let folder = tempfile::tempdir().expect("a folder");
     let serving = Serving::of(&PathBuf::from(project(folder.path(), PLAN, 8)));
     let one = driver.open(&folder.path().join("one"), 1440, 900);
@@ -210,7 +230,9 @@ fn what_one_device_changes_another_sees_within_a_second() {
     one.press("form.noun .actions button");
     one.wait("return document.querySelector('#brief-it--artist').value === 'Ilse Quarry and band' && !document.querySelector('form[data-dirty]')");
     // It is told, and keeps what it typed.
-    other.wait("return document.querySelector('.changed')?.textContent.includes('changed elsewhere')");
+    other.wait(
+        "return document.querySelector('.changed')?.textContent.includes('changed elsewhere')",
+    );
     assert_eq!(
         other.run("return document.querySelector('#brief-it--agreed').value"),
         json!("Two rounds of changes.")

@@ -71,7 +71,8 @@ impl Raw {
 
     /// The most memory it has held, megabytes; where the system tells.
     fn most_mb(&self) -> Option<f64> {
-        let status = std::fs::read_to_string(format!("/proc/{}/status", self.serving.process())).ok()?;
+        let status =
+            std::fs::read_to_string(format!("/proc/{}/status", self.serving.process())).ok()?;
         let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
         Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
     }
@@ -116,8 +117,7 @@ fn ten_thousand_slow_connections_keep_nobody_out() {
 fn an_upload_without_end_is_refused() {
     let raw = Raw::begin();
     let said = raw.say(
-        raw
-            .head_of_upload("/take-in/song", "content-length: 1073741824\r\n")
+        raw.head_of_upload("/take-in/song", "content-length: 1073741824\r\n")
             .as_bytes(),
     );
     assert!(said.starts_with("HTTP/1.1 413"), "{said}");

@@ -37,6 +37,7 @@ mod sink;
 mod song;
 mod take;
 mod tools;
+mod viewing;
 mod wav;
 
 pub use codes::read_codes;
@@ -52,6 +53,7 @@ pub use sink::{SinkAudio, SinkSound, SinkSpec, VideoSink};
 pub use song::{Audio, LONGEST_SONG_S, MOST_SAMPLES, decode_song};
 pub use take::{TAKE_RATE_HZ, TakeAudio, TakeChannel, decode_take, decode_take_at};
 pub use tools::Tools;
+pub use viewing::{VIEW_WIDTH, key_frame_gap_s, viewing_copy};
 pub use wav::{WavFormat, write_wav};
 
 /// Asked several times a second during long work: `false` stops it.

@@ -27,7 +27,8 @@ pub(crate) struct Moments {
     pub count: Option<i64>,
 }
 
-/// Arguments that read `path` and send raw planar YUV 4:2:0 frames, after the filters in `shape`.
+/// Arguments that read `path` and send frames to standard output as `sent_as` says, after the filters in
+/// `shape`.
 pub(crate) fn arguments(
     path: &Path,
     picture: &Picture,
@@ -35,6 +36,20 @@ pub(crate) fn arguments(
     shape: &str,
     threads: u32,
     sent_as: &[&str],
+) -> Vec<OsString> {
+    let mut list = wanted(path, picture, moments, shape, threads);
+    list.extend(sent_as.iter().map(OsString::from));
+    list.push("pipe:1".into());
+    list
+}
+
+/// Arguments that read the frames wanted of `path` and bring them into `shape`; where they go is to follow.
+pub(crate) fn wanted(
+    path: &Path,
+    picture: &Picture,
+    moments: &Moments,
+    shape: &str,
+    threads: u32,
 ) -> Vec<OsString> {
     let mut list: Vec<OsString> = Vec::new();
     let mut add = |argument: &str| list.push(argument.into());
@@ -74,10 +89,6 @@ pub(crate) fn arguments(
         add("-frames:v");
         add(&count.to_string());
     }
-    for argument in sent_as {
-        add(argument);
-    }
-    add("pipe:1");
     list
 }
 

@@ -8,6 +8,8 @@ import "./song-strip.js";
 import "./song-page.js";
 import "./song-bounds.js";
 import "./song-lyrics.js";
+import "./cut-player.js";
+import "./takes.js";
 import { localise } from "./own-form.js";
 
 localise(document);

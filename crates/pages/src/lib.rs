@@ -30,6 +30,7 @@ pub mod refusal;
 pub mod shell;
 pub mod song_strip;
 pub mod upload;
+pub mod viewing;
 pub mod work;
 
 pub use app::App;
@@ -46,6 +47,7 @@ pub fn router(app: Arc<App>) -> Router {
         .merge(assets::routes())
         .merge(events::routes())
         .merge(media::routes())
+        .merge(viewing::routes())
         .merge(door::routes())
         .merge(work::routes())
         .fallback(refusal::not_found)

@@ -220,6 +220,7 @@ fn document(title: &str, session: Option<&Session>, inside: &Markup) -> Markup {
                 link rel="stylesheet" href=(assets::at("style.css"));
                 link rel="stylesheet" href=(assets::at("charts.css"));
                 link rel="stylesheet" href=(assets::at("song.css"));
+                link rel="stylesheet" href=(assets::at("assembly.css"));
                 @if session.is_some() {
                     script src=(assets::at("vendor/htmx.min.js")) defer {}
                     script type="module" src=(assets::at("main.js")) {}

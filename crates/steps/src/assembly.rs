@@ -8,7 +8,7 @@ use crate::{Error, Job, Progress};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
-use model::{Cut, Edit, SongMap, TakeId};
+use model::{Cut, Edit, Project, SongMap, TakeId};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use timeline::{Listing, SongRef, TakeRef};
@@ -229,10 +229,7 @@ impl Job {
             let picture = state.and_then(|state| state.probe.as_ref()?.picture.as_ref());
             picture.map_or(0.0, |picture| 0.5 / picture.rate.fps())
         };
-        let out = self
-            .folder
-            .assembly()
-            .join(format!("v{:03}-preview.mp4", cut.version));
+        let out = Self::preview_path(&self.folder, cut.version);
         std::fs::create_dir_all(self.folder.assembly()).map_err(|source| Error::Write {
             path: self.folder.assembly(),
             source,
@@ -283,6 +280,35 @@ impl Job {
         })
     }
 
+    /// Writes the timelines of one version of the cut into `assembly/`, and gives where they lie with what a
+    /// person should know.
+    ///
+    /// # Errors
+    /// When there is no such version or no song, a file can't be written, or it was stopped.
+    pub fn timelines(
+        &mut self,
+        version: u32,
+        progress: &dyn Progress,
+    ) -> Result<(MadeFiles, Vec<String>), Error> {
+        let cut = self.version(version)?;
+        let heard = self.heard(progress)?;
+        let gathered = self.gather(false, progress)?;
+        let (files, _, notes) = self.write_timelines(&cut, &heard, &gathered)?;
+        Ok((files, notes))
+    }
+
+    /// Where the preview of a version lies once it is rendered.
+    pub fn preview_path(folder: &store::Folder, version: u32) -> PathBuf {
+        folder.assembly().join(format!("v{version:03}-preview.mp4"))
+    }
+
+    fn version(&self, version: u32) -> Result<Cut, Error> {
+        let mut cuts = self.project().cuts.iter();
+        cuts.find(|cut| cut.version == version)
+            .cloned()
+            .ok_or(Error::NoVersion(version))
+    }
+
     fn newest_cut(&self) -> Result<Cut, Error> {
         self.project()
             .newest_cut()
@@ -291,16 +317,7 @@ impl Job {
     }
 
     fn question<'a>(&'a self, map: &'a SongMap, takes: &'a [model::PlacedTake]) -> Question<'a> {
-        let project = self.project();
-        Question {
-            map,
-            rate: project.brief.rate,
-            setups: &project.setups,
-            wishes: &project.wishes,
-            weights: &project.weights,
-            locks: &project.locks,
-            takes,
-        }
+        question(self.project(), map, takes)
     }
 
     fn strip(
@@ -424,6 +441,23 @@ impl Job {
             }
         }
         Ok((files, listing, notes))
+    }
+}
+
+/// What the assembly is asked for this document.
+pub fn question<'a>(
+    project: &'a Project,
+    map: &'a SongMap,
+    takes: &'a [model::PlacedTake],
+) -> Question<'a> {
+    Question {
+        map,
+        rate: project.brief.rate,
+        setups: &project.setups,
+        wishes: &project.wishes,
+        weights: &project.weights,
+        locks: &project.locks,
+        takes,
     }
 }
 

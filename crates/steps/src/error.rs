@@ -83,6 +83,23 @@ pub enum Error {
     /// There are no takes yet.
     #[error("the project in `{0}` has no takes yet; bring them in with `barebulb sync DIR FOLDER`")]
     NoTakes(PathBuf),
+    /// A take that is not there.
+    #[error("there is no take `{0}` in this project; it may have been removed meanwhile")]
+    NoTake(String),
+    /// A take's file is gone.
+    #[error(
+        "`{path}` is not where it was and was not found near it; put it back, or bring it in again from where it lies"
+    )]
+    TakeMissing {
+        /// Where it was.
+        path: String,
+    },
+    /// A cut can't be changed so.
+    #[error(transparent)]
+    ByHand(#[from] assemble::by_hand::Refused),
+    /// A version of the cut that is not there.
+    #[error("there is no version {0} of the cut; it may have been removed meanwhile")]
+    NoVersion(u32),
     /// There is no cut yet.
     #[error("the project in `{0}` has no cut yet; make one with `barebulb assemble DIR`")]
     NoCut(PathBuf),

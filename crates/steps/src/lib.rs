@@ -25,9 +25,10 @@ mod shoot_log;
 mod sky_curves;
 mod song;
 mod takes;
+mod viewing;
 
 pub use self::pocket::{PocketMade, PocketOptions, PocketReport, pocket_file};
-pub use assembly::{Covered, Made, MadeFiles, PreviewMade};
+pub use assembly::{Covered, Made, MadeFiles, PreviewMade, question};
 pub use bare::{BareTake, listen_file, sync_files};
 pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::Error;
@@ -45,3 +46,4 @@ pub use shoot_log::LogTaken;
 pub use sky_curves::{Daylight, SkyCurve};
 pub use song::Heard;
 pub use takes::{Brought, Trouble};
+pub use viewing::{TakeView, still_path, view_path};

@@ -190,9 +190,7 @@ impl Job {
 /// comes in from a page does until it is taken in.
 fn stays(path: &str) -> bool {
     let path = Path::new(path);
-    let hidden = |part: std::path::Component<'_>| {
-        matches!(part, std::path::Component::Normal(name) if name.to_string_lossy().starts_with('.'))
-    };
+    let hidden = |part: std::path::Component<'_>| matches!(part, std::path::Component::Normal(name) if name.to_string_lossy().starts_with('.'));
     !path.is_absolute() && !path.components().any(hidden)
 }
 

@@ -11,6 +11,7 @@ mod phone;
 mod probed;
 mod rendered;
 mod sunk;
+mod viewed;
 
 use media::Tools;
 use std::path::Path;

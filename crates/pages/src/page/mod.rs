@@ -1,5 +1,6 @@
 //! The pages, one file each.
 
+mod assembly;
 mod brief;
 mod cautions;
 mod day;
@@ -11,6 +12,7 @@ mod places;
 mod pocket;
 mod setups;
 mod song;
+mod takes;
 
 use crate::app::App;
 use crate::shell;
@@ -31,5 +33,7 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(song::routes())
         .merge(day::routes())
         .merge(pocket::routes())
+        .merge(takes::routes())
+        .merge(assembly::routes())
         .route("/dress", post(shell::dress))
 }

@@ -1,0 +1,137 @@
+//! Takes: brought in, heard on the song, told apart by setup and pass, rated, watched under the song.
+
+mod change;
+mod draw;
+
+use crate::app::App;
+use crate::door::Session;
+use crate::refusal::Refused;
+use crate::shell::{self, Here, Layer};
+use crate::viewing;
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Query, State};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use maud::html;
+use model::{Project, Rating, Take};
+use serde::Deserialize;
+use std::sync::Arc;
+
+/// `/takes` and what it posts.
+pub fn routes() -> Router<Arc<App>> {
+    Router::new()
+        .route("/takes", get(show))
+        .route(
+            "/takes/bring-in",
+            post(change::bring_in).layer(DefaultBodyLimit::disable()),
+        )
+        .route("/takes/folder", post(change::folder))
+        .route("/takes/rate", post(change::rate))
+        .route("/takes/assign", post(change::assign))
+        .route("/takes/place", post(change::place))
+        .route("/takes/about", post(change::about))
+}
+
+/// Which takes are looked at.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub struct Asked {
+    /// Of this setup; `none` for those without one; empty for all.
+    #[serde(default)]
+    setup: String,
+    /// Rated so; empty for all.
+    #[serde(default)]
+    rating: String,
+}
+
+/// Every rating with its word in addresses, best first.
+const RATINGS: [(Rating, &str, &str, &str); 4] = [
+    (Rating::Circled, "circled", "Circled", "1"),
+    (Rating::Usable, "usable", "Usable", "2"),
+    (Rating::NoGood, "no-good", "No good", "3"),
+    (Rating::Unrated, "unrated", "Not rated", "0"),
+];
+
+impl Asked {
+    fn wants(&self, take: &Take) -> bool {
+        let setup = match self.setup.as_str() {
+            "" => true,
+            "none" => take.setup.is_none(),
+            id => take.setup.as_ref().is_some_and(|one| one.as_str() == id),
+        };
+        let rating = RATINGS
+            .iter()
+            .find(|one| one.1 == self.rating)
+            .is_none_or(|one| one.0 == take.rating);
+        setup && rating
+    }
+
+    fn is_all(&self) -> bool {
+        self.setup.is_empty() && self.rating.is_empty()
+    }
+}
+
+async fn show(
+    State(app): State<Arc<App>>,
+    session: Session,
+    Query(asked): Query<Asked>,
+) -> Result<Response, Refused> {
+    let head = app.head()?;
+    let project: &Project = &head.project;
+    let body = if project.song.is_none() {
+        html! { h1 { "Takes" } p { "Takes are laid on the song by their sound, so the song comes first." } p { a.button href=(Here::Song.path()) { "To the song" } } }
+    } else {
+        let map = viewing::ruler(&app, &head).await;
+        let gathered = match project.takes.is_empty() {
+            true => None,
+            false => Some(viewing::takes(&app, &head).await),
+        };
+        let views = viewing::views(&app, &head).await;
+        let known = gathered.as_ref().and_then(|gathered| gathered.value());
+        let stills = viewing::stills(&app, &head, known.map(|known| &**known));
+        let ids = project.takes.iter().map(|take| &take.id);
+        let player = viewing::for_player(&app, project, views.value().map(|views| &**views), ids);
+        draw::page(&draw::Board {
+            head: &head,
+            session: &session,
+            asked: &asked,
+            map: map.value().map(|map| &**map),
+            gathered: gathered.as_ref(),
+            stills: &stills,
+            player,
+        })
+    };
+    Ok(
+        shell::page_at(&app, &head, &session, Here::Takes, Layer::default(), &body)
+            .await?
+            .into_response(),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn takes_are_chosen_by_setup_and_rating() {
+        let take = |setup: &str, rating: &str| -> Take {
+            serde_json::from_value(serde_json::json!({
+                "id": "a", "file": { "path": "a.mov", "hash": "0", "bytes": 1 },
+                "setup": (!setup.is_empty()).then_some(setup), "rating": rating,
+            }))
+            .expect("a take")
+        };
+        let asked = |setup: &str, rating: &str| Asked {
+            setup: setup.into(),
+            rating: rating.into(),
+        };
+        assert!(asked("", "").wants(&take("wide", "usable")));
+        assert!(asked("wide", "").wants(&take("wide", "usable")));
+        assert!(!asked("wide", "").wants(&take("", "usable")));
+        assert!(asked("none", "").wants(&take("", "usable")));
+        assert!(!asked("none", "").wants(&take("wide", "usable")));
+        assert!(asked("", "no-good").wants(&take("", "no-good")));
+        assert!(!asked("", "no-good").wants(&take("", "usable")));
+        // A word nobody knows filters nothing.
+        assert!(asked("", "shiny").wants(&take("", "usable")));
+    }
+}
