@@ -14,47 +14,28 @@ use serving::Serving;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// Finds what a person would press: a link, a button or a fold by the words on it, in view, and presses it.
-fn choose(browser: &Browser, words: &str) {
-    mark(
-        browser,
-        words,
-        "[...document.querySelectorAll('a, button, summary')].find((one) => one.checkVisibility() && !one.disabled && seen(one) === words)",
-    );
-    browser.press("[data-found]");
-}
-
 /// The words a person sees of an element: without what is there for screen readers alone.
 const SEEN: &str = "const seen = (one) => { const copy = one.cloneNode(true); copy.querySelectorAll('.unseen').forEach((part) => part.remove()); return copy.textContent.trim().replace(/\\s+/g, ' '); };";
 
-/// Marks the element that `finder` finds for `words`, waiting for it.
-fn mark(browser: &Browser, words: &str, finder: &str) {
-    let words_json = json!(words);
-    browser.wait(&format!(
-        "{SEEN} const words = {words_json}; document.querySelectorAll('[data-found]').forEach((one) => delete one.dataset.found); const found = {finder}; if (!found) return false; found.dataset.found = ''; return true;"
+/// Presses a link, a button or a fold by the words on it.
+fn choose(browser: &Browser, words: &str) {
+    let words = json!(words);
+    browser.press_found(&format!(
+        "{SEEN} const found = [...document.querySelectorAll('a, button, summary')].find((one) => one.checkVisibility() && !one.disabled && seen(one) === {words}); found?.scrollIntoView({{ block: 'center', behavior: 'instant' }}); return found;"
     ));
 }
 
-/// Marks the field with this label.
-fn field(browser: &Browser, label: &str) {
-    mark(
-        browser,
-        label,
-        "[...document.querySelectorAll('label')].filter((one) => one.checkVisibility() && seen(one) === words).map((one) => one.htmlFor ? document.getElementById(one.htmlFor) : one.querySelector('input')).find((one) => one) || [...document.querySelectorAll('[aria-label]')].find((one) => one.checkVisibility() && one.getAttribute('aria-label') === words)",
-    );
+/// A function body that returns the field with this label, what stands in it chosen.
+fn field(label: &str) -> String {
+    let label = json!(label);
+    format!(
+        "{SEEN} const labelled = [...document.querySelectorAll('label')].filter((one) => one.checkVisibility() && seen(one) === {label}).map((one) => one.htmlFor ? document.getElementById(one.htmlFor) : one.querySelector('input')); const found = labelled.find((one) => one) || [...document.querySelectorAll('[aria-label]')].find((one) => one.checkVisibility() && one.getAttribute('aria-label') === {label}); found?.scrollIntoView({{ block: 'center', behavior: 'instant' }}); if (found?.select && found.type !== 'checkbox') found.select(); return found;"
+    )
 }
 
 /// Types over what stands in the field with this label.
 fn fill(browser: &Browser, label: &str, text: &str) {
-    field(browser, label);
-    browser.run("const found = document.querySelector('[data-found]'); if (found.select) found.select(); else found.focus();");
-    browser.type_into("[data-found]", text);
-}
-
-/// Ticks the box with this label.
-fn tick(browser: &Browser, label: &str) {
-    field(browser, label);
-    browser.press("[data-found]");
+    browser.type_over_found(&field(label), text);
 }
 
 fn on_page(browser: &Browser, heading: &str) {

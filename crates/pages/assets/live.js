@@ -78,7 +78,12 @@ document.addEventListener("htmx:after:swap", () => {
   // Forms that nobody types in show what the page now says, not what was sent before.
   for (const form of document.querySelectorAll("main form[data-guarded]:not([data-dirty])")) form.reset();
   const faults = document.querySelector(".faults");
-  if (faults) faults.focus();
+  if (faults) {
+    faults.focus();
+    // What was typed and refused must not be lost to a change from elsewhere.
+    const form = faults.closest("form[data-guarded]");
+    if (form) form.dataset.dirty = "";
+  }
   if (waiting && !busy()) refreshSoon();
 });
 

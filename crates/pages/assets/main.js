@@ -10,7 +10,13 @@ import "./song-bounds.js";
 import "./song-lyrics.js";
 import "./cut-player.js";
 import "./takes.js";
-import { localise } from "./own-form.js";
+import { localise, reach } from "./own-form.js";
 
-localise(document);
-document.addEventListener("htmx:after:swap", () => localise(document));
+const fit = () => {
+  localise(document);
+  reach(document);
+};
+fit();
+document.addEventListener("htmx:after:swap", fit);
+document.addEventListener("toggle", () => reach(document), true);
+addEventListener("resize", () => reach(document));

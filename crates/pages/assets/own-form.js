@@ -35,3 +35,11 @@ export function localise(root) {
     value.dataset.own = "";
   }
 }
+
+/** Tables wider than their place can be scrolled by keys too. */
+export function reach(root) {
+  for (const table of root.querySelectorAll("main table")) {
+    if (table.scrollWidth > table.clientWidth + 1) table.tabIndex = 0;
+    else if (table.getAttribute("tabindex") === "0") table.removeAttribute("tabindex");
+  }
+}

@@ -8,7 +8,8 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use rust_embed::RustEmbed;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 #[derive(RustEmbed)]
 #[folder = "assets/"]
@@ -47,15 +48,21 @@ pub fn hash() -> String {
     format!("{:016x}", all.digest())
 }
 
+/// How long a hash is believed while developing, when files are read anew from disk.
+const FRESH: Duration = Duration::from_secs(2);
+
 /// The address of an asset.
 pub fn at(name: &str) -> String {
-    // While developing, files are read anew each time; a built program has them fixed.
-    static FIXED: std::sync::OnceLock<String> = std::sync::OnceLock::new();
-    if cfg!(debug_assertions) {
-        format!("/assets/{}/{name}", hash())
-    } else {
-        format!("/assets/{}/{name}", FIXED.get_or_init(hash))
+    static KNOWN: Mutex<Option<(Instant, String)>> = Mutex::new(None);
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    let stale = known
+        .as_ref()
+        .is_none_or(|(at, _)| cfg!(debug_assertions) && at.elapsed() > FRESH);
+    if stale {
+        *known = Some((Instant::now(), hash()));
     }
+    let hash = known.as_ref().map_or("", |(_, hash)| hash.as_str());
+    format!("/assets/{hash}/{name}")
 }
 
 async fn show(Path((_, name)): Path<(String, String)>) -> Response {

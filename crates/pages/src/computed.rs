@@ -4,7 +4,6 @@ use crate::app::{App, Head};
 use crate::memo::{Answer, Part};
 use crate::work::Lane;
 use maud::{Markup, html};
-use model::SongMap;
 use std::sync::Arc;
 use steps::{
     Covered, DayOptions, DaysReport, KitOptions, KitReport, PlaceSky, ScoutOptions, Scouted,
@@ -149,17 +148,4 @@ pub fn waiting<T>(answer: &Answer<T>, what: &str, token: &str) -> Markup {
             }
         }
     }
-}
-
-/// The song as a ruler, corrections applied.
-pub async fn song_map(app: &Arc<App>, head: &Head) -> Answer<SongMap> {
-    app.ask(
-        head,
-        "song-map",
-        "",
-        ("Listening to the song", Lane::Quick),
-        &[Part::Song],
-        |job, progress| job.heard(progress).map(|heard| heard.map),
-    )
-    .await
 }

@@ -62,18 +62,13 @@ async fn listen(
                 let hello = wire("changed", &revision.to_string());
                 return Some((Ok(hello), (receiver, None)));
             }
-            loop {
-                match receiver.recv().await {
-                    Ok(event) => {
-                        return Some((Ok(wire(event.name(), &event.data())), (receiver, None)));
-                    }
-                    // Too slow: what it missed it learns by looking at the page again.
-                    Err(RecvError::Lagged(_)) => {
-                        return Some((Ok(wire("computed", "")), (receiver, None)));
-                    }
-                    Err(RecvError::Closed) => return None,
-                }
-            }
+            let event = match receiver.recv().await {
+                Ok(event) => wire(event.name(), &event.data()),
+                // Too slow: what it missed it learns by looking at the page again.
+                Err(RecvError::Lagged(_)) => wire("computed", ""),
+                Err(RecvError::Closed) => return None,
+            };
+            Some((Ok(event), (receiver, None)))
         });
     Sse::new(stream).keep_alive(KeepAlive::new().interval(Duration::from_secs(15)))
 }

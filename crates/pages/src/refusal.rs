@@ -1,7 +1,7 @@
 //! How a request that can't be served is answered: a status, and a page that says what to do.
 
 use crate::shell;
-use axum::http::{StatusCode, Uri};
+use axum::http::{HeaderName, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use maud::html;
 
@@ -63,7 +63,9 @@ pub fn said(status: StatusCode, sentence: &str) -> Response {
             p { a href="/" { "To the first page" } }
         }
     };
-    (status, shell::bare("That did not work", &body)).into_response()
+    // The page stays where it was: nothing can be asked for at an address that only takes changes.
+    let stay = [(HeaderName::from_static("hx-push-url"), "false")];
+    (status, stay, shell::bare("That did not work", &body)).into_response()
 }
 
 /// The answer to an address that leads nowhere.

@@ -211,6 +211,29 @@ impl Browser<'_> {
             .unwrap_or_else(|error| panic!("press {css}: {error}"));
     }
 
+    /// Presses the element that a function body returns, as a person who looks again when the page changed under
+    /// the hand.
+    pub fn press_found(&self, script: &str) {
+        self.with_found(script, async |found| found.click().await);
+    }
+
+    /// Types over what stands in the element that a function body returns.
+    pub fn type_over_found(&self, script: &str, text: &str) {
+        self.with_found(script, async |found| found.send_keys(text).await);
+    }
+
+    fn with_found(&self, script: &str, does: impl AsyncFn(WebElement) -> WebDriverResult<()>) {
+        let until = Instant::now() + PATIENCE;
+        let once = async || {
+            let found = self.driver().execute(script, Vec::new()).await?.element()?;
+            does(found).await
+        };
+        while let Err(error) = self.runtime.block_on(once()) {
+            assert!(Instant::now() < until, "in vain for {script}: {error}");
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
     /// Types into what `css` selects.
     pub fn type_into(&self, css: &str, text: &str) {
         self.runtime

@@ -347,7 +347,7 @@ fn items(text: &str) -> impl Iterator<Item = &str> {
 }
 
 fn time(text: &str) -> Result<Value, String> {
-    let at: SongTime = text.parse().map_err(|error| format!("{error}"))?;
+    let at: SongTime = text.parse().map_err(|error| error.to_string())?;
     Ok(json!(at))
 }
 

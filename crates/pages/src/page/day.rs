@@ -5,6 +5,7 @@ use crate::computed;
 use crate::door::Session;
 use crate::drawn;
 use crate::memo::Answer;
+use crate::page::setups::to_cut_to;
 use crate::page::{cautions, pocket};
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
@@ -170,6 +171,7 @@ async fn show(
             Err(says) => from_now(project, &with_log(&head, asked), Some(&says)),
         }
     };
+    let layer = planned(&app, &head).await;
     let body = html! {
         h1 { "Day" }
         (body)
@@ -185,10 +187,21 @@ async fn show(
         }
     };
     Ok(
-        shell::page_at(&app, &head, &session, Here::Day, Layer::default(), &body)
+        shell::page_at(&app, &head, &session, Here::Day, layer, &body)
             .await?
             .into_response(),
     )
+}
+
+/// What there is to cut to along the song, once that is known.
+async fn planned(app: &Arc<App>, head: &Head) -> Layer {
+    if head.project.song.is_none() || head.project.setups.is_empty() {
+        return Layer::None;
+    }
+    let covered = computed::coverage(app, head).await;
+    covered
+        .value()
+        .map_or(Layer::None, |covered| to_cut_to(&covered.coverage))
 }
 
 fn nothing_yet(project: &Project) -> Markup {

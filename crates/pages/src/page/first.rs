@@ -393,7 +393,7 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
             ol.next {
                 @for one in todo.iter().take(3) {
                     li {
-                        h3 { (one.what) }
+                        h2 { (one.what) }
                         p { (one.why) }
                         p { a.button href=(one.path) { (one.go) } }
                     }
@@ -412,11 +412,16 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
             }
         }
     };
-    Ok(
-        shell::page_at(&app, &head, &session, Here::First, Layer::default(), &body)
-            .await?
-            .into_response(),
+    Ok(shell::page_at(
+        &app,
+        &head,
+        &session,
+        Here::First,
+        Layer::ideas(project).and(Layer::cut(project)),
+        &body,
     )
+    .await?
+    .into_response())
 }
 
 fn welcome(session: &Session) -> Markup {

@@ -201,15 +201,15 @@ fn power(project: &Project, day: &DayReport) -> Markup {
                     }
                     @if !power.shortages.is_empty() {
                         h3.bad { "What runs short" }
-                        ul { @for one in &power.shortages { li { (shell::said(&one.to_string())) } } }
+                        ul { @for one in &power.shortages { li { (shell::said(one.to_string())) } } }
                         h3 { "What mends the first" }
-                        ul { @for fix in &power.fixes { li { (shell::said(&fix.to_string())) } } }
+                        ul { @for fix in &power.fixes { li { (shell::said(fix.to_string())) } } }
                     }
                     @if !power.findings.is_empty() || !cards.findings.is_empty() {
                         h3 { "To know" }
                         ul {
-                            @for one in &power.findings { li { (shell::said(&one.to_string())) } }
-                            @for one in &cards.findings { li { (shell::said(&one.to_string())) } }
+                            @for one in &power.findings { li { (shell::said(one.to_string())) } }
+                            @for one in &cards.findings { li { (shell::said(one.to_string())) } }
                         }
                     }
                     h3 { "Cards" }
@@ -328,7 +328,7 @@ fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup
             }
             @if let Some(carriage) = &report.carriage {
                 h3 { "Batteries by air" }
-                ul { @for one in &carriage.findings { li { (shell::said(&one.to_string())) } } }
+                ul { @for one in &carriage.findings { li { (shell::said(one.to_string())) } } }
                 p.faint { "Airlines may ask for more; ask yours before the day." }
             }
             @if project.kit.iter().any(|item| item.battery.is_some()) {

@@ -8,13 +8,14 @@ use crate::media::serve_path;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
+use crate::song_strip::{self, Kind, Row, Span};
 use crate::work::{End, Lane, told};
 use axum::Router;
 use axum::extract::{Path, Request, State};
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
-use coverage::{Suggestion, Work};
+use coverage::{BarCoverage, Coverage, Suggestion, Work};
 use maud::{Markup, html};
 use model::{Edit, Project, Purpose, Setup, SetupId, SongMap, Stretch};
 use serde::Deserialize;
@@ -42,9 +43,12 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
     };
     let covered = answer.as_ref().and_then(|answer| answer.value().cloned());
     let map = match &covered {
-        Some(_) => computed::song_map(&app, &head).await.value().cloned(),
+        Some(_) => song_strip::heard(&app, &head).await.value().cloned(),
         None => None,
     };
+    let layer = covered
+        .as_ref()
+        .map_or(Layer::None, |covered| to_cut_to(&covered.coverage));
     let body = html! {
         h1 { "Setups" }
         @match &answer {
@@ -57,7 +61,7 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
                 (advice(covered, project, &session))
             }
             @if let Some(map) = map.filter(|_| !project.setups.is_empty()) {
-                (drawn::figure(&drawn::coverage(&map, project, covered), "coverage"))
+                (drawn::figure(&drawn::coverage(&map.map, project, covered), "coverage"))
             }
         }
         (list(project, covered.as_deref()))
@@ -65,10 +69,51 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
         (playback_files(&app, project, &session))
     };
     Ok(
-        shell::page_at(&app, &head, &session, Here::Setups, Layer::default(), &body)
+        shell::page_at(&app, &head, &session, Here::Setups, layer, &body)
             .await?
             .into_response(),
     )
+}
+
+/// How many setups there are to cut to along the song: as planned, and, once something was shot, as shot.
+pub fn to_cut_to(coverage: &Coverage) -> Layer {
+    let row = |name: &str, of: &dyn Fn(&BarCoverage) -> (u32, bool)| {
+        let mut spans: Vec<Span> = Vec::new();
+        let mut last = None;
+        for bar in &coverage.bars {
+            let (options, short) = of(bar);
+            match spans.last_mut() {
+                Some(span) if last == Some((options, short)) => span.to_s = bar.end_s,
+                _ => {
+                    let thin = if short {
+                        format!(", {} wanted", bar.wanted)
+                    } else {
+                        String::new()
+                    };
+                    spans.push(Span {
+                        from_s: bar.start_s,
+                        to_s: bar.end_s,
+                        kind: if short { Kind::Outline } else { Kind::Pale },
+                        words: format!("from bar {}: {options} to cut to{thin}", bar.number),
+                        inside: options.to_string(),
+                        href: None,
+                    });
+                }
+            }
+            last = Some((options, short));
+        }
+        Row {
+            name: name.into(),
+            spans,
+        }
+    };
+    let mut rows = vec![row("Planned", &|bar| {
+        (bar.planned_options, bar.short_planned)
+    })];
+    if coverage.bars.iter().any(|bar| bar.shot_options > 0) {
+        rows.push(row("Shot", &|bar| (bar.shot_options, bar.short_shot)));
+    }
+    Layer::Rows(rows)
 }
 
 /// Bars as ranges: `3–6, 9`.
@@ -337,9 +382,10 @@ async fn paint(
 }
 
 /// The song as a ruler.
-async fn map(app: &Arc<App>, head: &Head) -> Result<Arc<SongMap>, Refused> {
-    let answer = computed::song_map(app, head).await;
-    answer.value().cloned().ok_or_else(|| {
+async fn map(app: &Arc<App>, head: &Head) -> Result<SongMap, Refused> {
+    let answer = song_strip::heard(app, head).await;
+    let heard = answer.value().cloned();
+    heard.map(|heard| heard.map.clone()).ok_or_else(|| {
         Refused::Unreadable(
             "the song's bars are not known yet; wait until it has been listened to".into(),
         )

@@ -154,8 +154,8 @@ async fn page(app: &Arc<App>, session: &Session, asked: &Asked) -> Result<Respon
 }
 
 /// What lies under the song on this page.
-fn layer(_head: &Head, _asked: &Asked) -> Layer {
-    Layer::default()
+fn layer(head: &Head, _asked: &Asked) -> Layer {
+    Layer::cut(&head.project)
 }
 
 async fn board(

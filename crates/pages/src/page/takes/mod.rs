@@ -77,6 +77,7 @@ async fn show(
 ) -> Result<Response, Refused> {
     let head = app.head()?;
     let project: &Project = &head.project;
+    let mut layer = Layer::None;
     let body = if project.song.is_none() {
         html! { h1 { "Takes" } p { "Takes are laid on the song by their sound, so the song comes first." } p { a.button href=(Here::Song.path()) { "To the song" } } }
     } else {
@@ -90,6 +91,9 @@ async fn show(
         let stills = viewing::stills(&app, &head, known.map(|known| &**known));
         let ids = project.takes.iter().map(|take| &take.id);
         let player = viewing::for_player(&app, project, views.value().map(|views| &**views), ids);
+        if let Some(known) = known {
+            layer = Layer::shot(project, &known.placed());
+        }
         draw::page(&draw::Board {
             head: &head,
             session: &session,
@@ -101,7 +105,7 @@ async fn show(
         })
     };
     Ok(
-        shell::page_at(&app, &head, &session, Here::Takes, Layer::default(), &body)
+        shell::page_at(&app, &head, &session, Here::Takes, layer, &body)
             .await?
             .into_response(),
     )
