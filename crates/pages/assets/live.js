@@ -46,8 +46,23 @@ export async function refresh() {
     return;
   }
   waiting = false;
-  await htmx.ajax("GET", location.pathname + location.search, { target: "#frame", select: "#frame", swap: "outerMorph" });
+  const path = location.pathname + location.search;
+  await htmx.ajax("GET", path, { target: "#frame", select: "#frame", swap: "outerMorph", renews: { path, after: swaps } });
 }
+
+// A page asked for anew that comes late is not shown: over another page, over a newer state of this one, or over
+// what was begun to be typed meanwhile.
+let swaps = 0;
+document.addEventListener("htmx:before:swap", (event) => {
+  const { renews } = event.detail.ctx;
+  if (!renews) return;
+  const here = location.pathname + location.search;
+  if (renews.path !== here || renews.after !== swaps || busy()) {
+    event.preventDefault();
+    refreshSoon();
+  }
+});
+document.addEventListener("htmx:after:swap", () => swaps++);
 
 let soon = 0;
 function refreshSoon() {

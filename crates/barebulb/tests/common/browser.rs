@@ -191,7 +191,11 @@ impl Browser<'_> {
     pub fn wait(&self, script: &str) {
         let until = Instant::now() + PATIENCE;
         while self.run(script) != json!(true) {
-            assert!(Instant::now() < until, "waited in vain for {script}");
+            assert!(
+                Instant::now() < until,
+                "waited in vain for {script}\n{}",
+                self.run("return `${location.pathname}: ${[...document.querySelectorAll('small.bad, .faults, .refused p, .work')].map((one) => one.innerText).join(' | ')}\\n${document.body.innerText.slice(0, 1500)}`")
+            );
             std::thread::sleep(Duration::from_millis(30));
         }
     }

@@ -164,8 +164,9 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
             for one in inner {
                 take(one, &prefix, posted, &mut thing, faults);
             }
-            let kept = is_there(&thing).then_some(thing);
-            put(out, field.name, kept);
+            // A choice that stands at its first word says nothing: a thing is there when something was said of it.
+            let said = inner.iter().any(|one| says_something(one, &prefix, posted));
+            put(out, field.name, said.then_some(thing));
         }
         Ask::Many(inner, _) => {
             let prefix = format!("{name}.");
@@ -280,13 +281,6 @@ fn says_something(field: &Field, prefix: &str, posted: &Posted) -> bool {
     }
 }
 
-fn is_there(value: &Value) -> bool {
-    match value {
-        Value::Object(map) => map.values().any(|value| *value != Value::Bool(false)),
-        other => !other.is_null(),
-    }
-}
-
 fn get<'a>(value: &'a Value, name: &str) -> &'a Value {
     name.split('.')
         .fold(value, |value, part| value.get(part).unwrap_or(&Value::Null))
@@ -347,7 +341,7 @@ fn items(text: &str) -> impl Iterator<Item = &str> {
 }
 
 fn time(text: &str) -> Result<Value, String> {
-    let at: SongTime = text.parse().map_err(|error| error.to_string())?;
+    let at: SongTime = text.parse()?;
     Ok(json!(at))
 }
 
@@ -525,6 +519,26 @@ mod tests {
         was["must"] = json!(true);
         let made: Setup = read(SETUP, &posted(&[("must", "")]), &was).expect("read");
         assert!(!made.must);
+    }
+
+    #[test]
+    fn a_thing_inside_is_there_only_when_something_was_said_of_it() {
+        let was = json!({"id": "a", "name": "Camera", "sort": "camera"});
+        let form = posted(&[
+            ("battery.wh", ""),
+            ("battery.chemistry", "lithium-ion"),
+            ("battery.built_in", ""),
+            ("camera.sensor_mm", "23.5, 15.6"),
+            ("camera.frame", "1920, 1080"),
+            ("camera.readout", "rolling"),
+        ]);
+        let made: model::KitItem = read(super::super::KIT, &form, &was).expect("read");
+        assert!(made.battery.is_none());
+        assert!(made.camera.is_some());
+        let half = posted(&[("battery.wh", ""), ("battery.chemistry", "lead-acid")]);
+        let faults =
+            read::<model::KitItem>(super::super::KIT, &half, &was).expect_err("half a battery");
+        assert_eq!(faults.at("battery.wh"), Some("this is needed"));
     }
 
     #[test]
