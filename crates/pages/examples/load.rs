@@ -83,8 +83,8 @@ fn measure(open: &str) {
         .to_owned();
     let mut worst: f64 = 0.0;
     println!(
-        "{:<12} {:>8} {:>8} {:>8} {:>10} {:>12}",
-        "page", "median", "p99", "most", "page kB", "first load kB"
+        "{:<12} {:>8} {:>8} {:>8} {:>10} {:>14} {:>12}",
+        "page", "median", "p99", "most", "page kB", "first load kB", "as sent kB"
     );
     for page in PAGES {
         // What is worked out beside the request is waited for.
@@ -93,18 +93,20 @@ fn measure(open: &str) {
             std::thread::sleep(Duration::from_millis(300));
         }
         let first = ask(host, page, &cookie);
-        let load = first.body.len()
-            + assets(&first.body)
+        let files = assets(&first.body);
+        let whole: [usize; 2] = [PLAIN, SHORT].map(|as_sent| {
+            let each = files
                 .iter()
-                .map(|path| load_of(host, path, &cookie))
-                .sum::<usize>();
+                .map(|path| load_of(host, path, &cookie, as_sent));
+            ask_as(host, page, &cookie, as_sent).bytes + each.sum::<usize>()
+        });
         let took = Mutex::new(Vec::with_capacity(REQUESTS));
         std::thread::scope(|scope| {
             for _ in 0..CLIENTS {
                 scope.spawn(|| {
                     for _ in 0..REQUESTS / CLIENTS {
                         let began = Instant::now();
-                        let answer = ask(host, page, &cookie);
+                        let answer = ask_as(host, page, &cookie, SHORT);
                         let ms = began.elapsed().as_secs_f64() * 1e3;
                         if answer.head.starts_with("HTTP/1.1 200")
                             && let Ok(mut all) = took.lock()
@@ -124,11 +126,12 @@ fn measure(open: &str) {
         let p99 = took[REQUESTS * 99 / 100];
         worst = worst.max(p99);
         println!(
-            "{page:<12} {:>8.2} {p99:>8.2} {:>8.2} {:>10.1} {:>12.1}",
+            "{page:<12} {:>8.2} {p99:>8.2} {:>8.2} {:>10.1} {:>14.1} {:>12.1}",
             took[REQUESTS / 2],
             took[REQUESTS - 1],
-            first.body.len() as f64 / 1e3,
-            load as f64 / 1e3
+            first.bytes as f64 / 1e3,
+            whole[0] as f64 / 1e3,
+            whole[1] as f64 / 1e3
         );
     }
     println!(
@@ -136,27 +139,39 @@ fn measure(open: &str) {
     );
 }
 
+/// Whether a request asks for the answer as it is, or shortened as every browser does.
+const PLAIN: &str = "identity";
+const SHORT: &str = "gzip";
+
 struct Answer {
     head: String,
     body: String,
+    /// The body's length as it was sent.
+    bytes: usize,
 }
 
 fn ask(host: &str, path: &str, cookie: &str) -> Answer {
+    ask_as(host, path, cookie, PLAIN)
+}
+
+fn ask_as(host: &str, path: &str, cookie: &str, as_sent: &str) -> Answer {
     let exchange = || -> std::io::Result<Vec<u8>> {
         let mut stream = TcpStream::connect(host)?;
         write!(
             stream,
-            "GET {path} HTTP/1.1\r\nhost: {host}\r\ncookie: {cookie}\r\nconnection: close\r\n\r\n"
+            "GET {path} HTTP/1.1\r\nhost: {host}\r\ncookie: {cookie}\r\naccept-encoding: {as_sent}\r\nconnection: close\r\n\r\n"
         )?;
         let mut all = Vec::new();
         stream.read_to_end(&mut all)?;
         Ok(all)
     };
-    let text = String::from_utf8_lossy(&exchange().unwrap_or_default()).into_owned();
-    let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
+    let all = exchange().unwrap_or_default();
+    let end = all.windows(4).position(|four| four == b"\r\n\r\n");
+    let (head, body) = all.split_at(end.map_or(all.len(), |end| end + 4));
     Answer {
-        head: head.to_owned(),
-        body: body.to_owned(),
+        head: String::from_utf8_lossy(head).into_owned(),
+        body: String::from_utf8_lossy(body).into_owned(),
+        bytes: body.len(),
     }
 }
 
@@ -173,7 +188,7 @@ fn assets(page: &str) -> Vec<String> {
 }
 
 /// The size of an asset with all that it imports.
-fn load_of(host: &str, path: &str, cookie: &str) -> usize {
+fn load_of(host: &str, path: &str, cookie: &str, as_sent: &str) -> usize {
     let mut todo = vec![path.to_owned()];
     let mut seen: Vec<String> = Vec::new();
     let mut size = 0;
@@ -182,7 +197,7 @@ fn load_of(host: &str, path: &str, cookie: &str) -> usize {
             continue;
         }
         let body = ask(host, &path, cookie).body;
-        size += body.len();
+        size += ask_as(host, &path, cookie, as_sent).bytes;
         if path.ends_with(".js") && !path.contains("/vendor/") {
             let folder = path.rsplit_once('/').map_or("", |(folder, _)| folder);
             let imports = body.lines().filter(|line| line.starts_with("import "));
