@@ -258,3 +258,30 @@ fn what_one_device_changes_another_sees_within_a_second() {
     // A loaded machine may take longer; far longer means it was found by chance.
     assert!(took_ms < 5_000, "{took_ms} ms");
 }
+
+#[test]
+fn the_pocket_page_writes_home_while_the_laptop_is_near() {
+    let Some(driver) = Driver::start() else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let dir = project(folder.path(), PLAN, 8);
+    let serving = Serving::of(Path::new(&dir));
+    let browser = driver.open(&folder.path().join("phone"), 360, 740);
+    browser.goto(&serving.open);
+    browser.goto(&serving.at("/pocket"));
+    // It is made the first time it is asked for, and opens by itself.
+    browser.wait("return document.documentElement.dataset.ready === 'yes'");
+    browser.run("location.hash = 'setup-stairs'");
+    browser.wait("return !document.getElementById('setup-stairs').hidden");
+    browser.press("#pass-stairs-1");
+    browser.wait("return document.getElementById('linked').textContent.startsWith('1 of 1 ')");
+    browser.press("#rate-stairs-1-circled");
+    browser.wait("return document.getElementById('linked').textContent.startsWith('2 of 2 ')");
+    assert_eq!(browser.console_errors(), Vec::<String>::new());
+    // The project has it: the Day page tells of it.
+    browser.goto(&serving.at("/day"));
+    browser.wait("return document.body.innerText.includes('What came back')");
+    let said = browser.text("#in-the-pocket ~ ul");
+    assert!(said.contains("Stairs, waist up: 1 pass"), "{said}");
+}

@@ -46,6 +46,11 @@ export async function refresh() {
     return;
   }
   waiting = false;
+  // What is waited for here is a page of its own.
+  if (document.querySelector("main [data-becomes]")) {
+    location.reload();
+    return;
+  }
   const path = location.pathname + location.search;
   await htmx.ajax("GET", path, { target: "#frame", select: "#frame", swap: "outerMorph", renews: { path, after: swaps } });
 }

@@ -15,7 +15,7 @@ use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
-use model::{Edit, SoFar};
+use model::{Edit, SetupShot, SoFar};
 use pocket::Link;
 use pocket::log::{Post, known, mark};
 use serde::Deserialize;
@@ -89,7 +89,7 @@ async fn show(
         other => {
             let body = html! {
                 h1 { "The page for the pocket" }
-                p { "It is being made; it opens here as soon as it is there." }
+                p data-becomes="page" { "It is being made; it opens here as soon as it is there." }
                 (computed::waiting(other, "the page", &session.token))
             };
             Ok(
@@ -214,6 +214,19 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
     Ok(Redirect::to("/day").into_response())
 }
 
+/// How many passes of a setup were shot.
+fn passes(of: &SetupShot) -> String {
+    match of
+        .passes
+        .iter()
+        .filter(|pass| pass.done_ms.is_some())
+        .count()
+    {
+        1 => "1 pass".into(),
+        count => format!("{count} passes"),
+    }
+}
+
 /// What the Day page says of the pocket page: how to get it, what came back.
 pub fn section(head: &Head, session: &Session) -> Markup {
     let project = &head.project;
@@ -239,7 +252,7 @@ pub fn section(head: &Head, session: &Session) -> Markup {
                             strong { (name(&one.setup)) } ": "
                             @if let Some(at) = one.done_ms { "done, " time data-ms=(at) {} }
                             @else if one.dropped_ms.is_some() { "dropped" }
-                            @else { (one.passes.iter().filter(|pass| pass.done_ms.is_some()).count()) " passes" }
+                            @else { (passes(one)) }
                             @for note in one.notes.iter().chain(one.passes.iter().flat_map(|pass| &pass.notes)) { br; span.faint { (note) } }
                         }
                     }

@@ -92,7 +92,10 @@ async fn show(
         let ids = project.takes.iter().map(|take| &take.id);
         let player = viewing::for_player(&app, project, views.value().map(|views| &**views), ids);
         if let Some(known) = known {
-            layer = Layer::shot(project, &known.placed());
+            // Setups that lie nowhere on the song need no row.
+            let mut rows = Layer::shot(project, &known.placed()).rows().to_vec();
+            rows.retain(|row| !row.spans.is_empty());
+            layer = Layer::Rows(rows);
         }
         draw::page(&draw::Board {
             head: &head,
