@@ -144,7 +144,8 @@ impl Course {
             let looked_at = root.join("out/test-demo-pages");
             copy_folder(&folder, &looked_at)?;
             let mut pages = Command::new(crate::cargo());
-            pages.args(["test", "--quiet", "--package", "barebulb"]);
+            // The whole workspace, as the tests before: fewer packages would have shared ones built anew.
+            pages.args(["test", "--quiet", "--workspace"]);
             pages.args(["--test", "pages_browser", "fit_to_be_looked_at"]);
             pages.env("BAREBULB_DEMO", &looked_at);
             // For people to look at, too.
