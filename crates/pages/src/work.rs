@@ -14,6 +14,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use steps::{Job, Progress};
+use tokio::sync::Notify;
 
 /// Which works wait for which: quick ones never wait for long ones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -221,6 +222,31 @@ impl App {
             mine.change(|moving| moving.end = Some(end));
         });
         work
+    }
+}
+
+impl App {
+    /// As [`App::start`], waited for up to `patience`, so that what usually takes moments is done by the time the
+    /// next page is drawn. `says` gives a sentence for the person when there is something to say.
+    pub async fn start_and_wait<T: Send + 'static>(
+        self: &Arc<Self>,
+        (what, lane): (&str, Lane),
+        patience: Duration,
+        does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
+        says: impl FnOnce(&Arc<Self>, &T) -> Option<String> + Send + 'static,
+    ) {
+        let done = Arc::new(Notify::new());
+        let tell = done.clone();
+        self.start(what, lane, does, move |app, out| {
+            let end = match &out {
+                Ok(value) => End::Done(says(app, value)),
+                Err(_) => told(&out),
+            };
+            tell.notify_one();
+            end
+        });
+        // Longer work goes on, and its progress stands on every page.
+        let _ = tokio::time::timeout(patience, done.notified()).await;
     }
 }
 

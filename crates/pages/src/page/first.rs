@@ -7,7 +7,7 @@ use crate::posted::Posted;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload};
-use crate::work::{End, Lane, told};
+use crate::work::Lane;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -15,6 +15,7 @@ use axum::routing::{get, post};
 use maud::{Markup, html};
 use model::{Edit, Leave, Project, Rating};
 use std::sync::Arc;
+use std::time::Duration;
 use steps::{DaysReport, KitReport};
 
 /// `/`, `/title`, `/take-in/song`
@@ -461,42 +462,31 @@ async fn take_in_song(State(app): State<Arc<App>>, request: Request) -> Result<R
         )
         .into_response());
     };
-    let waits = tokio::sync::Notify::new();
-    let waits = Arc::new(waits);
-    let done = waits.clone();
     let named = path
         .file_stem()
         .map(|stem| stem.to_string_lossy().into_owned());
-    app.start(
-        "Listening to the song",
-        Lane::Quick,
+    app.start_and_wait(
+        ("Listening to the song", Lane::Quick),
+        Duration::from_secs(8),
         move |job, progress| {
             // It is copied into the project only once it is known to be a song.
             let out = job.set_song(&upload.files[0], progress);
             drop(upload);
             out
         },
-        move |app, out| {
-            let end = match &out {
-                Ok(heard) => {
-                    if let (Ok(head), Some(name)) = (app.head(), named)
-                        && head.project.title.is_empty()
-                    {
-                        // A video is called like its song until somebody says otherwise.
-                        let _ = app.edit(&Edit::SetTitle {
-                            title: name.replace(['-', '_'], " "),
-                        });
-                    }
-                    End::Done((!heard.notes.is_empty()).then(|| heard.notes.join("; ")))
-                }
-                Err(_) => told(&out),
-            };
-            done.notify_one();
-            end
+        move |app, heard| {
+            if let (Ok(head), Some(name)) = (app.head(), named)
+                && head.project.title.is_empty()
+            {
+                // A video is called like its song until somebody says otherwise.
+                let _ = app.edit(&Edit::SetTitle {
+                    title: name.replace(['-', '_'], " "),
+                });
+            }
+            (!heard.notes.is_empty()).then(|| heard.notes.join("; "))
         },
-    );
-    // A short song is done by the time the next page is drawn.
-    let _ = tokio::time::timeout(std::time::Duration::from_secs(8), waits.notified()).await;
+    )
+    .await;
     Ok(Redirect::to("/song").into_response())
 }
 

@@ -9,7 +9,7 @@ use crate::page::kit::closing_words;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload, free};
-use crate::work::{End, Lane, told};
+use crate::work::Lane;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -19,6 +19,7 @@ use model::{Leave, Place, Project, SetupId};
 use scout::{PlaceReport, Source};
 use serde::Deserialize;
 use std::sync::Arc;
+use std::time::Duration;
 use steps::{DaysReport, KitReport, PlaceSky, ScoutOptions, SkyCurve};
 
 /// `/places`, `/take-in/photos`
@@ -272,11 +273,9 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
         )
         .into_response());
     }
-    let done = Arc::new(tokio::sync::Notify::new());
-    let tell = done.clone();
-    app.start(
-        "Bringing in photographs",
-        Lane::Quick,
+    app.start_and_wait(
+        ("Bringing in photographs", Lane::Quick),
+        Duration::from_secs(5),
         move |job, progress| {
             let folder = job.folder().root().join("walk");
             let cannot = |cause| {
@@ -297,22 +296,15 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
             drop(upload);
             job.scout(&kept, &ScoutOptions::default(), progress)
         },
-        move |_, out| {
-            let end = match &out {
-                Ok(scouted) => End::Done(Some({
-                    let mut says = format!("{} photographs brought in", scouted.brought);
-                    for note in &scouted.notes {
-                        says.push_str("; ");
-                        says.push_str(note);
-                    }
-                    says
-                })),
-                Err(_) => told(&out),
-            };
-            tell.notify_one();
-            end
+        |_, scouted| {
+            let mut says = format!("{} photographs brought in", scouted.brought);
+            for note in &scouted.notes {
+                says.push_str("; ");
+                says.push_str(note);
+            }
+            Some(says)
         },
-    );
-    let _ = tokio::time::timeout(std::time::Duration::from_secs(5), done.notified()).await;
+    )
+    .await;
     Ok(Redirect::to("/places").into_response())
 }

@@ -8,7 +8,7 @@ use crate::posted::PostedJson;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload};
-use crate::work::{End, Lane, told};
+use crate::work::Lane;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Query, Request, State};
 use axum::http::{HeaderValue, header};
@@ -20,6 +20,7 @@ use pocket::Link;
 use pocket::log::{Post, known, mark};
 use serde::Deserialize;
 use std::sync::Arc;
+use std::time::Duration;
 use steps::{PocketMade, PocketOptions};
 
 /// `/pocket`, `/pocket/file`, `/pocket/log`, `/take-in/log`
@@ -179,38 +180,28 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
         )
         .into_response());
     }
-    let done = Arc::new(tokio::sync::Notify::new());
-    let tell = done.clone();
-    app.start(
-        "Taking in the log",
-        Lane::Quick,
+    app.start_and_wait(
+        ("Taking in the log", Lane::Quick),
+        Duration::from_secs(5),
         move |job, progress| {
             let out = job.take_log(&upload.files, progress);
             drop(upload);
             out
         },
-        move |_, out| {
-            let end = match &out {
-                Ok((taken, trouble)) => {
-                    let mut says =
-                        format!("{} new entries, {} known already", taken.new, taken.known);
-                    for one in taken
-                        .notes
-                        .iter()
-                        .chain(trouble.iter().map(|one| &one.says))
-                    {
-                        says.push_str("; ");
-                        says.push_str(one);
-                    }
-                    End::Done(Some(says))
-                }
-                Err(_) => told(&out),
-            };
-            tell.notify_one();
-            end
+        |_, (taken, trouble)| {
+            let mut says = format!("{} new entries, {} known already", taken.new, taken.known);
+            for one in taken
+                .notes
+                .iter()
+                .chain(trouble.iter().map(|one| &one.says))
+            {
+                says.push_str("; ");
+                says.push_str(one);
+            }
+            Some(says)
         },
-    );
-    let _ = tokio::time::timeout(std::time::Duration::from_secs(5), done.notified()).await;
+    )
+    .await;
     Ok(Redirect::to("/day").into_response())
 }
 
