@@ -23,6 +23,7 @@
 //! Nothing here reads files or clocks, and the same question always has the same answer.
 
 pub mod answer;
+pub mod bans;
 #[cfg(test)]
 mod behaviour;
 pub mod by_hand;

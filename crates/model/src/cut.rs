@@ -56,6 +56,16 @@ fn unity() -> f64 {
 }
 
 noun! {
+    /// A take the maker does not want to see here, while it may be seen elsewhere.
+    pub struct Ban {
+        /// Where on the song.
+        pub at: Stretch,
+        /// Which take.
+        pub take: TakeId,
+    }
+}
+
+noun! {
     /// A shot the maker locked: these bars show this take, whatever else is weighed.
     pub struct Lock {
         /// Where on the song. Rounded to whole frames of the cut.

@@ -6,7 +6,7 @@
 //! (`was`): fields changed since by somebody else are then kept, and a field that both changed is
 //! refused with a sentence rather than overwritten.
 
-use crate::cut::{Cut, Lock};
+use crate::cut::{Ban, Cut, Lock};
 use crate::day::Day;
 use crate::ids::{DayId, DeviceId, KitId, NoteId, PlaceId, SetupId, TakeId};
 use crate::kit::KitItem;
@@ -178,6 +178,21 @@ pub enum Edit {
     /// Frees the lock that holds this instant.
     RemoveLock {
         at: SongTime,
+    },
+    /// A take is not to be seen somewhere; a lock of it there goes.
+    PutBan {
+        ban: Ban,
+    },
+    /// It may be seen again at this instant.
+    RemoveBan {
+        take: TakeId,
+        at: SongTime,
+    },
+    /// Several edits that are one change for a person: made and undone together, or not at all.
+    Together {
+        /// What was done, in a few words.
+        what: String,
+        edits: Vec<Edit>,
     },
     /// A new version of the cut; its number is given when it is applied.
     AddCut {
@@ -470,6 +485,7 @@ impl Edit {
                         by: format!("the lock at {}", lock.at.start()),
                     });
                 }
+                next.bans.retain(|ban| ban.take != *id);
                 remove(&mut next.takes, id.as_str(), "take", |take| {
                     take.id.as_str()
                 })?;
@@ -490,7 +506,35 @@ impl Edit {
             Self::SetPractice { practice, was } => {
                 next.practice = merged("the practice", was.as_ref(), practice, &next.practice)?
             }
-            Self::PutLock { lock } => next.locks.push(lock.clone()),
+            Self::PutLock { lock } => {
+                // What is locked is wanted: nothing forbids it there any more.
+                next.bans
+                    .retain(|ban| ban.take != lock.take || ban.at.overlap(lock.at).is_none());
+                next.locks.push(lock.clone());
+            }
+            Self::PutBan { ban } => {
+                next.locks
+                    .retain(|lock| lock.take != ban.take || lock.at.overlap(ban.at).is_none());
+                if !next.bans.contains(ban) {
+                    next.bans.push(ban.clone());
+                }
+            }
+            Self::RemoveBan { take, at } => {
+                let before = next.bans.len();
+                next.bans
+                    .retain(|ban| ban.take != *take || !ban.at.holds(*at));
+                if next.bans.len() == before {
+                    return Err(Refusal::Gone {
+                        noun: "ban at",
+                        id: at.to_string(),
+                    });
+                }
+            }
+            Self::Together { edits, .. } => {
+                for edit in edits {
+                    edit.change(next)?;
+                }
+            }
             Self::RemoveLock { at } => {
                 let before = next.locks.len();
                 next.locks.retain(|lock| !lock.at.holds(*at));
@@ -569,6 +613,9 @@ impl Edit {
             Self::SetPractice { .. } => "practice".into(),
             Self::PutLock { lock } => format!("lock {} at {}", lock.take, lock.at.start()),
             Self::RemoveLock { at } => format!("free the lock at {at}"),
+            Self::PutBan { ban } => format!("{} not at {}", ban.take, ban.at.start()),
+            Self::RemoveBan { take, at } => format!("{take} again at {at}"),
+            Self::Together { what, .. } => what.clone(),
             Self::AddCut { .. } => "new cut".into(),
             Self::RemoveCut { version } => format!("remove cut v{version:03}"),
             Self::ImportPlan { .. } => "plan file".into(),
@@ -927,6 +974,72 @@ mod tests {
             r#"{"format":1,"places":[{"id":"quay","name":"the quay"}],
                 "setups":[{"id":"s1","name":"wide","place":"quay","passes":2}]}"#,
         )
+    }
+
+    fn with_a_take() -> Project {
+        project(
+            r#"{"format":1,"takes":[{"id":"a1","file":{"path":"a","hash":"00000000000000000000000000000000","bytes":1}}]}"#,
+        )
+    }
+
+    fn ban(from_s: f64, to_s: f64) -> Ban {
+        Ban {
+            at: crate::Stretch::between_seconds(from_s, to_s).unwrap(),
+            take: TakeId::new("a1").unwrap(),
+            extra: Default::default(),
+        }
+    }
+
+    #[test]
+    fn a_take_is_either_locked_or_banned_somewhere() {
+        let ban = ban(2.0, 4.0);
+        let lock = Lock {
+            at: crate::Stretch::between_seconds(3.0, 5.0).unwrap(),
+            take: ban.take.clone(),
+            take_start: None,
+            extra: Default::default(),
+        };
+        let banned = Edit::PutBan { ban: ban.clone() }
+            .apply(&with_a_take())
+            .unwrap();
+        assert_eq!(banned.bans.as_slice(), std::slice::from_ref(&ban));
+        let locked = Edit::PutLock { lock }.apply(&banned).unwrap();
+        assert!(locked.bans.is_empty() && locked.locks.len() == 1);
+        let again = Edit::PutBan { ban: ban.clone() }.apply(&locked).unwrap();
+        assert!(again.locks.is_empty() && again.bans.len() == 1);
+        let at = SongTime::nearest_to_seconds(2.5);
+        let free = Edit::RemoveBan { take: ban.take, at };
+        let after = free.apply(&again).unwrap();
+        assert!(after.bans.is_empty());
+        assert!(matches!(free.apply(&after), Err(Refusal::Gone { .. })));
+    }
+
+    #[test]
+    fn edits_together_are_made_all_or_not_at_all() {
+        let title = Edit::SetTitle {
+            title: "Paper Weather".into(),
+        };
+        let gone = Edit::RemoveDay {
+            id: DayId::new("none").unwrap(),
+        };
+        let both = |edits| Edit::Together {
+            what: "both".into(),
+            edits,
+        };
+        let base = base();
+        assert!(both(vec![title.clone(), gone]).apply(&base).is_err());
+        let made = both(vec![
+            title,
+            Edit::SetStates {
+                states: vec!["clean".into()],
+            },
+        ]);
+        let after = made.apply(&base).unwrap();
+        assert_eq!(
+            (after.title.as_str(), after.states.len()),
+            ("Paper Weather", 1)
+        );
+        assert_eq!(made.says(), "both");
     }
 
     #[test]

@@ -27,7 +27,7 @@ pub mod validate;
 pub mod weights;
 
 pub use clock::ClockTime;
-pub use cut::{Cut, Lock, Shot};
+pub use cut::{Ban, Cut, Lock, Shot};
 pub use day::{AirAt, Day, Slot};
 pub use edit::{Correction, Edit, Refusal};
 pub use ids::{DayId, DeviceId, KitId, NoteId, PlaceId, SetupId, TakeId};

@@ -301,6 +301,7 @@ fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
         ["takes", "placed_by_hand"] => take::HandPlacement::FIELDS,
         ["weights"] => crate::weights::Weights::FIELDS,
         ["locks"] => cut::Lock::FIELDS,
+        ["bans"] => cut::Ban::FIELDS,
         ["cuts", "shots"] => cut::Shot::FIELDS,
         ["cuts"] => cut::Cut::FIELDS,
         _ => return None,

@@ -1,6 +1,6 @@
 //! The whole document.
 
-use crate::cut::{Cut, Lock};
+use crate::cut::{Ban, Cut, Lock};
 use crate::day::Day;
 use crate::kit::KitItem;
 use crate::log::LogEntry;
@@ -74,6 +74,9 @@ noun! {
         /// Shots the maker locked.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub locks: Vec<Lock>,
+        /// Takes the maker does not want to see somewhere.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pub bans: Vec<Ban>,
         /// The cuts made so far, oldest first.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         pub cuts: Vec<Cut>,
@@ -101,6 +104,7 @@ impl Default for Project {
             takes: Vec::new(),
             weights: Weights::default(),
             locks: Vec::new(),
+            bans: Vec::new(),
             cuts: Vec::new(),
             extra: Default::default(),
         }

@@ -469,6 +469,19 @@ impl Check {
                 );
             }
         }
+        self.count("bans", project.bans.len());
+        for (index, ban) in project.bans.iter().enumerate() {
+            if project.take(&ban.take).is_none() {
+                self.say(
+                    format!("bans[{index}].take"),
+                    format!(
+                        "the take `{}` is not wanted at {} but is not among the takes",
+                        ban.take,
+                        ban.at.start()
+                    ),
+                );
+            }
+        }
         self.count("cuts", project.cuts.len());
         for (index, cut) in project.cuts.iter().enumerate() {
             self.count(&format!("cuts[{index}].shots"), cut.shots.len());

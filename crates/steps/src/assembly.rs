@@ -115,7 +115,7 @@ impl Job {
         }
         let gathered = self.gather(true, progress)?;
         progress.stage("choosing what is on screen when", 0);
-        let placed = gathered.placed();
+        let placed = assemble::bans::without(&gathered.placed(), &self.project().bans);
         let answer = assemble::assemble(&self.question(&heard.map, &placed), &|| {
             progress.keep_going()
         })?;

@@ -10,7 +10,7 @@ use assemble::Question;
 use assemble::by_hand;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
-use model::{Cut, Edit, Lock, PlacedTake, Rating, Shot, SongMap, TakeId};
+use model::{Ban, Cut, Edit, Lock, PlacedTake, Rating, Shot, SongMap, SongTime, TakeId};
 use std::sync::Arc;
 
 /// The cut a form was about, and which of its shots.
@@ -104,21 +104,21 @@ fn version(about: &About, shots: Vec<Shot>, remark: String) -> Edit {
     }
 }
 
-/// Locks the shot, in the place of whatever held its frames.
-fn put_lock(app: &App, about: &About, shot: &Shot) -> Result<(), Refused> {
+/// The edits that lock the shot, in the place of whatever held its frames.
+fn lock_edits(about: &About, shot: &Shot) -> Result<Vec<Edit>, Refused> {
     let (Some(take), Some(at)) = (&shot.take, stretch(&about.cut, shot)) else {
         return Err(Refused::Unreadable(
             "black can't be locked; show a take there first".into(),
         ));
     };
-    for lock in &about.head.project.locks {
-        if lock.at.overlap(at).is_some() {
-            app.edit(&Edit::RemoveLock {
-                at: lock.at.start(),
-            })?;
-        }
-    }
-    app.edit(&Edit::PutLock {
+    let held = about.head.project.locks.iter();
+    let mut edits: Vec<Edit> = held
+        .filter(|lock| lock.at.overlap(at).is_some())
+        .map(|lock| Edit::RemoveLock {
+            at: lock.at.start(),
+        })
+        .collect();
+    edits.push(Edit::PutLock {
         lock: Lock {
             at,
             take: take.clone(),
@@ -126,8 +126,8 @@ fn put_lock(app: &App, about: &About, shot: &Shot) -> Result<(), Refused> {
             take_start: (!shot.in_sync).then_some(shot.take_start),
             extra: Default::default(),
         },
-    })?;
-    Ok(())
+    });
+    Ok(edits)
 }
 
 /// Makes the cut anew around the locks.
@@ -215,16 +215,20 @@ async fn shown(app: &Arc<App>, posted: &Posted) -> Result<Response, Refused> {
     )
     .map_err(refused)?;
     shots[about.nth].locked = true;
-    put_lock(app, &about, &shots[about.nth])?;
-    let remark = format!("shot {} shows {take}", about.nth + 1);
-    app.edit(&version(&about, shots, remark))?;
+    let mut edits = lock_edits(&about, &shots[about.nth])?;
+    let what = format!("shot {} shows {take}", about.nth + 1);
+    edits.push(version(&about, shots, what.clone()));
+    app.edit(&Edit::Together { what, edits })?;
     Ok(about.after())
 }
 
 /// Locks the shot as it is.
 pub async fn lock(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let about = About::of(&app, &posted)?;
-    let done = put_lock(&app, &about, about.shot()).map(|()| posted.back());
+    let what = format!("lock shot {}", about.nth + 1);
+    let done = lock_edits(&about, about.shot())
+        .and_then(|edits| app.edit(&Edit::Together { what, edits }))
+        .map(|_| posted.back());
     or_said(&app, &posted, done).await
 }
 
@@ -237,6 +241,31 @@ pub async fn free(State(app): State<Arc<App>>, posted: Posted) -> Result<Respons
         .at
         .start();
     app.edit(&Edit::RemoveLock { at })?;
+    Ok(posted.back())
+}
+
+/// Keeps the shot's take out of this part of the song, from the next cut on.
+pub async fn not_here(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    let about = About::of(&app, &posted)?;
+    let shot = about.shot();
+    let (Some(take), Some(at)) = (&shot.take, stretch(&about.cut, shot)) else {
+        return Err(Refused::Gone("take in this shot".into()));
+    };
+    app.edit(&Edit::PutBan {
+        ban: Ban {
+            at,
+            take: take.clone(),
+            extra: Default::default(),
+        },
+    })?;
+    Ok(posted.back())
+}
+
+/// Lets a take be seen again where it was kept out.
+pub async fn here_again(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    let take = TakeId::new(posted.text("take")).map_err(Refused::Unreadable)?;
+    let at = SongTime::from_ticks(number(&posted, "at")?);
+    app.edit(&Edit::RemoveBan { take, at })?;
     Ok(posted.back())
 }
 

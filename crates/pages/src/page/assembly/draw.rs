@@ -4,6 +4,7 @@ use super::{Board, address, stretch, take_name};
 use crate::app::App;
 use crate::memo::Answer;
 use crate::shell;
+use crate::song_strip::clock;
 use assemble::by_hand::{self, Other};
 use assemble::{Choice, Why};
 use maud::{Markup, PreEscaped, html};
@@ -198,6 +199,23 @@ pub(super) fn page(
                     @if !project.locks.is_empty() {
                         p.faint { (counted(project.locks.len() as i64, "stretch is", "stretches are")) " locked." }
                     }
+                    @if !project.bans.is_empty() {
+                        section aria-labelledby="not-wanted" {
+                            h2 #not-wanted { "Not wanted somewhere" }
+                            ul.plain {
+                                @for ban in &project.bans {
+                                    li {
+                                        (ban.take) " from " (clock(ban.at.start())) " to " (clock(ban.at.end())) " "
+                                        form.inline method="post" action="/assembly/here-again" {
+                                            (hidden("token", &board.session.token)) (hidden("take", &ban.take)) (hidden("at", ban.at.start().ticks()))
+                                            button.quiet { "Allow it again" span.unseen { ": " (ban.take) } }
+                                        }
+                                    }
+                                }
+                            }
+                            p.faint { "It holds from the next time the cut is made." }
+                        }
+                    }
                     @if !trouble.is_empty() {
                         section aria-labelledby="cut-trouble" {
                             h2 #cut-trouble { "What can't be cut to" }
@@ -302,6 +320,9 @@ fn card(board: &Board, nth: usize, shot: &Shot, why: Option<Answer<Why>>) -> Mar
                     form method="post" action="/assembly/lock" { (about()) button.quiet { "Lock it as it is" } }
                 }
                 @if board.newest && shot.take.is_some() { a.button.quiet href=(format!("{}&why=1#why", link(None, Some(nth + 1), None))) { "Why this one?" } }
+                @if let Some(id) = shot.take.as_ref().filter(|_| shot.in_sync) {
+                    form method="post" action="/assembly/not-here" { (about()) button.quiet title=(format!("Keeps {id} out of this part of the song when the cut is made anew")) { "Not " (id) " here" } }
+                }
                 @if let Some(id) = &shot.take {
                     form method="post" action="/assembly/never" { (about()) button.quiet title=(format!("Marks {id} no good: it is left out when the cut is made anew")) { "Never use " (id) } }
                 }

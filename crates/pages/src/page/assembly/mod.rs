@@ -31,6 +31,8 @@ pub fn routes() -> Router<Arc<App>> {
         .route("/assembly/lock", post(change::lock).get(back))
         .route("/assembly/free", post(change::free))
         .route("/assembly/never", post(change::never))
+        .route("/assembly/not-here", post(change::not_here))
+        .route("/assembly/here-again", post(change::here_again))
         .route("/assembly/move", post(change::nudge).get(back))
         .route("/assembly/back", post(change::back_to))
         .route("/assembly/remove", post(change::remove))
