@@ -4,16 +4,17 @@
 #[path = "common/browser.rs"]
 mod browser;
 mod common;
+#[path = "common/serving.rs"]
+mod serving;
 
 use browser::{Browser, Driver};
-use common::{barebulb, ffmpeg, song, wav};
+use common::{ffmpeg, song, wav};
 use demo::{Counter, Plane, draw_counter};
 use media::{SinkAudio, SinkSound, SinkSpec, Tools, VideoSink};
 use model::{Cut, Edit, FrameRate, HandPlacement, Length, Project, Shot, SongTime, TakeId};
 use serde_json::Value;
-use std::io::{BufRead as _, BufReader};
+use serving::Serving;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Stdio};
 use steps::{Job, Quiet};
 
 /// One take to draw: its rate, how it is coded, how it is turned, where on the song its first frame lies, how
@@ -236,43 +237,6 @@ fn project(folder: &Path, tools: &Tools) -> (PathBuf, Cut) {
     (dir, cut)
 }
 
-/// `barebulb open`, ended when dropped.
-struct Open {
-    child: Child,
-    address: String,
-}
-
-impl Open {
-    fn start(dir: &Path) -> Self {
-        let mut child = barebulb()
-            .args(["open", "--no-browser", "--port", "0"])
-            .arg(dir)
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the program starts");
-        let mut out = BufReader::new(child.stdout.take().expect("its output"));
-        let mut address = String::new();
-        out.read_line(&mut address).expect("an address");
-        Self {
-            child,
-            address: address.trim().to_owned(),
-        }
-    }
-
-    fn at(&self, path: &str) -> String {
-        let root = self.address.split("/enter").next().unwrap_or_default();
-        format!("{root}{path}")
-    }
-}
-
-impl Drop for Open {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
 /// Watches every frame either picture presents, with what its counter says, and every frame the page draws.
 const WATCH: &str = r#"
 const seen = (window.seen = { frames: [], drawn: [], said: [] });
@@ -435,10 +399,10 @@ fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
     let tools = Tools::find().expect("ffmpeg");
     let folder = tempfile::tempdir().expect("a folder");
     let (dir, cut) = project(folder.path(), &tools);
-    let open = Open::start(&dir);
+    let serving = Serving::of(&dir);
     let browser = driver.open(&folder.path().join("profile"), 900, 800);
-    browser.goto(&open.address);
-    browser.goto(&open.at("/assembly"));
+    browser.goto(&serving.open);
+    browser.goto(&serving.at("/assembly"));
     // The copy of what no browser plays is made beside, and taken up without a reload.
     browser.wait("return Boolean(JSON.parse(document.getElementById('cut-data').textContent).takes['drum']?.copy)");
     browser.wait("return document.querySelector('cut-player video.seen')?.readyState >= 2");
@@ -464,7 +428,7 @@ fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
             break;
         }
         browser.run("window.seen = null");
-        browser.goto(&open.at("/assembly"));
+        browser.goto(&serving.at("/assembly"));
         browser.wait("return document.querySelector('cut-player video.seen')?.readyState >= 2");
         browser.run("document.getElementById('song-sound').currentTime = 0");
     }

@@ -8,7 +8,7 @@ use axum::extract::{Path, Request, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
-use model::MediaFile;
+use model::{MediaFile, Project, Take};
 use std::sync::Arc;
 use tower::ServiceExt as _;
 use tower_http::services::ServeFile;
@@ -39,13 +39,18 @@ async fn take(
     request: Request,
 ) -> Result<Response, Refused> {
     let head = app.head()?;
-    let take = head
-        .project
-        .takes
-        .iter()
-        .find(|take| take.id.as_str() == id);
-    let take = take.ok_or_else(|| Refused::Gone(format!("take `{id}`")))?;
-    serve(&app, &take.file, request).await
+    serve(&app, &take_called(&head.project, &id)?.file, request).await
+}
+
+/// The take that a request names by its id.
+///
+/// # Errors
+/// When there is none.
+pub fn take_called<'a>(project: &'a Project, id: &str) -> Result<&'a Take, Refused> {
+    let mut takes = project.takes.iter();
+    takes
+        .find(|take| take.id.as_str() == id)
+        .ok_or_else(|| Refused::Gone(format!("take `{id}`")))
 }
 
 async fn photo(

@@ -3,7 +3,7 @@
 use crate::app::{App, Head};
 use crate::door::Session;
 use crate::events::Event;
-use crate::media::serve_path;
+use crate::media::{serve_path, take_called};
 use crate::memo::{Answer, Part};
 use crate::posted::Posted;
 use crate::refusal::Refused;
@@ -13,7 +13,7 @@ use axum::extract::{Path, Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
-use model::{Project, SongMap, Take, TakeId};
+use model::{Project, Take, TakeId};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -25,19 +25,6 @@ pub fn routes() -> Router<Arc<App>> {
         .route("/media/view/{id}", get(view))
         .route("/media/still/{id}", get(still))
         .route("/takes/{id}/copy", post(copy))
-}
-
-/// The song as a ruler, from the memo.
-pub async fn ruler(app: &Arc<App>, head: &Head) -> Answer<SongMap> {
-    app.ask(
-        head,
-        "cut-ruler",
-        "",
-        ("Listening to the song", Lane::Quick),
-        &[Part::Song],
-        |job, progress| Ok(job.heard(progress)?.map),
-    )
-    .await
 }
 
 /// Every take with where it lies on the song, from the memo.
@@ -145,13 +132,6 @@ pub fn for_player<'a>(
     Value::Object(all)
 }
 
-fn known<'a>(project: &'a Project, id: &str) -> Result<&'a Take, Refused> {
-    let mut takes = project.takes.iter();
-    takes
-        .find(|take| take.id.as_str() == id)
-        .ok_or_else(|| Refused::Gone(format!("take `{id}`")))
-}
-
 async fn view(
     State(app): State<Arc<App>>,
     _: Session,
@@ -159,7 +139,7 @@ async fn view(
     request: Request,
 ) -> Result<Response, Refused> {
     let head = app.head()?;
-    let path = steps::view_path(app.folder(), known(&head.project, &id)?);
+    let path = steps::view_path(app.folder(), take_called(&head.project, &id)?);
     let path = path.ok_or_else(|| Refused::Gone("such copy".into()))?;
     serve_path(&path, request).await
 }
@@ -171,7 +151,7 @@ async fn still(
     request: Request,
 ) -> Result<Response, Refused> {
     let head = app.head()?;
-    let path = steps::still_path(app.folder(), known(&head.project, &id)?);
+    let path = steps::still_path(app.folder(), take_called(&head.project, &id)?);
     let path = path.ok_or_else(|| Refused::Gone("such still".into()))?;
     serve_path(&path, request).await
 }
@@ -183,7 +163,7 @@ async fn copy(
     posted: Posted,
 ) -> Result<Response, Refused> {
     let head = app.head()?;
-    let id = known(&head.project, &id)?.id.clone();
+    let id = take_called(&head.project, &id)?.id.clone();
     let what = format!("A copy of {id} to watch");
     let under_way = app
         .works

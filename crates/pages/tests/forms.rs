@@ -223,3 +223,58 @@ async fn every_kind_of_noun_has_a_form() {
         assert_eq!(page.status, StatusCode::OK, "{path}");
     }
 }
+
+/// A project with one take and a cut that shows it for two seconds.
+fn with_a_cut() -> Project {
+    serde_json::from_value(serde_json::json!({
+        "format": 2,
+        "takes": [{"id": "a1", "file": {"path": "takes/a1.mov", "hash": "00000000000000000000000000000000", "bytes": 1}}],
+        "cuts": [{"version": 1, "rate": "25", "shots": [
+            {"from_frame": 0, "to_frame": 50, "take": "a1", "take_start": 0, "in_sync": true},
+            {"from_frame": 50, "to_frame": 75},
+        ]}],
+    }))
+    .expect("a project")
+}
+
+#[tokio::test]
+async fn a_take_is_kept_out_locked_and_allowed_again_in_single_steps() {
+    let served = Served::new(&with_a_cut()).await;
+    let shot = |nth| [("version", "1"), ("shot", nth)];
+    assert_eq!(
+        served.post("/assembly/not-here", &shot("1")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    let project = served.project();
+    assert_eq!(project.bans.len(), 1);
+    assert_eq!(project.bans[0].at.end().seconds(), 2.0);
+    // Locking it there is the later word; one step back takes exactly that away.
+    assert_eq!(
+        served.post("/assembly/lock", &shot("1")).await.status,
+        StatusCode::SEE_OTHER
+    );
+    let project = served.project();
+    assert_eq!((project.bans.len(), project.locks.len()), (0, 1));
+    served.post("/undo", &[]).await;
+    let project = served.project();
+    assert_eq!((project.bans.len(), project.locks.len()), (1, 0));
+    let again = served
+        .post("/assembly/here-again", &[("take", "a1"), ("at", "0")])
+        .await;
+    assert_eq!(again.status, StatusCode::SEE_OTHER);
+    assert!(served.project().bans.is_empty());
+    // What is not there is said, and nothing changes.
+    for (path, fields) in [
+        ("/assembly/not-here", &shot("2")[..]),
+        ("/assembly/not-here", &shot("9")[..]),
+        ("/assembly/here-again", &[("take", "a1"), ("at", "0")][..]),
+    ] {
+        let answer = served.post(path, fields).await;
+        assert!(
+            answer.status.is_client_error(),
+            "{path} {fields:?}: {}",
+            answer.status
+        );
+    }
+    assert!(served.project().bans.is_empty());
+}

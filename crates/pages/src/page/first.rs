@@ -500,4 +500,51 @@ mod tests {
         assert_eq!(todo.len(), 1);
         assert_eq!(todo[0].what, "Drop the song in");
     }
+
+    fn after(json: serde_json::Value) -> Vec<&'static str> {
+        let mut whole = serde_json::json!({
+            "format": 1,
+            "brief": {"artist": "Ilse Quarry", "rate": "25", "frame": [1920, 1080]},
+            "ideas": [{"id": "bulb", "text": "Begin on the bulb."}],
+            "song": {
+                "file": {"path": "s", "hash": "00000000000000000000000000000000", "bytes": 1},
+                "length": "1:00",
+                "corrections": {"beats_per_bar": 4},
+            },
+        });
+        if let (Some(whole), serde_json::Value::Object(more)) = (whole.as_object_mut(), json) {
+            whole.extend(more);
+        }
+        let project: Project = serde_json::from_value(whole).expect("a project");
+        let todo = to_do(&project, &Known::default());
+        todo.iter().map(|next| next.what).collect()
+    }
+
+    #[test]
+    fn what_everything_else_waits_for_comes_first() {
+        use serde_json::json;
+        assert_eq!(
+            after(json!({}))[..3],
+            ["Find a place", "List your kit", "Plan a first setup"]
+        );
+        assert_eq!(
+            after(json!({"brief": {"rate": "25", "frame": [1920, 1080]}}))[0],
+            "Write down what was agreed"
+        );
+        let planned = json!({
+            "places": [{"id": "quay", "name": "Quay", "permission": {"leave": "granted"}}],
+            "kit": [{"id": "camera"}],
+            "setups": [{"id": "wide", "place": "quay"}],
+        });
+        assert_eq!(after(planned), ["Set a day", "Bring in the first takes"]);
+        let take = json!({"takes": [{"id": "a1", "file": {"path": "a", "hash": "00000000000000000000000000000000", "bytes": 1}}]});
+        assert_eq!(
+            after(take),
+            [
+                "Say which setup each take is of",
+                "Make the first assembly",
+                "Rate the takes"
+            ]
+        );
+    }
 }

@@ -4,6 +4,7 @@ use super::{Asked, lock_over, stretch};
 use crate::app::{App, Head};
 use crate::posted::Posted;
 use crate::refusal::Refused;
+use crate::song_strip;
 use crate::viewing;
 use crate::work::{End, Lane, told};
 use assemble::Question;
@@ -57,11 +58,11 @@ fn cut_of(head: &Head, version: u32) -> Result<Cut, Refused> {
 }
 
 /// Ruler and placed takes, or a sentence when they are not known yet.
-async fn known(app: &Arc<App>, head: &Head) -> Result<(Arc<SongMap>, Vec<PlacedTake>), Refused> {
-    let map = viewing::ruler(app, head).await;
+async fn known(app: &Arc<App>, head: &Head) -> Result<(SongMap, Vec<PlacedTake>), Refused> {
+    let heard = song_strip::heard(app, head).await;
     let takes = viewing::takes(app, head).await;
-    match (map.value(), takes.value()) {
-        (Some(map), Some(takes)) => Ok((map.clone(), takes.placed())),
+    match (heard.value(), takes.value()) {
+        (Some(heard), Some(takes)) => Ok((heard.map.clone(), takes.placed())),
         _ => Err(Refused::Unreadable(
             "the takes are being placed on the song; once that is done, change it again".into(),
         )),

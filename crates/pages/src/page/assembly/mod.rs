@@ -10,6 +10,7 @@ use crate::door::Session;
 use crate::memo::{Answer, Part};
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
+use crate::song_strip;
 use crate::viewing;
 use crate::work::Lane;
 use assemble::Why;
@@ -178,9 +179,9 @@ async fn board(
             .ok_or_else(|| Refused::Gone(format!("version {version} of the cut")))?,
         None => newest,
     };
-    let map = match viewing::ruler(app, head).await {
+    let heard = match song_strip::heard(app, head).await {
         Answer::Failed(why) => return Ok(draw::failed(&why)),
-        Answer::Ready(map) | Answer::Working(Some(map)) | Answer::Stopped(Some(map)) => map,
+        Answer::Ready(heard) | Answer::Working(Some(heard)) | Answer::Stopped(Some(heard)) => heard,
         Answer::Working(None) => return Ok(draw::waiting("The song is being listened to.")),
         Answer::Stopped(None) => {
             return Ok(draw::waiting("Listening to the song was stopped."));
@@ -195,7 +196,7 @@ async fn board(
         asked,
         cut,
         newest: cut.version == newest.version,
-        map: &map,
+        map: &heard.map,
         placed: placed.as_deref(),
     };
     let why = match board.chosen() {

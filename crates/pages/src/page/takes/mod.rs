@@ -7,6 +7,7 @@ use crate::app::App;
 use crate::door::Session;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
+use crate::song_strip;
 use crate::viewing;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Query, State};
@@ -81,7 +82,7 @@ async fn show(
     let body = if project.song.is_none() {
         html! { h1 { "Takes" } p { "Takes are laid on the song by their sound, so the song comes first." } p { a.button href=(Here::Song.path()) { "To the song" } } }
     } else {
-        let map = viewing::ruler(&app, &head).await;
+        let map = song_strip::heard(&app, &head).await;
         let gathered = match project.takes.is_empty() {
             true => None,
             false => Some(viewing::takes(&app, &head).await),
@@ -101,7 +102,7 @@ async fn show(
             head: &head,
             session: &session,
             asked: &asked,
-            map: map.value().map(|map| &**map),
+            map: map.value().map(|heard| &heard.map),
             gathered: gathered.as_ref(),
             stills: &stills,
             player,
