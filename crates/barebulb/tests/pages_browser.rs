@@ -101,6 +101,9 @@ name = "Quay, close"
 place = "quay"
 framing = "close"
 bars = [[3, 6]]
+stretches = [["0:01.2345", "0:02"]]
+pitch_kept = false
+state = 1
 light_of = ["night"]
 [[setups]]
 id = "lamps"
@@ -284,4 +287,35 @@ fn the_pocket_page_writes_home_while_the_laptop_is_near() {
     browser.wait("return document.body.innerText.includes('What came back')");
     let said = browser.text("#in-the-pocket ~ ul");
     assert!(said.contains("Stairs, waist up: 1 pass"), "{said}");
+}
+
+/// What every form sends when nothing was typed is what stands in the document: no revision comes of it.
+#[test]
+fn a_form_saved_untouched_changes_nothing() {
+    let Some(driver) = Driver::start() else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let serving = Serving::of(&looked_at(folder.path()));
+    let browser = driver.open(&folder.path().join("profile"), 1440, 900);
+    browser.goto(&serving.open);
+    let changed = browser.run_async(
+        "const page = async (path) => new DOMParser().parseFromString(await (await fetch(path)).text(), 'text/html');
+         const links = new Set(['/change/brief/it']);
+         for (const path of ['/brief', '/song', '/places', '/kit', '/setups', '/day', '/takes'])
+           for (const link of (await page(path)).querySelectorAll('a[href^=\"/change/\"]')) links.add(link.getAttribute('href'));
+         const first = (await page('/history')).querySelector('main').dataset.revision;
+         const out = [];
+         for (const path of links) {
+           const before = (await page('/history')).querySelector('main').dataset.revision;
+           const form = (await page(path)).querySelector('form.noun');
+           const answer = await fetch(form.getAttribute('action'), { method: 'POST', body: new URLSearchParams(new FormData(form)) });
+           const after = (await page('/history')).querySelector('main').dataset.revision;
+           if (!answer.ok || after !== before) out.push(`${path}: ${answer.status}, revision ${before} to ${after}`);
+         }
+         return [links.size, out];",
+    );
+    let count = changed[0].as_u64().unwrap_or_default();
+    assert!(count >= 12, "{count} forms were found");
+    assert_eq!(changed[1], json!([]), "of {count} forms");
 }

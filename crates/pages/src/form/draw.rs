@@ -67,6 +67,24 @@ fn is_filled(value: &Value) -> bool {
     }
 }
 
+/// What stands in the field of a value. Reading knows it too: what is sent back as it stood changes nothing.
+pub(super) fn shown(ask: Ask, value: &Value) -> String {
+    match ask {
+        Ask::Money => money(value),
+        Ask::Count if value.is_null() => "1".into(),
+        Ask::Hours | Ask::Bars => pairs(value, "–"),
+        Ask::Pairs => pairs(value, " "),
+        Ask::Two | Ask::Numbers | Ask::Words => joined(value, ", "),
+        Ask::Lines => joined(value, "\n"),
+        Ask::Stretch => stretch(value),
+        Ask::Stretches => match value {
+            Value::Array(items) => items.iter().map(stretch).collect::<Vec<_>>().join(", "),
+            other => text(other),
+        },
+        _ => text(value),
+    }
+}
+
 /// A scalar as it stands in an input.
 fn text(value: &Value) -> String {
     match value {
@@ -162,31 +180,22 @@ impl Pen<'_> {
             }
         };
         let input = match field.ask {
-            Ask::Line => line(text(value), "text", "", "line"),
-            Ask::Number => line(text(value), "text", "decimal", "number"),
-            Ask::Whole => line(text(value), "text", "numeric", "number"),
-            Ask::Clock => line(text(value), "text", "", "number"),
-            Ask::Date => line(text(value), "date", "", "number"),
-            Ask::Money => line(money(value), "text", "decimal", "number"),
-            Ask::Hours => line(pairs(value, "–"), "text", "", "line"),
-            Ask::Bars => line(pairs(value, "–"), "text", "", "line"),
-            Ask::Pairs => line(pairs(value, " "), "text", "", "line"),
-            Ask::Two => line(joined(value, ", "), "text", "", "line"),
-            Ask::Numbers | Ask::Words => line(joined(value, ", "), "text", "", "line"),
-            Ask::Stretch => line(stretch(value), "text", "", "line"),
-            Ask::Stretches => {
-                let items = value.as_array().map(Vec::as_slice).unwrap_or_default();
-                let all: Vec<String> = items.iter().map(stretch).collect();
-                line(all.join(", "), "text", "", "line")
-            }
             Ask::Text | Ask::Lines => {
-                let held = if matches!(field.ask, Ask::Text) {
-                    text(value)
-                } else {
-                    joined(value, "\n")
-                };
-                html! { textarea id=(id) name=(name) rows="3" aria-describedby=[described] aria-invalid=[invalid] { (held) } }
+                html! { textarea id=(id) name=(name) rows="3" aria-describedby=[described] aria-invalid=[invalid] { (shown(field.ask, value)) } }
             }
+            Ask::Date => line(shown(field.ask, value), "date", "", "number"),
+            Ask::Number | Ask::Money => line(shown(field.ask, value), "text", "decimal", "number"),
+            Ask::Whole | Ask::Count => line(shown(field.ask, value), "text", "numeric", "number"),
+            Ask::Clock => line(shown(field.ask, value), "text", "", "number"),
+            Ask::Line
+            | Ask::Hours
+            | Ask::Bars
+            | Ask::Pairs
+            | Ask::Two
+            | Ask::Numbers
+            | Ask::Words
+            | Ask::Stretch
+            | Ask::Stretches => line(shown(field.ask, value), "text", "", "line"),
             Ask::Maybe => self.choice(
                 &id,
                 &name,
@@ -196,34 +205,41 @@ impl Pen<'_> {
                 invalid,
             ),
             Ask::OneOf(list) => {
-                let list: Vec<_> = list.iter().copied().map(own).collect();
+                let list = with_held(list.iter().copied().map(own).collect(), value);
                 self.choice(&id, &name, &list, value, described, invalid)
             }
             Ask::Of(source) => {
                 let mut list = vec![own(("", "—"))];
                 list.extend(source.list(self.project));
-                let now = text(value);
-                if !now.is_empty() && !list.iter().any(|(word, _)| *word == now) {
-                    list.push((now.clone(), format!("{now} (not there)")));
-                }
+                let list = with_held(list, value);
                 self.choice(&id, &name, &list, value, described, invalid)
             }
-            Ask::Tick => {
+            Ask::FirstOf(source) => {
+                let list = with_held(source.list(self.project), value);
+                self.choice(&id, &name, &list, value, described, invalid)
+            }
+            Ask::Tick | Ask::TickedUnlessSaid => {
+                let on = match value.as_bool() {
+                    Some(on) => on,
+                    None => matches!(field.ask, Ask::TickedUnlessSaid),
+                };
                 return html! {
                     div.field.tick data-wrong[fault.is_some()] {
                         input type="hidden" name=(name) value="";
-                        label { input type="checkbox" id=(id) name=(name) value="true" checked[value.as_bool() == Some(true)] aria-describedby=[described]; " " (field.label) }
+                        label { input type="checkbox" id=(id) name=(name) value="true" checked[on] aria-describedby=[described]; " " (field.label) }
                         (beside)
                     }
                 };
             }
             Ask::AnyOf(list) => {
-                let list: Vec<_> = list.iter().copied().map(own).collect();
+                let list = with_held(list.iter().copied().map(own).collect(), value);
                 return self.several(field, &name, &list, value, &beside);
             }
             Ask::AnyOfThe(source) => {
-                return self.several(field, &name, &source.list(self.project), value, &beside);
+                let list = with_held(source.list(self.project), value);
+                return self.several(field, &name, &list, value, &beside);
             }
+
             Ask::Many(fields, one) => return self.many(field, &name, fields, one, value, &beside),
             Ask::Inside(fields) => {
                 return html! {
@@ -311,6 +327,21 @@ impl Pen<'_> {
             }
         }
     }
+}
+
+/// The choices with what is held and not among them: what a form does not know it must not lose.
+fn with_held(mut list: Vec<(String, String)>, value: &Value) -> Vec<(String, String)> {
+    let held: Vec<String> = match value {
+        Value::Array(items) => items.iter().map(text).collect(),
+        Value::Null => Vec::new(),
+        other => vec![text(other)],
+    };
+    for word in held {
+        if !word.is_empty() && !list.iter().any(|(known, _)| *known == word) {
+            list.push((word.clone(), format!("{word} (not in the list)")));
+        }
+    }
+    list
 }
 
 fn own((word, words): (&str, &str)) -> (String, String) {

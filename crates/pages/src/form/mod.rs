@@ -39,18 +39,24 @@ pub enum Ask {
     Number,
     /// A whole number.
     Whole,
+    /// How many: a whole number, 1 where nothing is said.
+    Count,
     /// An amount of money, kept in its smallest unit.
     Money,
-    /// Yes or no.
+    /// Yes or no; no where nothing is said.
     Tick,
+    /// Yes or no; yes where nothing is said.
+    TickedUnlessSaid,
     /// Yes, no, or not known.
     Maybe,
     /// One of these: the document's word, a person's words. An empty word leaves it out.
     OneOf(&'static [(&'static str, &'static str)]),
     /// Any of these.
     AnyOf(&'static [(&'static str, &'static str)]),
-    /// One of the document's own.
+    /// One of the document's own, or none.
     Of(Source),
+    /// One of the document's own; the first where nothing is said.
+    FirstOf(Source),
     /// Any of the document's own.
     AnyOfThe(Source),
     /// A clock time of the day, `26:30` being half past two in the following morning.

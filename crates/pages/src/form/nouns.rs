@@ -283,7 +283,7 @@ pub const PLACE: &[Field] = &[
 pub const KIT: &[Field] = &[
     field("name", "Name", Ask::Line),
     field("sort", "Sort", Ask::OneOf(SORTS)),
-    field("count", "How many", Ask::Whole),
+    field("count", "How many", Ask::Count),
     field("holding", "Whose", Ask::OneOf(HOLDINGS)),
     field("from", "From whom", Ask::Line),
     field("cost_minor", "What it costs", Ask::Money),
@@ -424,9 +424,9 @@ pub const SETUP: &[Field] = &[
     field("framing", "Framing", Ask::OneOf(FRAMINGS)),
     field("sections", "Sections", Ask::Words).hint("Letters or names, such as B, chorus 1. With no sections, bars or stretches: the whole song."),
     field("bars", "Bars", Ask::Bars).hint("Such as 9–16, 25."),
-    field("passes", "Passes", Ask::Whole),
+    field("passes", "Passes", Ask::Count),
     field("must", "The day can't do without it", Ask::Tick),
-    field("state", "State of the performer", Ask::Of(States)),
+    field("state", "State of the performer", Ask::FirstOf(States)),
     field("action", "What happens", Ask::Text),
     field("optics", "Camera", Ask::Inside(&[
         field("camera", "Camera", Ask::Of(Cameras)),
@@ -463,7 +463,7 @@ pub const SETUP: &[Field] = &[
     field("after", "Only after", Ask::AnyOfThe(Setups)).later(),
     field("people", "Who is needed", Ask::AnyOfThe(People)).later(),
     field("shot_rate", "Camera, frames a second", Ask::Line).hint("When it differs from the video's: the song is played faster or slower.").later(),
-    field("pitch_kept", "Playback keeps its pitch", Ask::Tick).later(),
+    field("pitch_kept", "Playback keeps its pitch", Ask::TickedUnlessSaid).later(),
     field("timecode", "Timecode on the playback's right side", Ask::Tick).later(),
     field("stretches", "Stretches of the song", Ask::Stretches).hint("Such as 0:12.5–0:20.").later(),
     field("rig_minutes", "Minutes to rig", Ask::Whole).later(),
@@ -474,7 +474,7 @@ pub const SETUP: &[Field] = &[
     field("effects", "Effects", Ask::AnyOf(EFFECTS)).later(),
     field("kit", "Other kit", Ask::Many(&[
         field("item", "What", Ask::Of(Kit)),
-        field("count", "How many", Ask::Whole),
+        field("count", "How many", Ask::Count),
         field("fed_from", "Fed from", Ask::Of(Power)),
     ], "thing")).later(),
     field("cautions", "Cautions of your own", Ask::Lines).hint("One a line.").later(),

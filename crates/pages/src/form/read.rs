@@ -1,5 +1,6 @@
 //! Reading a noun's fields from a form, over the noun as its maker saw it.
 
+use super::draw::shown;
 use super::{Ask, Field};
 use model::{ClockTime, SongTime};
 use serde::de::DeserializeOwned;
@@ -166,17 +167,13 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
             }
             // A choice that stands at its first word says nothing: a thing is there when something was said of it.
             let said = inner.iter().any(|one| says_something(one, &prefix, posted));
-            put(out, field.name, said.then_some(thing));
+            // One that was there and is not touched stays as it was.
+            let stays = said || thing == *get(out, field.name);
+            put(out, field.name, stays.then_some(thing));
         }
         Ask::Many(inner, _) => {
             let prefix = format!("{name}.");
-            let mut rows: Vec<usize> = posted
-                .keys()
-                .filter_map(|key| key.strip_prefix(&prefix)?.split('.').next()?.parse().ok())
-                .filter(|nth| *nth < MOST_ROWS)
-                .collect();
-            rows.sort_unstable();
-            rows.dedup();
+            let rows = rows(posted, &prefix);
             if rows.is_empty() {
                 return;
             }
@@ -224,13 +221,18 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
                     _ => json!(text),
                 })
                 .collect();
+            // The same things in the page's order are no change.
+            let was = get(out, field.name).as_array().cloned().unwrap_or_default();
+            if list.len() == was.len() && was.iter().all(|one| list.contains(one)) {
+                return;
+            }
             put(
                 out,
                 field.name,
                 (!list.is_empty()).then_some(Value::Array(list)),
             );
         }
-        Ask::Tick => {
+        Ask::Tick | Ask::TickedUnlessSaid => {
             let Some(values) = posted.get(&name) else {
                 return;
             };
@@ -244,7 +246,12 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
             let Some(text) = posted.get(&name).and_then(|values| values.last()) else {
                 return;
             };
+            // A browser sends lines of text with both signs of their end.
+            let text = text.replace("\r\n", "\n");
             let text = text.trim();
+            if text == shown(ask, get(out, field.name)).trim() {
+                return;
+            }
             if text.is_empty() {
                 put(out, field.name, None);
                 return;
@@ -261,6 +268,18 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
     }
 }
 
+/// The numbers of the rows that a list was posted with, in order.
+fn rows(posted: &Posted, prefix: &str) -> Vec<usize> {
+    let mut rows: Vec<usize> = posted
+        .keys()
+        .filter_map(|key| key.strip_prefix(prefix)?.split('.').next()?.parse().ok())
+        .filter(|nth| *nth < MOST_ROWS)
+        .collect();
+    rows.sort_unstable();
+    rows.dedup();
+    rows
+}
+
 fn says_something(field: &Field, prefix: &str, posted: &Posted) -> bool {
     let name = format!("{prefix}{}", field.name);
     let any = |test: &dyn Fn(&str) -> bool| {
@@ -269,14 +288,17 @@ fn says_something(field: &Field, prefix: &str, posted: &Posted) -> bool {
             .is_some_and(|values| values.iter().any(|text| test(text.trim())))
     };
     match field.ask {
+        Ask::Count => any(&|text| !matches!(text, "" | "1")),
         // The first choice is what stands there untouched.
         Ask::OneOf(list) => any(&|text| list.first().is_some_and(|(first, _)| text != *first)),
         Ask::Inside(inner) => inner
             .iter()
             .any(|one| says_something(one, &format!("{name}."), posted)),
-        Ask::Many(..) => posted
-            .keys()
-            .any(|key| key.starts_with(&format!("{name}."))),
+        // An untouched row for a new thing says nothing either.
+        Ask::Many(inner, _) => rows(posted, &format!("{name}.")).iter().any(|nth| {
+            let row = format!("{name}.{nth}.");
+            inner.iter().any(|one| says_something(one, &row, posted))
+        }),
         _ => any(&|text| !text.is_empty()),
     }
 }
@@ -372,13 +394,15 @@ fn one(ask: Ask, text: &str) -> Result<Value, String> {
     };
     match ask {
         Ask::Number => number(text).map(tidy),
-        Ask::Whole => whole(text).map(|n| json!(n)),
+        Ask::Whole | Ask::Count => whole(text).map(|n| json!(n)),
         Ask::Money => {
             let amount = number(&text.replace([' ', '\u{a0}'], ""))?;
             Ok(json!((amount * 100.0).round() as i64))
         }
         Ask::Maybe => Ok(Value::Bool(text == "true")),
-        Ask::Of(super::Source::States) => whole(text).map(|n| json!(n)),
+        Ask::Of(super::Source::States) | Ask::FirstOf(super::Source::States) => {
+            whole(text).map(|n| json!(n))
+        }
         Ask::Clock => text.parse::<ClockTime>().map(|at| json!(at)),
         Ask::Hours => items(text)
             .map(|part| {

@@ -100,7 +100,7 @@ fn in_short(project: &Project, report: &KitReport) -> Markup {
                         @else { "they hold the day: " (format!("{:.1}", day.needed_gb)) " GB to record, " (format!("{:.1}", day.there_gb)) " GB there." }
                     }
                 }
-                @for missing in &summary.missing { li.warn { (shell::said(missing)) } }
+                @for missing in &summary.missing { li.warn { "Still to get: " (missing) "." } }
             }
         }
     }

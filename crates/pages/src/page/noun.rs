@@ -367,7 +367,8 @@ pub fn draw(
             (form::draw(&form_id, noun.fields(), value, &head.project, faults))
             div.actions {
                 button { @if id.is_some() { "Save" } @else { "Add" } }
-                a href=(noun.page().path()) { "Leave it" }
+                // The brief stands on its page; there is nothing to go back to.
+                @if noun != Noun::Brief { a href=(noun.page().path()) { "Leave it" } }
             }
         }
         @if let Some(id) = id.filter(|_| noun != Noun::Brief) {
