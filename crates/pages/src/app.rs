@@ -1,7 +1,7 @@
 //! What every request shares: the project, what was computed from it, and who may come in.
 
 use crate::door::Door;
-use crate::events::Event;
+use crate::events::{Event, Events};
 use crate::memo::Memo;
 use crate::refusal::Refused;
 use crate::work::Works;
@@ -10,7 +10,6 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use steps::Job;
 use store::{Folder, RevisionId};
-use tokio::sync::broadcast;
 
 /// One project being served.
 pub struct App {
@@ -27,7 +26,7 @@ pub struct App {
     /// Who may come in.
     pub door: Door,
     /// What happens, for whoever listens.
-    pub events: broadcast::Sender<Event>,
+    pub events: Events,
 }
 
 /// The document at one moment.
@@ -38,9 +37,6 @@ pub struct Head {
     /// The document.
     pub project: Arc<Project>,
 }
-
-/// How many events may wait for a slow listener before it is told to look again.
-const WAITING_EVENTS: usize = 256;
 
 impl App {
     /// The project in `dir`, opened.
@@ -57,7 +53,7 @@ impl App {
             memo: Memo::default(),
             works: Works::default(),
             door: Door::default(),
-            events: broadcast::channel(WAITING_EVENTS).0,
+            events: Events::default(),
         }))
     }
 
@@ -160,7 +156,6 @@ impl App {
 
     /// Tells everybody who listens.
     pub fn tell(&self, event: Event) {
-        // Nobody listening is no trouble.
-        let _ = self.events.send(event);
+        self.events.tell(event);
     }
 }

@@ -1,6 +1,5 @@
 //! Style, scripts and what they need, compiled in and served by content, so that a browser keeps them.
 
-use crate::app::App;
 use axum::Router;
 use axum::body::Body;
 use axum::extract::Path;
@@ -8,7 +7,7 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use rust_embed::RustEmbed;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 #[derive(RustEmbed)]
@@ -28,7 +27,7 @@ static CHARTS: [(&str, &str, &str); 3] = [
 
 /// `GET /assets/{hash}/{*name}`. The hash stands in the path, so that scripts that name each other
 /// relatively are kept together.
-pub fn routes() -> Router<Arc<App>> {
+pub fn routes<S: Clone + Send + Sync + 'static>() -> Router<S> {
     Router::new().route("/assets/{hash}/{*name}", get(show))
 }
 

@@ -2,6 +2,7 @@
 
 use crate::app::{App, Head};
 use crate::memo::{Answer, Part};
+use crate::text::said;
 use crate::work::Lane;
 use maud::{Markup, html};
 use std::sync::Arc;
@@ -138,7 +139,7 @@ pub fn waiting<T>(answer: &Answer<T>, what: &str, token: &str) -> Markup {
         @match answer {
             Answer::Ready(_) => {}
             Answer::Working(_) => { p.faint role="status" { "Working out " (what) " …" } }
-            Answer::Failed(why) => { p.warn { (crate::shell::said(why)) } }
+            Answer::Failed(why) => { p.warn { (said(why)) } }
             Answer::Stopped(_) => {
                 form.row method="post" action="/works/go-on" {
                     input type="hidden" name="token" value=(token);

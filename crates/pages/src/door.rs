@@ -4,20 +4,13 @@
 //! Keys live in memory alone: when the program ends, every device is out. Traffic on the local network
 //! is not encrypted, so whoever can listen there can read it; `docs/pages.md` says so too.
 
-use crate::app::App;
-use crate::events::Event;
-use crate::posted::Posted;
-use crate::refusal::{self, Refused};
-use crate::shell;
-use axum::Router;
-use axum::extract::{FromRequestParts, Path, Query, State};
+use crate::dress;
+use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
-use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
-use axum::response::{IntoResponse, Redirect, Response};
-use axum::routing::{get, post};
-use maud::{Markup, PreEscaped, html};
-use serde::Deserialize;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use maud::html;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 /// A device that was let in.
@@ -36,6 +29,11 @@ pub struct Session {
 }
 
 impl Session {
+    /// The cookie that says who it is.
+    pub fn cookie(&self) -> String {
+        format!("{COOKIE}={}; Path=/; HttpOnly; SameSite=Strict", self.key)
+    }
+
     /// Somebody who was let in, for tests.
     #[cfg(test)]
     pub(crate) fn for_tests() -> Self {
@@ -49,9 +47,9 @@ impl Session {
     }
 }
 
-impl FromRequestParts<Arc<App>> for Session {
+impl<S: Sync> FromRequestParts<S> for Session {
     type Rejection = Response;
-    async fn from_request_parts(parts: &mut Parts, _app: &Arc<App>) -> Result<Self, Response> {
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Response> {
         parts.extensions.get::<Self>().cloned().ok_or_else(closed)
     }
 }
@@ -147,7 +145,33 @@ impl Door {
             .cloned()
     }
 
-    fn let_in(&self, device: String, owner: bool) -> Option<Session> {
+    /// Whether `key` is the one the printed address carries.
+    pub fn is_owner_key(&self, key: &str) -> bool {
+        same(key, &self.owner_key)
+    }
+
+    /// Where other devices find this one; empty when it is not shared.
+    pub fn shared_at(&self) -> Vec<String> {
+        self.inside().shared_at.clone()
+    }
+
+    /// Every device that is in.
+    pub fn sessions(&self) -> Vec<Session> {
+        self.inside().sessions.clone()
+    }
+
+    /// Whether `session` is still in.
+    pub fn holds(&self, session: &Session) -> bool {
+        self.inside().sessions.iter().any(|one| one == session)
+    }
+
+    /// Sends the device with this number away.
+    pub fn send_away(&self, id: u64) {
+        self.inside().sessions.retain(|one| one.id != id);
+    }
+
+    /// Lets a device in; `None` when there are as many as there may be.
+    pub fn let_in(&self, device: String, owner: bool) -> Option<Session> {
         let mut inside = self.inside();
         if inside.sessions.len() >= MOST_DEVICES {
             // The owner can always come in again; the oldest of their browsers makes room.
@@ -170,7 +194,7 @@ impl Door {
     }
 
     /// The code that lets a device in, made anew when there is none that holds.
-    fn code(&self) -> String {
+    pub fn code(&self) -> String {
         let mut inside = self.inside();
         let stale = inside
             .code
@@ -192,7 +216,7 @@ impl Door {
     }
 
     /// Whether `digits` is the code that holds; a right one is used up.
-    fn opens(&self, digits: &str) -> bool {
+    pub fn opens(&self, digits: &str) -> bool {
         let mut inside = self.inside();
         let Some(code) = inside.code.as_mut() else {
             return false;
@@ -220,134 +244,6 @@ fn cookie(headers: &HeaderMap) -> Option<&str> {
         .map(|(_, key)| key)
 }
 
-/// `/enter` (the printed address), `/pair` (another device), `/devices`.
-pub fn routes() -> Router<Arc<App>> {
-    Router::new()
-        .route("/enter", get(enter))
-        .route("/pair", get(pair).post(try_pair))
-        .route("/devices", get(devices))
-        .route("/devices/{id}/out", post(send_away))
-}
-
-#[derive(Deserialize)]
-struct Key {
-    key: Option<String>,
-}
-
-async fn enter(
-    State(app): State<Arc<App>>,
-    headers: HeaderMap,
-    Query(key): Query<Key>,
-) -> Response {
-    let key = key.key.unwrap_or_default();
-    if !same(&key, &app.door.owner_key) {
-        return closed();
-    }
-    match app.door.let_in(device(&headers), true) {
-        Some(session) => welcome(&session),
-        None => full(),
-    }
-}
-
-fn welcome(session: &Session) -> Response {
-    let mut response = Redirect::to("/").into_response();
-    let text = format!(
-        "{COOKIE}={}; Path=/; HttpOnly; SameSite=Strict",
-        session.key
-    );
-    if let Ok(value) = HeaderValue::from_str(&text) {
-        response.headers_mut().insert(header::SET_COOKIE, value);
-    }
-    response
-}
-
-/// What a browser says it is, in a few words.
-fn device(headers: &HeaderMap) -> String {
-    let agent = headers
-        .get(header::USER_AGENT)
-        .and_then(|value| value.to_str().ok())
-        .unwrap_or_default();
-    let kind = ["iPhone", "iPad", "Android", "Windows", "Macintosh", "Linux"]
-        .into_iter()
-        .find(|kind| agent.contains(kind));
-    kind.map_or_else(|| "a device".into(), |kind| format!("a browser on {kind}"))
-}
-
-#[derive(Deserialize)]
-struct Given {
-    code: Option<String>,
-}
-
-async fn pair(
-    State(app): State<Arc<App>>,
-    headers: HeaderMap,
-    Query(given): Query<Given>,
-) -> Response {
-    // A scanned code still asks for one tap: links are followed by previews and prefetching too.
-    if app.door.who(&headers).is_some() {
-        return Redirect::to("/").into_response();
-    }
-    pair_form(
-        StatusCode::OK,
-        given.code.as_deref().unwrap_or_default(),
-        None,
-    )
-}
-
-fn pair_form(status: StatusCode, code: &str, wrong: Option<&str>) -> Response {
-    let body = html! {
-        section.pair {
-            h1 { "Let this device in" }
-            p { "The code stands on the laptop, on the page Devices." }
-            form method="post" action="/pair" {
-                label for="code" { "Code" }
-                input #code name="code" value=(code) inputmode="numeric" autocomplete="one-time-code" maxlength="12" required aria-describedby=[wrong.map(|_| "wrong")];
-                @if let Some(wrong) = wrong { p #wrong .bad role="alert" { (wrong) } }
-                button { "Let in" }
-            }
-        }
-    };
-    (status, shell::bare("Let this device in", &body)).into_response()
-}
-
-async fn try_pair(
-    State(app): State<Arc<App>>,
-    headers: HeaderMap,
-    axum::Form(given): axum::Form<Given>,
-) -> Response {
-    let digits: String = given
-        .code
-        .unwrap_or_default()
-        .chars()
-        .filter(char::is_ascii_digit)
-        .collect();
-    if !app.door.opens(&digits) {
-        // Slows down whoever tries them all; after a few tries another code holds anyway.
-        tokio::time::sleep(Duration::from_millis(700)).await;
-        return pair_form(
-            StatusCode::FORBIDDEN,
-            "",
-            Some(
-                "That is not the code that holds now. Look on the laptop again: after a few wrong tries, or ten minutes, there is another one.",
-            ),
-        );
-    }
-    match app.door.let_in(device(&headers), false) {
-        Some(session) => {
-            app.tell(Event::Devices);
-            welcome(&session)
-        }
-        None => full(),
-    }
-}
-
-fn full() -> Response {
-    refusal::said(
-        StatusCode::FORBIDDEN,
-        "there are as many devices in as there may be; send one away on the page Devices first",
-    )
-}
-
 /// The answer to a device that was not let in.
 pub fn closed() -> Response {
     let body = html! {
@@ -356,94 +252,13 @@ pub fn closed() -> Response {
             p { "At the machine Barebulb runs on, open the address it printed. On another device, open " a href="/pair" { "the page with the code" } "." }
         }
     };
-    (StatusCode::UNAUTHORIZED, shell::bare("Not let in", &body)).into_response()
-}
-
-async fn devices(State(app): State<Arc<App>>, session: Session) -> Result<Response, Refused> {
-    let body = draw(&app, &session);
-    let page = shell::page(
-        &app,
-        &session,
-        shell::Here::Devices,
-        shell::Layer::None,
-        &body,
-    )
-    .await?;
-    Ok(page.into_response())
-}
-
-async fn send_away(
-    State(app): State<Arc<App>>,
-    Path(id): Path<u64>,
-    posted: Posted,
-) -> Result<Response, Refused> {
-    if !posted.session.owner && posted.session.id != id {
-        return Err(Refused::NotHere(
-            "only the laptop sends other devices away; do it on its page Devices".into(),
-        ));
-    }
-    app.door.inside().sessions.retain(|one| one.id != id);
-    app.tell(Event::Devices);
-    Ok(posted.back())
-}
-
-fn draw(app: &App, session: &Session) -> Markup {
-    let (sessions, shared) = {
-        let inside = app.door.inside();
-        (inside.sessions.clone(), inside.shared_at.clone())
-    };
-    html! {
-        h1 { "Devices" }
-        @if let Some(first) = shared.first().filter(|_| session.owner) {
-            @let code = app.door.code();
-            section.pairing aria-labelledby="code-title" {
-                h2 #code-title { "Let another device in" }
-                p { "Point its camera here, or open " strong { (first) "/pair" } " and type the code." }
-                div.qr { (qr(&format!("{first}/pair?code={code}"))) }
-                p.code aria-label="Pairing code" { (format!("{} {}", &code[..4], &code[4..])) }
-                p.faint { "It holds for ten minutes and for one device. What goes over the local network is not encrypted: share only where you trust who else is on it." }
-            }
-        } @else if session.owner {
-            p { "Only this machine can come in. To let a phone in on the same local network, end the program and start it with " code { "barebulb open DIR --share" } "." }
-        }
-        h2 { "In now" }
-        ul.devices {
-            @for one in &sessions {
-                @if session.owner || one.id == session.id {
-                    li {
-                        span { (one.device) @if one.owner { " (this machine)" } @if one.id == session.id { " — the one you look at" } }
-                        form method="post" action=(format!("/devices/{}/out", one.id)) {
-                            input type="hidden" name="token" value=(session.token);
-                            button.quiet { "Send away" span.unseen { ": " (one.device) " " (one.id) } }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// `text` as a QR code (ISO/IEC 18004).
-pub fn qr(text: &str) -> Markup {
-    let Ok(code) = qrcode::QrCode::new(text) else {
-        return html! {};
-    };
-    let svg = code
-        .render::<qrcode::render::svg::Color<'_>>()
-        .min_dimensions(200, 200)
-        .build();
-    // The drawing alone: the heading of a file has no place in a page.
-    let svg = svg.split_once("?>").map_or(svg.as_str(), |(_, svg)| svg);
-    PreEscaped(svg.replacen(
-        "<svg",
-        r#"<svg role="img" aria-label="QR code with the address""#,
-        1,
-    ))
+    (StatusCode::UNAUTHORIZED, dress::bare("Not let in", &body)).into_response()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use axum::http::HeaderValue;
 
     #[test]
     fn a_code_opens_once_and_goes_after_wrong_tries() {
@@ -466,7 +281,7 @@ mod tests {
         let door = Door::default();
         let session = door.let_in("a phone".into(), false).expect("room");
         let mut headers = HeaderMap::new();
-        let text = format!("a=b; {COOKIE}={}", session.key);
+        let text = format!("a=b; {}", session.cookie());
         headers.insert(header::COOKIE, HeaderValue::from_str(&text).expect("text"));
         assert_eq!(door.who(&headers), Some(session.clone()));
         door.inside().sessions.clear();

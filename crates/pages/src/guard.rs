@@ -3,8 +3,8 @@
 
 use crate::app::App;
 use crate::door;
+use crate::dress;
 use crate::refusal;
-use crate::shell;
 use axum::extract::{Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
@@ -53,14 +53,14 @@ pub struct Reached {
 
 /// Looks at a request before it is answered.
 pub async fn guard(State(app): State<Arc<App>>, mut request: Request, next: Next) -> Response {
-    let night = shell::asks_for_night(request.headers());
+    let night = dress::asks_for_night(request.headers());
     let answered = async {
         match admitted(&app, &mut request) {
             Ok(()) => next.run(request).await,
             Err(response) => *response,
         }
     };
-    let mut response = shell::NIGHT.scope(night, answered).await;
+    let mut response = dress::NIGHT.scope(night, answered).await;
     let headers = response.headers_mut();
     for (name, value) in HEADERS {
         headers

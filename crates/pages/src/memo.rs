@@ -1,16 +1,12 @@
 //! What was computed for the pages, kept as long as the parts of the document it came from stay the same.
 
-use crate::app::{App, Head};
-use crate::events::Event;
-use crate::work::{End, Lane};
 use model::Project;
 use serde::Serialize;
 use std::any::Any;
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
-use steps::{Job, Progress};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::Notify;
+use tokio::sync::futures::Notified;
 
 type Kept = Arc<dyn Any + Send + Sync>;
 
@@ -80,7 +76,8 @@ impl<T> Answer<T> {
     }
 }
 
-fn key(project: &Project, parts: &[Part], extra: &str) -> u64 {
+/// What tells one state of `parts` from another.
+pub fn key(project: &Project, parts: &[Part], extra: &str) -> u64 {
     fn write(out: &mut Vec<u8>, part: &impl Serialize) {
         // A document that was read can be written.
         let _ = serde_json::to_writer(&mut *out, part);
@@ -115,111 +112,75 @@ fn key(project: &Project, parts: &[Part], extra: &str) -> u64 {
     xxhash_rust::xxh3::xxh3_64(&bytes)
 }
 
-/// How long a page waits for something before it is shown without.
-const PATIENCE: Duration = Duration::from_millis(1500);
+/// What the memo says to whoever asks.
+pub enum Look<T> {
+    /// This.
+    Known(Answer<T>),
+    /// Nothing yet, and nobody is at it: whoever asked works it out, and [`Memo::keep`]s what came of it.
+    Yours,
+    /// Somebody is at it.
+    Wait,
+}
 
-impl App {
-    /// What `does` computes, from the memo where the document's `parts` are the same as then; otherwise
-    /// it is begun in its lane, and waited for a moment. `name` tells it from others, `what` tells a person.
-    pub async fn ask<T, F>(
-        self: &Arc<Self>,
-        head: &Head,
-        name: &'static str,
-        extra: &str,
-        (what, lane): (&str, Lane),
-        parts: &[Part],
-        does: F,
-    ) -> Answer<T>
-    where
-        T: Send + Sync + 'static,
-        F: FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
-    {
-        let key = key(&head.project, parts, extra);
-        let slot_name = name.to_owned();
-        let mut does = Some(does);
-        let deadline = tokio::time::Instant::now() + PATIENCE;
-        loop {
-            let news = self.memo.news.notified();
-            tokio::pin!(news);
-            news.as_mut().enable();
-            let begin = {
-                let mut slots = self
-                    .memo
-                    .slots
-                    .lock()
-                    .unwrap_or_else(PoisonError::into_inner);
-                let slot = slots.entry(slot_name.clone()).or_default();
-                let value = slot.value.clone();
-                if slot.key == key && value.is_some() {
-                    return answer(value);
-                }
-                if slot.stopped == Some(key) {
-                    return Answer::Stopped(last(value));
-                }
-                let idle = slot.running.is_none();
-                if idle && does.is_some() {
-                    slot.running = Some(key);
-                }
-                idle
-            };
-            if begin && let Some(does) = does.take() {
-                let slot_name = slot_name.clone();
-                let (parts, extra) = (parts.to_vec(), extra.to_owned());
-                // The document may have moved on by the time it is read.
-                let does = move |job: &mut Job, progress: &dyn Progress| {
-                    let key = self::key(job.project(), &parts, &extra);
-                    Ok((key, does(job, progress)))
-                };
-                self.start(what, lane, does, move |app, out| {
-                    let (key, out) = out.unwrap_or_else(|error| (key, Err(error)));
-                    app.keep(&slot_name, key, out);
-                    app.tell(Event::Computed(name));
-                    // How it went is shown where it is shown.
-                    End::Done(None)
-                });
-            }
-            if tokio::time::timeout_at(deadline, news).await.is_err() {
-                let slots = self
-                    .memo
-                    .slots
-                    .lock()
-                    .unwrap_or_else(PoisonError::into_inner);
-                let value = slots.get(&slot_name).and_then(|slot| slot.value.clone());
-                return Answer::Working(last(value));
-            }
-        }
+impl Memo {
+    fn slots(&self) -> MutexGuard<'_, HashMap<String, Slot>> {
+        self.slots.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn keep<T: Send + Sync + 'static>(&self, name: &str, key: u64, out: Result<T, steps::Error>) {
-        let mut slots = self
-            .memo
-            .slots
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
+    /// Told when something was kept.
+    pub fn news(&self) -> Notified<'_> {
+        self.news.notified()
+    }
+
+    /// What is known under `name` of parts with this `key`; `may_begin` says whether the one who asks would
+    /// work it out.
+    pub fn look<T: Send + Sync + 'static>(&self, name: &str, key: u64, may_begin: bool) -> Look<T> {
+        let mut slots = self.slots();
+        let slot = slots.entry(name.to_owned()).or_default();
+        let value = slot.value.clone();
+        if slot.key == key && value.is_some() {
+            return Look::Known(answer(value));
+        }
+        if slot.stopped == Some(key) {
+            return Look::Known(Answer::Stopped(last(value)));
+        }
+        if slot.running.is_some() || !may_begin {
+            return Look::Wait;
+        }
+        slot.running = Some(key);
+        Look::Yours
+    }
+
+    /// The newest value there is under `name`, of whatever parts.
+    pub fn last<T: Send + Sync + 'static>(&self, name: &str) -> Option<Arc<T>> {
+        last(self.slots().get(name)?.value.clone())
+    }
+
+    /// Keeps what came of working it out.
+    pub fn keep<T: Send + Sync + 'static>(
+        &self,
+        name: &str,
+        key: u64,
+        out: Result<T, steps::Error>,
+    ) {
+        let mut slots = self.slots();
         let slot = slots.entry(name.to_owned()).or_default();
         slot.running = None;
         match out {
             Err(error) if error.is_stop() => slot.stopped = Some(key),
-            Ok(value) => {
+            out => {
+                let out = out.map(Arc::new).map_err(|error| error.to_string());
                 slot.key = key;
-                slot.value = Some(Arc::new(Ok::<Arc<T>, String>(Arc::new(value))));
-            }
-            Err(error) => {
-                slot.key = key;
-                slot.value = Some(Arc::new(Err::<Arc<T>, String>(error.to_string())));
+                slot.value = Some(Arc::new(out));
             }
         }
         drop(slots);
-        self.memo.news.notify_waiters();
+        self.news.notify_waiters();
     }
 
     /// Lets what was stopped be begun again.
     pub fn go_on(&self) {
-        let mut slots = self
-            .memo
-            .slots
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
+        let mut slots = self.slots();
         slots.values_mut().for_each(|slot| slot.stopped = None);
     }
 }

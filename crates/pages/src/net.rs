@@ -2,7 +2,8 @@
 
 use crate::app::App;
 use crate::guard::Reached;
-use crate::{events, router};
+use crate::live;
+use crate::router::router;
 use axum::extract::Request;
 use hyper::body::Incoming;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -90,7 +91,7 @@ pub fn serve(
             shared: shared(options, &reached),
         };
         app.door.share(address.shared.clone());
-        tokio::spawn(events::watch(app.clone()));
+        tokio::spawn(live::watch(app.clone()));
         let accepting = tokio::spawn(accept(listener, app.clone(), reached));
         ready(&address);
         while keep_going() {

@@ -1,6 +1,5 @@
 //! A change as posted: a form's fields, or JSON, with the token that says it was meant.
 
-use crate::app::App;
 use crate::door::Session;
 use crate::refusal::Refused;
 use axum::extract::{FromRequest, FromRequestParts as _, Request};
@@ -8,7 +7,6 @@ use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// The most a form may hold, bytes.
 const MOST_BYTES: usize = 2 << 20;
@@ -94,11 +92,11 @@ fn referring(headers: &HeaderMap) -> String {
         .map_or_else(|| "/".into(), str::to_owned)
 }
 
-impl FromRequest<Arc<App>> for Posted {
+impl<S: Sync> FromRequest<S> for Posted {
     type Rejection = Response;
-    async fn from_request(request: Request, app: &Arc<App>) -> Result<Self, Response> {
+    async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
         let (mut parts, body) = request.into_parts();
-        let session = Session::from_request_parts(&mut parts, app).await?;
+        let session = Session::from_request_parts(&mut parts, state).await?;
         let bytes = axum::body::to_bytes(body, MOST_BYTES).await.map_err(|_| {
             Refused::TooLarge("the form holds more than is taken in".into()).into_response()
         })?;
@@ -134,11 +132,11 @@ pub struct PostedJson<T> {
     pub value: T,
 }
 
-impl<T: DeserializeOwned> FromRequest<Arc<App>> for PostedJson<T> {
+impl<S: Sync, T: DeserializeOwned> FromRequest<S> for PostedJson<T> {
     type Rejection = Response;
-    async fn from_request(request: Request, app: &Arc<App>) -> Result<Self, Response> {
+    async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
         let (mut parts, body) = request.into_parts();
-        let session = Session::from_request_parts(&mut parts, app).await?;
+        let session = Session::from_request_parts(&mut parts, state).await?;
         if !token_of(&parts.headers).is_some_and(|token| is_meant(&session, token)) {
             return Err(Refused::WrongToken.into_response());
         }

@@ -1,6 +1,6 @@
 //! How a request that can't be served is answered: a status, and a page that says what to do.
 
-use crate::shell;
+use crate::{dress, text};
 use axum::http::{HeaderName, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use maud::html;
@@ -59,13 +59,13 @@ pub fn said(status: StatusCode, sentence: &str) -> Response {
     let body = html! {
         section.refused role="alert" {
             h1 { "That did not work" }
-            p { (shell::said(sentence)) }
+            p { (text::said(sentence)) }
             p { a href="/" { "To the first page" } }
         }
     };
     // The page stays where it was: nothing can be asked for at an address that only takes changes.
     let stay = [(HeaderName::from_static("hx-push-url"), "false")];
-    (status, stay, shell::bare("That did not work", &body)).into_response()
+    (status, stay, dress::bare("That did not work", &body)).into_response()
 }
 
 /// The answer to an address that leads nowhere.

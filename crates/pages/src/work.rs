@@ -1,20 +1,12 @@
-//! Work that takes long: beside the requests, one at a time in its lane, with progress and stop.
+//! Work that takes long: how far each has come and how it ended, one at a time in its lane, with stop.
 
-use crate::app::App;
-use crate::door::Session;
-use crate::events::Event;
-use crate::posted::Posted;
-use crate::shell;
-use axum::Router;
-use axum::extract::{Path, State};
-use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
+use crate::events::{Event, Events};
+use crate::text::said;
 use maud::{Markup, html};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
-use steps::{Job, Progress};
-use tokio::sync::Notify;
+use steps::Progress;
 
 /// Which works wait for which: quick ones never wait for long ones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,12 +61,22 @@ pub struct Work {
     begun: Instant,
     stop: AtomicBool,
     moving: Mutex<Moving>,
-    app: std::sync::Weak<App>,
+    events: Events,
 }
 
 impl Work {
     fn moving(&self) -> MutexGuard<'_, Moving> {
         self.moving.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Asks it to stop.
+    pub fn stop(&self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
+
+    /// Says how it ended.
+    pub fn end(&self, end: End) {
+        self.change(|moving| moving.end = Some(end));
     }
 
     fn change(&self, change: impl FnOnce(&mut Moving)) {
@@ -84,9 +86,7 @@ impl Work {
         if moving.end.is_some() || moving.told.elapsed() > Duration::from_millis(250) {
             moving.told = Instant::now();
             drop(moving);
-            if let Some(app) = self.app.upgrade() {
-                app.tell(Event::Work);
-            }
+            self.events.tell(Event::Work);
         }
     }
 
@@ -159,11 +159,28 @@ impl Works {
     /// Asks every work to stop.
     pub fn stop_all(&self) {
         for work in self.all().iter() {
-            work.stop.store(true, Ordering::Relaxed);
+            work.stop();
         }
     }
 
-    fn begin(&self, app: &Arc<App>, what: &str) -> Arc<Work> {
+    /// Asks the work with this number to stop.
+    pub fn stop(&self, id: u64) {
+        for work in self.all().iter().filter(|work| work.id == id) {
+            work.stop();
+        }
+    }
+
+    /// Waits until it is the turn of a work in `lane`, which lasts as long as what is given.
+    pub fn turn(&self, lane: Lane) -> MutexGuard<'_, ()> {
+        let lane = match lane {
+            Lane::Quick => &self.quick,
+            Lane::Long => &self.long,
+        };
+        lane.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// A work that waits for its turn; `events` are told how it comes on.
+    pub fn begin(&self, events: &Events, what: &str) -> Arc<Work> {
         let now = Instant::now();
         let work = Arc::new(Work {
             id: self.next.fetch_add(1, Ordering::Relaxed) + 1,
@@ -178,7 +195,7 @@ impl Works {
                 end: None,
                 told: now,
             }),
-            app: Arc::downgrade(app),
+            events: events.clone(),
         });
         let mut all = self.all();
         all.push(work.clone());
@@ -195,61 +212,6 @@ impl Works {
     }
 }
 
-impl App {
-    /// Starts `does` in its lane. `after` gets what came of it (in the work's thread, before pages are
-    /// told of its end) and gives how it ended, in words.
-    pub fn start<T: Send + 'static>(
-        self: &Arc<Self>,
-        what: &str,
-        lane: Lane,
-        does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
-        after: impl FnOnce(&Arc<Self>, Result<T, steps::Error>) -> End + Send + 'static,
-    ) -> Arc<Work> {
-        let work = self.works.begin(self, what);
-        let (app, mine) = (self.clone(), work.clone());
-        tokio::task::spawn_blocking(move || {
-            let held = match lane {
-                Lane::Quick => app.works.quick.lock(),
-                Lane::Long => app.works.long.lock(),
-            };
-            let out = if mine.keep_going() {
-                app.with_job(|job| does(job, &*mine))
-            } else {
-                Err(steps::Error::Stopped)
-            };
-            drop(held);
-            let end = after(&app, out);
-            mine.change(|moving| moving.end = Some(end));
-        });
-        work
-    }
-}
-
-impl App {
-    /// As [`App::start`], waited for up to `patience`, so that what usually takes moments is done by the time the
-    /// next page is drawn. `says` gives a sentence for the person when there is something to say.
-    pub async fn start_and_wait<T: Send + 'static>(
-        self: &Arc<Self>,
-        (what, lane): (&str, Lane),
-        patience: Duration,
-        does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
-        says: impl FnOnce(&Arc<Self>, &T) -> Option<String> + Send + 'static,
-    ) {
-        let done = Arc::new(Notify::new());
-        let tell = done.clone();
-        self.start(what, lane, does, move |app, out| {
-            let end = match &out {
-                Ok(value) => End::Done(says(app, value)),
-                Err(_) => told(&out),
-            };
-            tell.notify_one();
-            end
-        });
-        // Longer work goes on, and its progress stands on every page.
-        let _ = tokio::time::timeout(patience, done.notified()).await;
-    }
-}
-
 /// How a result is told when it carries no words of its own.
 pub fn told<T>(out: &Result<T, steps::Error>) -> End {
     match out {
@@ -259,41 +221,10 @@ pub fn told<T>(out: &Result<T, steps::Error>) -> End {
     }
 }
 
-/// `GET /works`, `POST /works/{id}/stop`, `POST /works/go-on`
-pub fn routes() -> Router<Arc<App>> {
-    Router::new()
-        .route("/works", get(show))
-        .route("/works/{id}/stop", post(stop))
-        .route("/works/go-on", post(go_on))
-}
-
-async fn go_on(State(app): State<Arc<App>>, posted: Posted) -> Response {
-    app.go_on();
-    posted.back()
-}
-
-async fn show(State(app): State<Arc<App>>, session: Session) -> Markup {
-    draw(&app, &session.token)
-}
-
-async fn stop(State(app): State<Arc<App>>, Path(id): Path<u64>, posted: Posted) -> Response {
-    for work in app.works.all().iter().filter(|work| work.id == id) {
-        work.stop.store(true, Ordering::Relaxed);
-    }
-    app.tell(Event::Work);
-    if posted.wants_fragment {
-        draw(&app, &posted.session.token).into_response()
-    } else {
-        posted.back()
-    }
-}
-
 /// The works a person should see: those that take longer than a moment, and how the last ones ended.
-pub fn draw(app: &App, token: &str) -> Markup {
-    let shown: Vec<Standing> = app
-        .works
-        .standing()
-        .into_iter()
+pub fn draw(all: &[Standing], token: &str) -> Markup {
+    let shown: Vec<&Standing> = all
+        .iter()
         .filter(|one| match &one.end {
             None => one.begun.elapsed() > Duration::from_millis(300),
             Some(End::Done(says)) => says.is_some(),
@@ -318,10 +249,10 @@ pub fn draw(app: &App, token: &str) -> Markup {
                                 button.quiet { "Stop" }
                             }
                         }
-                        Some(End::Done(Some(says))) => { span { (shell::said(says)) } }
+                        Some(End::Done(Some(says))) => { span { (said(says)) } }
                         Some(End::Done(None)) => {}
                         Some(End::Stopped) => { span { "Stopped; what was done so far is kept." } }
-                        Some(End::Failed(why)) => { span.bad { (shell::said(why)) } }
+                        Some(End::Failed(why)) => { span.bad { (said(why)) } }
                     }
                 }
             }

@@ -5,7 +5,7 @@ use crate::computed;
 use crate::door::Session;
 use crate::drawn;
 use crate::page::cautions;
-use crate::page::places::{in_hand, lux};
+use crate::page::figures::{in_hand, lux};
 use crate::posted::Posted;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};

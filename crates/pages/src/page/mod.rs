@@ -4,6 +4,8 @@ mod assembly;
 mod brief;
 mod cautions;
 mod day;
+mod devices;
+mod figures;
 mod first;
 mod history;
 mod kit;
@@ -13,6 +15,7 @@ mod pocket;
 mod setups;
 mod song;
 mod takes;
+mod works;
 
 use crate::app::App;
 use crate::shell;
@@ -35,5 +38,7 @@ pub fn routes() -> Router<Arc<App>> {
         .merge(pocket::routes())
         .merge(takes::routes())
         .merge(assembly::routes())
+        .merge(devices::routes())
+        .merge(works::routes())
         .route("/dress", post(shell::dress))
 }

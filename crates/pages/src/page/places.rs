@@ -5,6 +5,7 @@ use crate::computed;
 use crate::door::Session;
 use crate::drawn;
 use crate::page::cautions;
+use crate::page::figures::lux;
 use crate::page::kit::closing_words;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
@@ -115,15 +116,6 @@ pub fn leave(place: &Place) -> &'static str {
         Some(Leave::Granted) => "granted",
         Some(Leave::Refused) => "refused",
         Some(Leave::NotNeeded) => "not needed",
-    }
-}
-
-/// Two significant figures above ten, one decimal below.
-pub fn lux(value: f64) -> String {
-    if value >= 100.0 {
-        format!("{:.0}", value)
-    } else {
-        format!("{value:.1}")
     }
 }
 
@@ -253,15 +245,6 @@ fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
                 }
             }
         }
-    }
-}
-
-/// Stops over or under a target, with its sign.
-pub fn in_hand(stops: f64) -> String {
-    if stops.abs() < 0.05 {
-        "0".into()
-    } else {
-        format!("{stops:+.1}").replace('-', "\u{2212}")
     }
 }
 

@@ -16,7 +16,7 @@ pub(crate) use scale::tests;
 
 use crate::app::{App, Head};
 use crate::memo::{Answer, Part};
-use crate::shell;
+use crate::text::said;
 use crate::work::Lane;
 use maud::{Markup, PreEscaped, html};
 use model::Song;
@@ -44,7 +44,7 @@ pub async fn draw(app: &Arc<App>, head: &Head, layer: Layer) -> Markup {
     let answer = heard(app, head).await;
     if let Answer::Failed(why) = &answer {
         return html! {
-            section.strip-wait aria-label="The song" { p.bad { (shell::said(why)) } }
+            section.strip-wait aria-label="The song" { p.bad { (said(why)) } }
         };
     }
     match answer.value() {

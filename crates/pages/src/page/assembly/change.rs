@@ -1,10 +1,13 @@
 //! Changes of the cut, each one edit (or two, where a lock makes room for another).
 
-use super::{Asked, lock_over, stretch};
+use super::board::{Asked, lock_over, stretch};
+use super::page::page;
 use crate::app::{App, Head};
+use crate::events::Event;
 use crate::posted::Posted;
 use crate::refusal::Refused;
 use crate::song_strip;
+use crate::text::sentence;
 use crate::viewing;
 use crate::work::{End, Lane, told};
 use assemble::Question;
@@ -158,7 +161,7 @@ pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Response {
                     .notes
                     .iter()
                     .take(2)
-                    .map(|note| format!(". {}", crate::shell::sentence(note).trim_end_matches('.')))
+                    .map(|note| format!(". {}", sentence(note).trim_end_matches('.')))
                     .collect();
                 End::Done(Some(format!("{which}{proof}{notes}")))
             }
@@ -193,9 +196,9 @@ async fn or_said(
         said: Some(why.to_string()),
         ..Asked::default()
     };
-    let mut page = super::page(app, &posted.session, &asked).await?;
-    *page.status_mut() = why.status();
-    Ok(page)
+    let mut response = page(app, &posted.session, &asked).await?;
+    *response.status_mut() = why.status();
+    Ok(response)
 }
 
 /// Shows another take over the shot's frames, and locks it there.
@@ -378,7 +381,7 @@ pub async fn preview(State(app): State<Arc<App>>, posted: Posted) -> Response {
         move |job, progress| job.preview(labelled, progress),
         |app, out| match out {
             Ok(made) => {
-                app.tell(crate::events::Event::Computed("preview"));
+                app.tell(Event::Computed("preview"));
                 let notes: String = made
                     .notes
                     .iter()

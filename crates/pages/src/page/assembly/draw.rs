@@ -1,6 +1,6 @@
 //! The assembly as a page.
 
-use super::{Board, address, stretch, take_name};
+use super::board::{Board, address, stretch, take_name};
 use crate::app::App;
 use crate::memo::Answer;
 use crate::shell;

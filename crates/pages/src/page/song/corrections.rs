@@ -1,16 +1,14 @@
 //! What was heard, in figures, and putting right tempo, bars and beats: by typing, at the playhead, by tapping.
 
-use super::{View, settle, to_the_page};
+use super::view::{Meant, View};
 use crate::app::App;
 use crate::form::{self, Ask, Faults, Field, field};
 use crate::page::first;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::shell;
+use axum::Json;
 use axum::extract::State;
-use axum::response::Response;
-use axum::routing::post;
-use axum::{Json, Router};
 use maud::{Markup, html};
 use model::{Correction, Edit, SongTime};
 use serde::Deserialize;
@@ -26,13 +24,6 @@ const DOWNBEAT: &[Field] = &[field("at", "The first bar begins at", Ask::Line)
 
 /// The most taps one go takes.
 const MOST_TAPS: usize = 2000;
-
-/// `/song/correct`, `/song/taps`
-pub fn routes() -> Router<Arc<App>> {
-    Router::new()
-        .route("/song/correct", post(correct).get(to_the_page))
-        .route("/song/taps", post(taps))
-}
 
 /// The song in figures, and what listening was unsure of.
 pub fn facts(view: &View<'_>) -> Markup {
@@ -196,8 +187,12 @@ fn meant(posted: &Posted) -> Option<(&'static str, Result<Correction, Faults>)> 
     })
 }
 
-async fn correct(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let (form, meant) = meant(&posted).ok_or_else(|| {
+/// The correction a form asks for.
+///
+/// # Errors
+/// When it does not say which.
+pub fn correct(posted: &Posted) -> Result<Meant, Refused> {
+    let (form, meant) = meant(posted).ok_or_else(|| {
         Refused::Unreadable("the form does not say what to correct; load the page again".into())
     })?;
     // What the document holds against a figure is said beside its field.
@@ -238,16 +233,20 @@ async fn correct(State(app): State<Arc<App>>, posted: Posted) -> Result<Response
         }
         Ok(Some(Edit::Correct { correction }))
     });
-    settle(&app, &posted, form, meant).await
+    Ok((form, meant))
 }
 
 /// Beats tapped in one go, seconds.
 #[derive(Deserialize)]
-struct Taps {
+pub struct Taps {
     at: Vec<f64>,
 }
 
-async fn taps(
+/// Corrects the beats by taps along with the song.
+///
+/// # Errors
+/// When they are none, or the edit is refused.
+pub async fn taps(
     State(app): State<Arc<App>>,
     posted: PostedJson<Taps>,
 ) -> Result<Json<Value>, Refused> {
@@ -268,10 +267,9 @@ async fn taps(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::page::song::tests::posted;
 
     fn correction(pairs: &[(&str, &str)]) -> Result<Correction, Faults> {
-        meant(&posted(pairs)).expect("a form").1
+        meant(&Posted::for_tests(pairs)).expect("a form").1
     }
 
     #[test]
@@ -294,7 +292,7 @@ mod tests {
                 at: Some(SongTime::nearest_to_seconds(1.25))
             })
         );
-        assert!(meant(&posted(&[("do", "nothing")])).is_none());
+        assert!(meant(&Posted::for_tests(&[("do", "nothing")])).is_none());
     }
 
     #[test]

@@ -2,26 +2,18 @@
 
 use super::address::{read_stretch, shown_stretch};
 use super::lyrics::play_from;
-use super::{Called, View, listened, settle, to_the_page};
+use super::view::{Called, Meant, View, listened};
 use crate::app::App;
 use crate::form::Faults;
 use crate::page::noun::slug;
 use crate::posted::Posted;
 use crate::refusal::Refused;
-use axum::Router;
-use axum::extract::State;
-use axum::response::Response;
-use axum::routing::post;
+use crate::text::said;
 use maud::{Markup, html};
 use model::{Edit, Idea, NoteId, Project, SongMap};
 use std::sync::Arc;
 
 const FORM: &str = "idea";
-
-/// `/song/idea`
-pub fn routes() -> Router<Arc<App>> {
-    Router::new().route("/song/idea", post(note).get(to_the_page))
-}
 
 /// The form and the list.
 pub fn draw(view: &View<'_>) -> Markup {
@@ -42,7 +34,7 @@ pub fn draw(view: &View<'_>) -> Markup {
                     div.field {
                         label for="idea--text" { "Idea" }
                         textarea #idea--text name="text" rows="2" aria-invalid=[faults.at("text").map(|_| "true")] aria-describedby=[faults.at("text").map(|_| "idea--text-fault")] { (text) }
-                        @if let Some(says) = faults.at("text") { small.bad #idea--text-fault { (crate::shell::said(says)) } }
+                        @if let Some(says) = faults.at("text") { small.bad #idea--text-fault { (said(says)) } }
                     }
                     div.row {
                         div.field { (back.input(FORM, "at", String::new(), &Called::shown("Bars", "Such as 12, or 12–15, or times: 0:41–0:44. Empty: anywhere."))) }
@@ -122,9 +114,13 @@ fn read(project: &Project, map: &SongMap, text: &str, at: &str) -> Result<Idea, 
     })
 }
 
-async fn note(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+/// An idea noted by a form.
+///
+/// # Errors
+/// When the song is not known yet.
+pub async fn note(app: &Arc<App>, posted: &Posted) -> Result<Meant, Refused> {
     let head = app.head()?;
-    let heard = listened(&app, &head).await?;
+    let heard = listened(app, &head).await?;
     let meant = read(
         &head.project,
         &heard.map,
@@ -132,7 +128,7 @@ async fn note(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, R
         posted.text("at"),
     )
     .map(|idea| Some(Edit::PutIdea { idea, was: None }));
-    settle(&app, &posted, FORM, meant).await
+    Ok((FORM, meant))
 }
 
 #[cfg(test)]

@@ -1,16 +1,14 @@
 //! Lyrics: the words a line each, and when each line is sung: tapped while the song plays, or typed.
 
-use super::{Called, View, settle, song_of, to_the_page};
+use super::view::{Called, Meant, View, song_of};
 use crate::app::App;
 use crate::form::Faults;
 use crate::page::noun::seen_at;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::song_strip::clock;
+use axum::Json;
 use axum::extract::State;
-use axum::response::Response;
-use axum::routing::post;
-use axum::{Json, Router};
 use maud::{Markup, html};
 use model::{Edit, LyricLine, SongTime, Stretch};
 use serde::Deserialize;
@@ -24,14 +22,6 @@ const TIMES: &str = "times";
 
 /// The most lines a song takes from one form.
 const MOST_LINES: usize = 2000;
-
-/// `/song/lyrics` (the words), `/song/lyrics/times` (typed), `/song/lyrics/tapped`
-pub fn routes() -> Router<Arc<App>> {
-    Router::new()
-        .route("/song/lyrics", post(save_words).get(to_the_page))
-        .route("/song/lyrics/times", post(save_times).get(to_the_page))
-        .route("/song/lyrics/tapped", post(tapped))
-}
 
 /// The lyrics with their forms.
 pub fn draw(view: &View<'_>) -> Markup {
@@ -258,8 +248,12 @@ fn edit(was: &[LyricLine], lyrics: Vec<LyricLine>) -> Option<Edit> {
     })
 }
 
-async fn save_words(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let seen = seen_at(&app, &posted)?;
+/// The words of the song as a form has them.
+///
+/// # Errors
+/// When there is no song.
+pub fn save_words(app: &App, posted: &Posted) -> Result<Meant, Refused> {
+    let seen = seen_at(app, posted)?;
     let was = &song_of(&seen)?.lyrics;
     let words = posted.text("words");
     let meant = if plain(words).len() > MOST_LINES {
@@ -270,19 +264,23 @@ async fn save_words(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
     } else {
         Ok(edit(was, with_words(was, words)))
     };
-    settle(&app, &posted, WORDS, meant).await
+    Ok((WORDS, meant))
 }
 
-async fn save_times(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let seen = seen_at(&app, &posted)?;
+/// The times of the lines as a form has them.
+///
+/// # Errors
+/// When there is no song.
+pub fn save_times(app: &App, posted: &Posted) -> Result<Meant, Refused> {
+    let seen = seen_at(app, posted)?;
     let was = &song_of(&seen)?.lyrics;
     let meant = with_times(was, &posted.fields).map(|lyrics| edit(was, lyrics));
-    settle(&app, &posted, TIMES, meant).await
+    Ok((TIMES, meant))
 }
 
 /// Times that were tapped: by the place of the line, from and to, seconds.
 #[derive(Deserialize)]
-struct Tapped {
+pub struct Tapped {
     revision: i64,
     times: BTreeMap<usize, [f64; 2]>,
 }
@@ -307,7 +305,11 @@ fn with_tapped(
     Ok(out)
 }
 
-async fn tapped(
+/// Times the lines as they were tapped.
+///
+/// # Errors
+/// When a line is not there or would end before it starts.
+pub async fn tapped(
     State(app): State<Arc<App>>,
     posted: PostedJson<Tapped>,
 ) -> Result<Json<Value>, Refused> {

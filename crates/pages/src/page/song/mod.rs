@@ -7,10 +7,10 @@ mod corrections;
 mod ideas;
 mod lyrics;
 mod sections;
+mod view;
 
 use crate::app::{App, Head};
 use crate::door::Session;
-use crate::form::Faults;
 use crate::memo::Answer;
 use crate::page::{first, noun};
 use crate::posted::Posted;
@@ -19,140 +19,59 @@ use crate::shell::{self, Here, Layer};
 use crate::song_strip;
 use axum::Router;
 use axum::extract::State;
+use axum::handler::Handler;
 use axum::http::{HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::routing::get;
+use axum::routing::{MethodRouter, get, post};
 use maud::{Markup, html};
-use model::{Edit, Project, Song};
-use std::collections::BTreeMap;
 use std::sync::Arc;
-use steps::Heard;
+use view::{Back, Meant, View};
 
 /// `/song` and what it posts.
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
         .route("/song", get(show))
-        .merge(corrections::routes())
-        .merge(sections::routes())
-        .merge(lyrics::routes())
-        .merge(ideas::routes())
+        .route("/song/correct", form(correct))
+        .route("/song/taps", post(corrections::taps))
+        .route("/song/sections", form(save_sections))
+        .route("/song/sections/as-heard", form(sections_as_heard))
+        .route("/song/bounds", post(sections::by_hand))
+        .route("/song/lyrics", form(save_words))
+        .route("/song/lyrics/times", form(save_times))
+        .route("/song/lyrics/tapped", post(lyrics::tapped))
+        .route("/song/idea", form(note))
 }
 
-/// A form that was refused: which, what was typed, and what is wrong.
-#[derive(Default)]
-struct Back {
-    form: &'static str,
-    faults: Faults,
-    typed: BTreeMap<String, Vec<String>>,
+/// An address that takes a form; asked for as a page, after a refusal and a reload say, it leads to the page.
+fn form<T: 'static>(takes: impl Handler<T, Arc<App>>) -> MethodRouter<Arc<App>> {
+    post(takes).get(async || done())
 }
 
-impl Back {
-    /// What is wrong with `form`.
-    fn faults(&self, form: &str) -> Faults {
-        if self.form == form {
-            self.faults.clone()
-        } else {
-            Faults::default()
-        }
-    }
-
-    /// What stands in the field `name` of `form`: what was typed, or `value`.
-    fn value(&self, form: &str, name: &str, value: String) -> String {
-        if self.form != form {
-            return value;
-        }
-        self.typed
-            .get(name)
-            .and_then(|values| values.last())
-            .cloned()
-            .unwrap_or(value)
-    }
-
-    /// An input with its fault below it. Without a label of its own it needs `called`.
-    fn input(&self, form: &str, name: &str, value: String, called: &Called<'_>) -> Markup {
-        let id = crate::form::id_of(form, name);
-        let faults = self.faults(form);
-        let fault = faults.at(name);
-        let fault_id = fault.map(|_| format!("{id}-fault"));
-        let hint_id = (!called.hint.is_empty()).then(|| format!("{id}-hint"));
-        let by: Vec<String> = hint_id.iter().chain(&fault_id).cloned().collect();
-        let by = (!by.is_empty()).then(|| by.join(" "));
-        let label = called.label;
-        html! {
-            @if called.seen { label for=(id) { (label) } }
-            input id=(id) name=(name) type="text" autocomplete="off" value=(self.value(form, name, value))
-                aria-label=[(!called.seen).then_some(label)] aria-describedby=[by] aria-invalid=[fault.map(|_| "true")];
-            @if let Some(id) = hint_id { small.hint id=(id) { (called.hint) } }
-            @if let (Some(id), Some(fault)) = (fault_id, fault) { small.bad id=(id) { (shell::said(fault)) } }
-        }
-    }
-
-    /// What is wrong with `form` that stands beside no field of it.
-    fn summary(&self, form: &str, stands_beside: impl Fn(&str) -> bool) -> Markup {
-        let faults = self.faults(form);
-        let rest: Vec<&str> = faults
-            .all()
-            .filter(|(name, _)| !stands_beside(name))
-            .map(|(_, says)| says)
-            .collect();
-        html! {
-            @if faults.has_any() {
-                div.faults role="alert" tabindex="-1" {
-                    p { strong { "Not saved yet." } " What is wrong stands beside its field" @if rest.is_empty() { "." } @else { ", and:" } }
-                    @if !rest.is_empty() { ul { @for one in rest { li { (shell::said(one)) } } } }
-                }
-            }
-        }
-    }
+async fn correct(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    settle(&app, &posted, corrections::correct(&posted)?).await
 }
 
-/// How a field is called.
-struct Called<'a> {
-    label: &'a str,
-    hint: &'a str,
-    /// Whether the label is shown; a column's head says it otherwise.
-    seen: bool,
+async fn save_sections(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    settle(&app, &posted, sections::save(&app, &posted).await?).await
 }
 
-impl<'a> Called<'a> {
-    const fn shown(label: &'a str, hint: &'a str) -> Self {
-        Self {
-            label,
-            hint,
-            seen: true,
-        }
-    }
-
-    const fn unseen(label: &'a str) -> Self {
-        Self {
-            label,
-            hint: "",
-            seen: false,
-        }
-    }
+async fn sections_as_heard(
+    State(app): State<Arc<App>>,
+    posted: Posted,
+) -> Result<Response, Refused> {
+    settle(&app, &posted, sections::as_heard(&app, &posted)?).await
 }
 
-/// What the parts of the page are drawn from.
-struct View<'a> {
-    head: &'a Head,
-    session: &'a Session,
-    song: &'a Song,
-    heard: &'a Heard,
-    back: &'a Back,
+async fn save_words(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    settle(&app, &posted, lyrics::save_words(&app, &posted)?).await
 }
 
-impl View<'_> {
-    fn project(&self) -> &Project {
-        &self.head.project
-    }
+async fn save_times(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    settle(&app, &posted, lyrics::save_times(&app, &posted)?).await
+}
 
-    /// The fields every form carries.
-    fn carried(&self) -> Markup {
-        html! {
-            input type="hidden" name="token" value=(self.session.token);
-            input type="hidden" name="-revision" value=(self.head.revision);
-        }
-    }
+async fn note(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
+    settle(&app, &posted, ideas::note(&app, &posted).await?).await
 }
 
 async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response, Refused> {
@@ -271,12 +190,15 @@ fn keys() -> Markup {
     }
 }
 
+fn done() -> Response {
+    Redirect::to(Here::Song.path()).into_response()
+}
+
 /// Makes the edit a form meant and shows the page again; refused, with what was typed and what is wrong.
 async fn settle(
     app: &Arc<App>,
     posted: &Posted,
-    form: &'static str,
-    meant: Result<Option<Edit>, Faults>,
+    (form, meant): Meant,
 ) -> Result<Response, Refused> {
     let faults = match meant {
         Ok(None) => return Ok(done()),
@@ -299,69 +221,4 @@ async fn settle(
         .headers_mut()
         .insert("hx-push-url", HeaderValue::from_static(Here::Song.path()));
     Ok(response)
-}
-
-/// An address that only takes forms, asked for as a page: loaded again after a refusal, say.
-async fn to_the_page() -> Response {
-    done()
-}
-
-fn done() -> Response {
-    Redirect::to(Here::Song.path()).into_response()
-}
-
-/// What is known of the song, or why it can't be corrected now.
-async fn listened(app: &Arc<App>, head: &Head) -> Result<Arc<Heard>, Refused> {
-    match song_strip::heard(app, head).await {
-        Answer::Failed(why) => Err(Refused::Unreadable(why)),
-        answer => answer.value().cloned().ok_or_else(|| {
-            Refused::Unreadable(
-                "the song is still being listened to; try again in some seconds".into(),
-            )
-        }),
-    }
-}
-
-/// The song of a document.
-fn song_of(project: &Project) -> Result<&Song, Refused> {
-    project
-        .song
-        .as_ref()
-        .ok_or_else(|| Refused::Gone("song yet".into()))
-}
-
-#[cfg(test)]
-pub(crate) mod tests {
-    use super::*;
-
-    /// A form as it is sent.
-    pub(crate) fn posted(pairs: &[(&str, &str)]) -> Posted {
-        Posted::for_tests(pairs)
-    }
-
-    #[test]
-    fn what_was_typed_stands_in_its_form_alone() {
-        let back = Back {
-            form: "idea",
-            faults: Faults::one("at", "there is no bar 99"),
-            typed: BTreeMap::from([("at".into(), vec!["99".into()])]),
-        };
-        let called = Called::shown("Bars", "Such as 12");
-        let own = back
-            .input("idea", "at", String::new(), &called)
-            .into_string();
-        assert!(own.contains(r#"value="99""#), "{own}");
-        assert!(
-            own.contains(r#"aria-describedby="idea--at-hint idea--at-fault" aria-invalid="true""#),
-            "{own}"
-        );
-        assert!(own.contains("There is no bar 99."), "{own}");
-        let other = back
-            .input("downbeat", "at", "0:01".into(), &called)
-            .into_string();
-        assert!(
-            other.contains(r#"value="0:01""#) && !other.contains("aria-invalid"),
-            "{other}"
-        );
-    }
 }

@@ -1,17 +1,15 @@
 //! Sections: typed in a table, and moved, joined and split by hand on the strip. Bounds stay exact to the tick.
 
 use super::address::{self, End, read as read_at};
-use super::{Called, View, listened, settle, song_of, to_the_page};
+use super::view::{Called, Meant, View, listened, song_of};
 use crate::app::App;
 use crate::form::Faults;
 use crate::page::noun::seen_at;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::song_strip;
+use axum::Json;
 use axum::extract::State;
-use axum::response::Response;
-use axum::routing::post;
-use axum::{Json, Router};
 use listen::correct::{self, Snap};
 use maud::{Markup, html};
 use model::{Correction, Corrections, Edit, MarkedSection, SongMap, SongTime, Stretch};
@@ -22,14 +20,6 @@ use std::sync::Arc;
 use store::RevisionId;
 
 const FORM: &str = "sections";
-
-/// `/song/sections` (the table), `/song/bounds` (the strip)
-pub fn routes() -> Router<Arc<App>> {
-    Router::new()
-        .route("/song/sections", post(save).get(to_the_page))
-        .route("/song/sections/as-heard", post(as_heard).get(to_the_page))
-        .route("/song/bounds", post(by_hand))
-}
 
 /// The table.
 pub fn draw(view: &View<'_>) -> Markup {
@@ -306,14 +296,22 @@ fn edit(seen: &Seen, sections: Vec<MarkedSection>) -> Option<Edit> {
     })
 }
 
-async fn save(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let seen = seen(&app, &seen_at(&app, &posted)?).await?;
+/// The sections as a form has them.
+///
+/// # Errors
+/// When the song is not known, or another one than was looked at.
+pub async fn save(app: &Arc<App>, posted: &Posted) -> Result<Meant, Refused> {
+    let seen = seen(app, &seen_at(app, posted)?).await?;
     let meant = read(&seen.map, &posted.fields).map(|sections| edit(&seen, sections));
-    settle(&app, &posted, FORM, meant).await
+    Ok((FORM, meant))
 }
 
-async fn as_heard(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let was = song_of(&seen_at(&app, &posted)?)?
+/// The sections as they were heard.
+///
+/// # Errors
+/// When there is no song.
+pub fn as_heard(app: &App, posted: &Posted) -> Result<Meant, Refused> {
+    let was = song_of(&seen_at(app, posted)?)?
         .corrections
         .sections
         .clone();
@@ -321,7 +319,7 @@ async fn as_heard(State(app): State<Arc<App>>, posted: Posted) -> Result<Respons
         sections: None,
         was,
     };
-    settle(&app, &posted, FORM, Ok(Some(Edit::Correct { correction }))).await
+    Ok((FORM, Ok(Some(Edit::Correct { correction }))))
 }
 
 /// One change by hand on the strip. Bounds are counted from 0: the one after the first section.
@@ -336,8 +334,9 @@ enum Change {
     Split { at: f64 },
 }
 
+/// A change by hand of what was looked at.
 #[derive(Clone, Debug, Deserialize)]
-struct ByHand {
+pub struct ByHand {
     /// The revision that was looked at.
     revision: i64,
     #[serde(flatten)]
@@ -357,7 +356,11 @@ fn changed(seen: &Seen, change: &Change) -> Result<Corrections, listen::Error> {
     }
 }
 
-async fn by_hand(
+/// Changes the sections by hand on the strip.
+///
+/// # Errors
+/// When the song is not known, or the change does not fit it.
+pub async fn by_hand(
     State(app): State<Arc<App>>,
     posted: PostedJson<ByHand>,
 ) -> Result<Json<Value>, Refused> {

@@ -1,6 +1,6 @@
 //! Changes of takes: brought in, rated, told which setup they are of, placed by hand.
 
-use super::RATINGS;
+use super::asked::RATINGS;
 use crate::app::App;
 use crate::posted::Posted;
 use crate::refusal::Refused;

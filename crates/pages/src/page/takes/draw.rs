@@ -1,6 +1,6 @@
 //! The takes as a page.
 
-use super::{Asked, RATINGS};
+use super::asked::{Asked, RATINGS};
 use crate::app::Head;
 use crate::door::Session;
 use crate::memo::Answer;

@@ -1,0 +1,41 @@
+//! Text as a page shows it: sentences, and words of the document as people write them.
+
+use maud::{Markup, html};
+
+/// `text` as a sentence: capital first, full stop last.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let Some(first) = letters.next() else {
+        return String::new();
+    };
+    // A name in backticks stays as it is written.
+    let mut out: String = first.to_uppercase().collect();
+    out.push_str(letters.as_str());
+    if !out.ends_with(['.', '!', '?', ':']) {
+        out.push('.');
+    }
+    out
+}
+
+/// `text` as a sentence of a page: what stands in backticks is set as it is typed.
+pub fn said(text: impl AsRef<str>) -> Markup {
+    let text = sentence(text.as_ref());
+    let parts: Vec<&str> = text.split('`').collect();
+    // An odd backtick stands for itself.
+    let whole = parts.len() % 2 == 1;
+    html! {
+        @if whole {
+            @for (nth, part) in parts.iter().enumerate() {
+                @if nth % 2 == 1 { code { (part) } } @else { (part) }
+            }
+        } @else { (text) }
+    }
+}
+
+/// A word of the document as people write it: `blue-hour` is blue hour.
+pub fn words(word: &impl serde::Serialize) -> String {
+    match serde_json::to_value(word) {
+        Ok(serde_json::Value::String(text)) => text.replace(['-', '_'], " "),
+        _ => String::new(),
+    }
+}
