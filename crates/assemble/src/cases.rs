@@ -133,14 +133,7 @@ pub fn setup(id: &str, purpose: Purpose, framing: Framing) -> Setup {
 }
 
 pub fn wish(section: &str) -> Wish {
-    Wish {
-        section: section.into(),
-        setups: Vec::new(),
-        purpose: None,
-        shot_beats: None,
-        options: None,
-        extra: Default::default(),
-    }
+    Wish::new(model::WishId::new(format!("wish-{section}")).unwrap(), section)
 }
 
 pub fn picture(length_s: f64) -> Picture {

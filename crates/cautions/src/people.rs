@@ -89,7 +89,7 @@ fn alone<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
 /// Minors by name; what they may do and when is for local law to say.
 fn minors<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     for person in scene.project.people.iter().filter(|person| person.minor) {
-        let with = |setup: &&Setup| setup.people.contains(&person.name);
+        let with = |setup: &&Setup| setup.people.contains(&person.id);
         let setups: Vec<&Setup> = stay.setups.iter().copied().filter(with).collect();
         if setups.is_empty() {
             continue;

@@ -65,32 +65,38 @@ pub struct Practice {
 
 impl Default for Practice {
     fn default() -> Self {
+        Self::from(&model::Practice::default())
+    }
+}
+
+impl From<&model::Practice> for Practice {
+    fn from(practice: &model::Practice) -> Self {
         Self {
-            electric_water_m: 3.5,
-            edge_m: 2.0,
-            traffic_m: 5.0,
-            cold_water_c: 15.0,
+            electric_water_m: practice.electric_water_m,
+            edge_m: practice.edge_m,
+            traffic_m: practice.traffic_m,
+            cold_water_c: practice.cold_water_c,
             air_free_wh: model::kit::AIR_FREE_WH,
             air_most_wh: model::kit::AIR_MOST_WH,
             air_spares: model::kit::AIR_SPARES,
-            wind_weigh_m_s: 5.5,
-            wind_lower_m_s: 7.6,
-            wind_strike_m_s: 10.8,
-            cold_c: 5.0,
-            frostbite_c: -28.0,
-            heat_c: 26.7,
-            forward_g: 0.8,
-            rearward_g: 0.5,
-            sideways_g: 0.5,
-            down_share: 0.2,
-            day_min: 12 * 60,
-            rest_min: 11 * 60,
-            stretch_min: 6 * 60,
-            break_min: 30,
-            awake_min: 16 * 60,
-            late_min: 24 * 60,
-            night_from_min: 21 * 60,
-            night_to_min: 6 * 60,
+            wind_weigh_m_s: practice.wind_weigh_m_s,
+            wind_lower_m_s: practice.wind_lower_m_s,
+            wind_strike_m_s: practice.wind_strike_m_s,
+            cold_c: practice.cold_c,
+            frostbite_c: practice.frostbite_c,
+            heat_c: practice.heat_c,
+            forward_g: practice.mount_forward_g,
+            rearward_g: practice.mount_rearward_g,
+            sideways_g: practice.mount_sideways_g,
+            down_share: practice.mount_down_share,
+            day_min: practice.day_min,
+            rest_min: practice.rest_min,
+            stretch_min: practice.work_min,
+            break_min: practice.break_min,
+            awake_min: practice.awake_min,
+            late_min: practice.late_min,
+            night_from_min: practice.night_from_min,
+            night_to_min: practice.night_to_min,
         }
     }
 }

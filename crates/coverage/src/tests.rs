@@ -57,13 +57,10 @@ pub(crate) fn setup(id: &str, purpose: Purpose, sections: &[&str]) -> Setup {
 }
 
 pub(crate) fn wish(section: &str, options: u32) -> Wish {
+    let id = model::WishId::new(format!("wish-{section}")).unwrap();
     Wish {
-        section: section.into(),
-        setups: Vec::new(),
-        purpose: None,
-        shot_beats: None,
         options: Some(options),
-        extra: Default::default(),
+        ..Wish::new(id, section)
     }
 }
 

@@ -377,7 +377,7 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
     setup.mount = Some(Mount::Tripod);
     setup.kit = vec![used("tripod", None), used("card", None)];
     if setup.purpose == model::Purpose::Performance {
-        setup.people = words(&["Ilse Quarry", "Noor Abelin"]);
+        setup.people = crate::plan::cast();
         setup.kit.push(used("loudspeaker", None));
         setup.timecode = true;
     }
@@ -435,7 +435,7 @@ pub(crate) fn equipped(mut setup: Setup) -> Setup {
             setup.kit.push(used("stand", None));
             setup.kit.push(used("sandbag", None));
             setup.effects = vec![Effect::Powder];
-            setup.people = words(&["Ilse Quarry", "Noor Abelin"]);
+            setup.people = crate::plan::cast();
             setup.reset_minutes = Some(6);
             setup.rig_minutes = Some(10);
         }

@@ -2,8 +2,8 @@
 
 use crate::compose::Composed;
 use model::{
-    Brief, Danger, FrameRate, Framing, Hazard, Idea, Leave, Mains, NoteId, Permission, Person,
-    Place, PlaceId, Project, Purpose, Reading, Reference, Setup, SetupId, Stretch, Travel, Wish,
+    Brief, Danger, FrameRate, Framing, Hazard, Idea, Leave, Mains, NoteId, Permission, Person, PersonId,
+    Place, PlaceId, Project, Purpose, Reading, Reference, Setup, SetupId, Stretch, Travel, Wish, WishId,
 };
 use model::{Fit, LyricLine};
 
@@ -120,13 +120,18 @@ fn reference(id: &str, text: &str) -> Reference {
 
 fn person(name: &str, role: &str) -> Person {
     Person {
-        name: name.to_string(),
         role: role.to_string(),
-        contact: String::new(),
-        hours: Vec::new(),
-        minor: false,
-        extra: Default::default(),
+        ..Person::new(person_id(name), name)
     }
+}
+
+fn person_id(name: &str) -> PersonId {
+    PersonId::new(model::upgrade::slug(name, "person")).expect("made of small letters and dashes")
+}
+
+/// Who is seen.
+pub(crate) fn cast() -> Vec<PersonId> {
+    ["Ilse Quarry", "Noor Abelin"].map(person_id).to_vec()
 }
 
 const POWER: &str = "Electricity near water and wet floors: keep stands, batteries, inverter and every connector off the floor \
@@ -424,6 +429,7 @@ fn setup(id: &str, name: &str, at: &str, action: &str, cautions: &[&str]) -> Set
 
 fn wishes() -> Vec<Wish> {
     let wish = |section: &str, setups: &[&str], purpose, shot_beats| Wish {
+        id: WishId::new(model::upgrade::slug(section, "wish")).expect("made of small letters and dashes"),
         section: section.to_string(),
         setups: setups.iter().map(|id| setup_id(id)).collect(),
         purpose,

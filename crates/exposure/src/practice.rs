@@ -71,29 +71,41 @@ pub struct Practice {
 
 impl Default for Practice {
     fn default() -> Self {
+        Self::from(&model::Practice::default())
+    }
+}
+
+impl From<&model::Practice> for Practice {
+    fn from(practice: &model::Practice) -> Self {
         Self {
-            constant_c: 250.0,
+            constant_c: practice.meter_c,
             constant_k: model::metering::USUAL_K_CD_M2,
             scene_reflectance: model::metering::GREY,
-            shutter_deg: 180.0,
-            face_stops: 0.0,
-            background_stops: -2.0,
-            slack_stops: 1.0 / 3.0,
-            least_iso: 100.0,
-            least_shutter_deg: 45.0,
+            shutter_deg: practice.shutter_deg,
+            face_stops: practice.face_stops,
+            background_stops: practice.background_stops,
+            slack_stops: practice.slack_stops,
+            least_iso: f64::from(practice.least_iso),
+            least_shutter_deg: practice.least_shutter_deg,
             rates_fps: &[
                 12.0, 16.0, 18.0, 20.0, 24.0, 25.0, 30.0, 36.0, 40.0, 48.0, 50.0, 60.0, 72.0, 75.0,
                 96.0, 100.0, 120.0,
             ],
-            least_light_m: 0.5,
-            daylight_lux: 5000.0,
-            framing_m: [4.0, 1.9, 0.9, 0.5, 0.15],
+            least_light_m: practice.least_light_m,
+            daylight_lux: practice.daylight_lux,
+            framing_m: [
+                practice.wide_m,
+                practice.full_m,
+                practice.medium_m,
+                practice.close_m,
+                practice.detail_m,
+            ],
             sizes_away: 5.0,
-            mixed_mired: 20.0,
-            mixed_duv: 0.006,
+            mixed_mired: practice.mixed_mired,
+            mixed_duv: practice.mixed_duv,
             least_share: 0.1,
-            seen_contrast: 0.02,
-            led_pulses_hz: 0.0,
+            seen_contrast: practice.seen_contrast,
+            led_pulses_hz: practice.led_pulses_hz,
             sheets: &SHEETS,
             photo_stops: 1.0,
             photo_limit_stops: 1.0,

@@ -53,11 +53,17 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
+        Self::from(&model::Practice::default())
+    }
+}
+
+impl From<&model::Practice> for Options {
+    fn from(practice: &model::Practice) -> Self {
         Self {
-            trip_kg: 15.0,
-            trips: 3,
-            heavy_kg: 23.0,
-            spares: 1,
+            trip_kg: practice.trip_kg,
+            trips: practice.trips,
+            heavy_kg: practice.heavy_kg,
+            spares: practice.garment_spares,
         }
     }
 }

@@ -1,4 +1,4 @@
-//! The cut: what is on screen when, and what the assembly weighs to choose it.
+//! The cut: what is on screen when, and what the maker locked or does not want to see.
 
 use crate::ids::TakeId;
 use crate::noun::noun;
@@ -6,16 +6,15 @@ use crate::time::{FrameRate, Length, Stretch};
 
 noun! {
     /// One version of the cut.
-    pub struct Cut {
+    pub struct Cut(called: "cut") {
         /// Counted from 1; `v001`.
-        pub version: u32,
+        pub version: u32 => "Version",
         /// The rate its frames are counted at.
-        pub rate: FrameRate,
+        pub rate: FrameRate => "Frames a second",
         /// The shots, in order. They tile the frames from 0 to the end of the song without gap or overlap.
-        pub shots: Vec<Shot>,
+        pub shots: Vec<Shot> => "Shots",
         /// A remark.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub remark: String,
+        pub remark: String => "Remark",
     }
 }
 
@@ -28,52 +27,42 @@ impl Cut {
 
 noun! {
     /// One shot of the cut.
-    pub struct Shot {
+    pub struct Shot(called: "shot") {
         /// First frame of the cut it fills.
-        pub from_frame: i64,
+        pub from_frame: i64 => "From frame",
         /// First frame after it.
-        pub to_frame: i64,
+        pub to_frame: i64 => "To frame",
         /// The take seen; `None` is black, where nothing can be cut to.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub take: Option<TakeId>,
+        pub take: Option<TakeId> => "Take".unchecked(),
         /// How far into the take its first frame lies.
-        #[serde(default)]
-        pub take_start: Length,
+        pub take_start: Length = Length::default() => "Into the take",
         /// Song seconds per take second (drift left out): 2 shows a pass made to double-speed playback at half speed.
-        #[serde(default = "unity")]
-        pub speed: f64,
+        pub speed: f64 = 1.0 => "Speed".range(0.1, 10.0),
         /// Whether the lips should fit here: the take is shown where it was heard.
-        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-        pub in_sync: bool,
+        pub in_sync: bool => "In sync",
         /// Whether the maker locked it.
-        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-        pub locked: bool,
+        pub locked: bool => "Locked",
     }
-}
-
-fn unity() -> f64 {
-    1.0
 }
 
 noun! {
     /// A take the maker does not want to see here, while it may be seen elsewhere.
-    pub struct Ban {
+    pub struct Ban(called: "ban") {
         /// Where on the song.
-        pub at: Stretch,
+        pub at: Stretch => "Where",
         /// Which take.
-        pub take: TakeId,
+        pub take: TakeId => "Take",
     }
 }
 
 noun! {
     /// A shot the maker locked: these bars show this take, whatever else is weighed.
-    pub struct Lock {
+    pub struct Lock(called: "lock") {
         /// Where on the song. Rounded to whole frames of the cut.
-        pub at: Stretch,
+        pub at: Stretch => "Where",
         /// Which take.
-        pub take: TakeId,
+        pub take: TakeId => "Take",
         /// How far into the take its first frame lies. Absent: where it was heard.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub take_start: Option<Length>,
+        pub take_start: Option<Length> => "Into the take",
     }
 }

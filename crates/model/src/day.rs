@@ -2,132 +2,87 @@
 
 use crate::clock::ClockTime;
 use crate::ids::{DayId, PlaceId, SetupId};
-use crate::noun::noun;
+use crate::noun::{made, noun};
+use serde_json::json;
 
 noun! {
     /// One day or night of shooting.
-    pub struct Day {
+    pub struct Day(list: "days", called: "day") {
         /// Its id.
-        pub id: DayId,
+        pub id: DayId => "Id".never(),
         /// The date of the call, year-month-day.
-        pub date: String,
-        /// Time zone (IANA name) its clock times are in.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub zone: Option<String>,
+        pub date: String => "Date".date(),
         /// When work begins.
-        pub call: ClockTime,
+        pub call: ClockTime => "Call".hint("Hours and minutes. 26:30 is half past two in the following morning."),
         /// When it must have ended; past midnight counts on (`26:00`).
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub latest_wrap: Option<ClockTime>,
-        /// The longest it may last from the call, minutes.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub longest_minutes: Option<u32>,
+        pub latest_wrap: Option<ClockTime> => "Wrap at the latest",
+        /// Time zone (IANA name) its clock times are in.
+        pub zone: Option<String> => "Time zone".hint("Its IANA name, such as Europe/Lisbon. Empty: the places' own."),
         /// Where one is at the call; where the first setup is when left out.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub start_place: Option<PlaceId>,
-        /// How long the meal is, minutes (30 where it is left out; 0 for none).
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub meal_minutes: Option<u32>,
-        /// When the meal is.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub meal: Option<ClockTime>,
+        pub start_place: Option<PlaceId> => "Begins at",
         /// The setups that are weighed for this day; when left out, all that stand in no other day's order.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub setups: Vec<SetupId>,
+        pub setups: Vec<SetupId> => "Setups of this day".hint("None chosen: all."),
+        /// The longest it may last from the call.
+        pub longest_minutes: Option<u32> => "Longest day".unit("minutes").range(0.0, 2880.0).later(),
+        /// How long the meal is (as the practice has it where it is left out; 0 for none).
+        pub meal_minutes: Option<u32> => "Meal".unit("minutes").range(0.0, 360.0).later(),
+        /// When the meal is.
+        pub meal: Option<ClockTime> => "Meal at".later(),
         /// Since when the maker is awake.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub awake_since: Option<ClockTime>,
-        /// Minutes of driving home after the wrap.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub drive_home_minutes: Option<u32>,
+        pub awake_since: Option<ClockTime> => "Awake since".later(),
+        /// Driving home after the wrap.
+        pub drive_home_minutes: Option<u32> => "Drive home".unit("minutes").range(0.0, 1440.0).later(),
         /// Air as it is expected hour by hour, in order of time.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub air: Vec<AirAt>,
-        /// Air temperature expected, degrees Celsius: cold takes from the batteries.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub air_c: Option<f64>,
-        /// Setups in their order, with their times.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub order: Vec<Slot>,
+        pub air: Vec<AirAt> => "Air".later(),
+        /// Air temperature expected: cold takes from the batteries.
+        pub air_c: Option<f64> => "Air all day".unit("°C").range(-60.0, 60.0).later(),
         /// A remark.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub remark: String,
+        pub remark: String => "Remark".lines().later(),
+        /// Setups in their order, with their times.
+        pub order: Vec<Slot> => "Order".never(),
     }
 }
 
 noun! {
     /// A setup's time in a day.
-    pub struct Slot {
+    pub struct Slot(called: "setup of the day") {
         /// Which setup.
-        pub setup: SetupId,
+        pub setup: SetupId => "Setup",
         /// When rigging begins.
-        pub start: ClockTime,
+        pub start: ClockTime => "Rigging begins",
         /// When shooting begins, where it has been said.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub shoot: Option<ClockTime>,
+        pub shoot: Option<ClockTime> => "Shooting begins",
         /// When it is done.
-        pub end: ClockTime,
+        pub end: ClockTime => "Done",
         /// Whether its shoot stays at this time whatever is found.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub pinned: bool,
+        pub pinned: bool => "Pinned",
     }
 }
 
 noun! {
     /// The air from a time of the day on.
-    pub struct AirAt {
+    pub struct AirAt(called: "reading") {
         /// From when on.
-        pub from: ClockTime,
-        /// Its temperature, degrees Celsius.
-        pub air_c: f64,
-        /// Relative humidity, percent.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub humidity_percent: Option<f64>,
-        /// Wind, metres a second.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub wind_m_s: Option<f64>,
+        pub from: ClockTime => "From",
+        /// Its temperature.
+        pub air_c: f64 => "Temperature".unit("°C").range(-60.0, 60.0),
+        /// Relative humidity.
+        pub humidity_percent: Option<f64> => "Humidity".unit("%").range(0.0, 100.0),
+        /// Wind.
+        pub wind_m_s: Option<f64> => "Wind".unit("m/s").range(0.0, 100.0),
     }
-}
-
-fn is_false(flag: &bool) -> bool {
-    !*flag
 }
 
 impl Day {
     /// A day of which nothing but date and call is known.
     pub fn new(id: DayId, date: impl Into<String>, call: ClockTime) -> Self {
-        Self {
-            id,
-            date: date.into(),
-            zone: None,
-            call,
-            latest_wrap: None,
-            longest_minutes: None,
-            start_place: None,
-            meal_minutes: None,
-            meal: None,
-            setups: Vec::new(),
-            awake_since: None,
-            drive_home_minutes: None,
-            air: Vec::new(),
-            air_c: None,
-            order: Vec::new(),
-            remark: String::new(),
-            extra: Default::default(),
-        }
+        made(json!({ "id": id, "date": date.into(), "call": call }))
     }
 }
 
 impl Slot {
     /// A setup's time, its shoot not said.
     pub fn new(setup: SetupId, start: ClockTime, end: ClockTime) -> Self {
-        Self {
-            setup,
-            start,
-            shoot: None,
-            end,
-            pinned: false,
-            extra: Default::default(),
-        }
+        made(json!({ "setup": setup, "start": start, "end": end }))
     }
 }

@@ -8,13 +8,14 @@
 
 use crate::cut::{Ban, Cut, Lock};
 use crate::day::Day;
-use crate::ids::{DayId, DeviceId, KitId, NoteId, PlaceId, SetupId, TakeId};
+use crate::describe::Part;
+use crate::ids::{DeviceId, PlaceId, SetupId, TakeId};
 use crate::kit::KitItem;
 use crate::log::{LogEntry, SoFar};
 use crate::place::{Photo, PhotosAt, Place};
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
 use crate::practice::Practice;
-use crate::project::{FORMAT, Project};
+use crate::project::{Document, FORMAT, Project, kind};
 use crate::setup::Setup;
 use crate::song::{LyricLine, MarkedSection, MediaFile, Song};
 use crate::take::{HandPlacement, Rating, Take};
@@ -38,13 +39,19 @@ use std::collections::{HashMap, HashSet, hash_map};
     reason = "each variant and its fields are named after the noun they change"
 )]
 pub enum Edit {
-    SetTitle {
-        title: String,
-    },
-    SetBrief {
-        brief: Brief,
+    /// A noun put in its place: in the document's list `part` in the place of the one with its id, or
+    /// at the end; in a field that holds one thing (`brief`, `title`), in the place of that.
+    Put {
+        part: String,
+        new: Value,
+        /// As its maker saw it; fields that somebody else changed since stay.
         #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Brief>,
+        was: Option<Value>,
+    },
+    /// The one called `id` taken out of the list `part`; refused while something else names it.
+    Remove {
+        part: String,
+        id: String,
     },
     /// A new song file; corrections and lyrics stay when it replaces another.
     SetSong {
@@ -58,30 +65,6 @@ pub enum Edit {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         was: Option<Vec<LyricLine>>,
     },
-    PutIdea {
-        idea: Idea,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Idea>,
-    },
-    RemoveIdea {
-        id: NoteId,
-    },
-    PutReference {
-        reference: Reference,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Reference>,
-    },
-    RemoveReference {
-        id: NoteId,
-    },
-    PutPlace {
-        place: Place,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Place>,
-    },
-    RemovePlace {
-        id: PlaceId,
-    },
     /// Photographs brought to places that are there and to new ones. One whose content is at a
     /// place already is left out, and so is a new place left without any; a new place whose name
     /// is taken gets a number.
@@ -89,54 +72,9 @@ pub enum Edit {
         at: Vec<PhotosAt>,
         new: Vec<Place>,
     },
-    SetPeople {
-        people: Vec<Person>,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Vec<Person>>,
-    },
-    SetStates {
-        states: Vec<String>,
-    },
-    PutSetup {
-        setup: Setup,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Setup>,
-    },
-    RemoveSetup {
-        id: SetupId,
-    },
-    PutKit {
-        item: KitItem,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<KitItem>,
-    },
-    RemoveKit {
-        id: KitId,
-    },
-    PutDay {
-        day: Day,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Day>,
-    },
-    RemoveDay {
-        id: DayId,
-    },
-    SetWishes {
-        wishes: Vec<Wish>,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Vec<Wish>>,
-    },
     /// Takes brought in. One whose content is there already is left out; a name that is taken gets a number.
     AddTakes {
         takes: Vec<Take>,
-    },
-    PutTake {
-        take: Take,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Take>,
-    },
-    RemoveTake {
-        id: TakeId,
     },
     RateTake {
         id: TakeId,
@@ -163,14 +101,6 @@ pub enum Edit {
     MoveFile {
         hash: String,
         path: String,
-    },
-    SetWeights {
-        weights: Weights,
-    },
-    SetPractice {
-        practice: Practice,
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        was: Option<Practice>,
     },
     PutLock {
         lock: Lock,
@@ -250,9 +180,27 @@ pub enum Refusal {
     #[error("there is no {noun} `{id}`; it may have been removed meanwhile")]
     Gone {
         /// Kind of noun.
-        noun: &'static str,
+        noun: String,
         /// Its id.
         id: String,
+    },
+    /// The document has no such field.
+    #[error("there is no `{part}` in the document{}", .meant.as_ref().map_or_else(String::new, |near| format!("; did you mean `{near}`?")))]
+    NoPart {
+        /// What was asked for.
+        part: String,
+        /// What may have been meant.
+        meant: Option<String>,
+    },
+    /// It can't be read as what it should be.
+    #[error("{}{says}", if .field.is_empty() { String::new() } else { format!("`{field}` of the {noun}: ") })]
+    Unreadable {
+        /// Kind of noun.
+        noun: String,
+        /// Which field of it.
+        field: String,
+        /// What is wrong.
+        says: String,
     },
     /// Both this edit and one made meanwhile changed the same field.
     #[error(
@@ -290,6 +238,23 @@ pub enum Refusal {
     Invalid(Vec<Problem>),
 }
 
+impl Refusal {
+    pub(crate) fn gone(noun: &str, id: impl ToString) -> Self {
+        Self::Gone {
+            noun: noun.to_owned(),
+            id: id.to_string(),
+        }
+    }
+
+    pub(crate) fn no_part(part: &str) -> Self {
+        let known: Vec<&str> = Project::NOUN.fields.iter().map(|field| field.name).collect();
+        Self::NoPart {
+            part: part.to_owned(),
+            meant: crate::plan_file::nearest(part, &known).map(str::to_owned),
+        }
+    }
+}
+
 fn list(problems: &[Problem]) -> String {
     let mut text: Vec<String> = problems.iter().take(3).map(Problem::to_string).collect();
     if problems.len() > 3 {
@@ -298,7 +263,62 @@ fn list(problems: &[Problem]) -> String {
     text.join("; ")
 }
 
+/// Nouns that stand in a field of their own in the document, or in one of its lists.
+macro_rules! listed {
+    ($($noun:ident)*) => {
+        /// A noun that can be put into the document.
+        pub trait Listed: Part {
+            /// The document's field it stands in.
+            const PART: &'static str;
+        }
+        $(impl Listed for $noun {
+            const PART: &'static str = $noun::NOUN.list;
+        })*
+    };
+}
+listed!(Brief Idea Reference Place Person Setup KitItem Day Practice Wish Take Weights);
+
+fn written(noun: &impl Serialize) -> Value {
+    // A noun is a table of plain values, and those can always be written.
+    serde_json::to_value(noun).unwrap_or_default()
+}
+
 impl Edit {
+    /// Puts `new` in the place of the one with its id, or at the end, whatever stood there.
+    pub fn put<T: Listed>(new: &T) -> Self {
+        Self::Put {
+            part: T::PART.to_owned(),
+            new: written(new),
+            was: None,
+        }
+    }
+
+    /// Puts `new` in the place of `was`; fields that somebody else changed since stay.
+    pub fn change_of<T: Listed>(was: &T, new: &T) -> Self {
+        Self::Put {
+            part: T::PART.to_owned(),
+            new: written(new),
+            was: Some(written(was)),
+        }
+    }
+
+    /// Takes the `T` called `id` out.
+    pub fn remove<T: Listed>(id: impl ToString) -> Self {
+        Self::Remove {
+            part: T::PART.to_owned(),
+            id: id.to_string(),
+        }
+    }
+
+    /// Calls the video `title`.
+    pub fn title(title: impl Into<String>) -> Self {
+        Self::Put {
+            part: "title".to_owned(),
+            new: Value::String(title.into()),
+            was: None,
+        }
+    }
+
     /// The document after this edit.
     ///
     /// # Errors
@@ -316,17 +336,29 @@ impl Edit {
             .filter(|problem| !before.contains(problem))
             .collect();
         if fresh.is_empty() {
-            Ok(next)
-        } else {
-            Err(Refusal::Invalid(fresh))
+            return Ok(next);
         }
+        // What is gone by this very edit and named elsewhere was removed too early.
+        let gone = fresh.iter().find_map(|problem| {
+            let (list, id) = problem.missing.as_ref()?;
+            let was_there = project.ids(list).contains(&id.as_str());
+            was_there.then(|| Refusal::StillUsed {
+                what: format!("the {} `{id}`", kind(list)),
+                by: spoken(&next, &problem.field),
+            })
+        });
+        Err(gone.unwrap_or(Refusal::Invalid(fresh)))
     }
 
     fn change(&self, next: &mut Project) -> Result<(), Refusal> {
         match self {
-            Self::SetTitle { title } => next.title.clone_from(title),
-            Self::SetBrief { brief, was } => {
-                next.brief = merged("the brief", was.as_ref(), brief, &next.brief)?
+            Self::Put { part, new, was } => Document::put(next, part, new, was.as_ref())?,
+            Self::Remove { part, id } => {
+                if part == "takes" {
+                    // What is not wanted of a take that is gone says nothing any more.
+                    next.bans.retain(|ban| ban.take.as_str() != id);
+                }
+                Document::remove(next, part, id)?;
             }
             Self::SetSong { song } => {
                 let mut song = song.clone();
@@ -347,149 +379,8 @@ impl Edit {
                 let song = next.song.as_mut().ok_or(Refusal::NoSong)?;
                 song.lyrics = merged("the lyrics", was.as_ref(), lyrics, &song.lyrics)?;
             }
-            Self::PutIdea { idea, was } => {
-                put(&mut next.ideas, idea, was.as_ref(), "idea", |idea| {
-                    idea.id.as_str()
-                })?
-            }
-            Self::RemoveIdea { id } => remove(&mut next.ideas, id.as_str(), "idea", |idea| {
-                idea.id.as_str()
-            })?,
-            Self::PutReference { reference, was } => put(
-                &mut next.references,
-                reference,
-                was.as_ref(),
-                "reference",
-                |reference| reference.id.as_str(),
-            )?,
-            Self::RemoveReference { id } => remove(
-                &mut next.references,
-                id.as_str(),
-                "reference",
-                |reference| reference.id.as_str(),
-            )?,
-            Self::PutPlace { place, was } => {
-                put(&mut next.places, place, was.as_ref(), "place", |place| {
-                    place.id.as_str()
-                })?
-            }
-            Self::RemovePlace { id } => {
-                if let Some(setup) = next
-                    .setups
-                    .iter()
-                    .find(|setup| setup.place.as_ref() == Some(id))
-                {
-                    return Err(Refusal::StillUsed {
-                        what: format!("the place `{id}`"),
-                        by: format!("the setup `{}`", setup.id),
-                    });
-                }
-                if let Some(place) = next
-                    .places
-                    .iter()
-                    .find(|place| place.id != *id && place.travel.iter().any(|t| t.to == *id))
-                {
-                    return Err(Refusal::StillUsed {
-                        what: format!("the place `{id}`"),
-                        by: format!("the way from `{}`", place.id),
-                    });
-                }
-                remove(&mut next.places, id.as_str(), "place", |place| {
-                    place.id.as_str()
-                })?;
-            }
             Self::AddPhotos { at, new } => add_photos(next, at, new)?,
-            Self::SetPeople { people, was } => {
-                next.people = merged("the people", was.as_ref(), people, &next.people)?
-            }
-            Self::SetStates { states } => next.states.clone_from(states),
-            Self::PutSetup { setup, was } => {
-                put(&mut next.setups, setup, was.as_ref(), "setup", |setup| {
-                    setup.id.as_str()
-                })?
-            }
-            Self::RemoveSetup { id } => {
-                let used = next
-                    .takes
-                    .iter()
-                    .find(|take| take.setup.as_ref() == Some(id))
-                    .map(|take| format!("the take `{}`", take.id))
-                    .or_else(|| {
-                        next.wishes
-                            .iter()
-                            .find(|wish| wish.setups.contains(id))
-                            .map(|wish| format!("the wish for section {}", wish.section))
-                    })
-                    .or_else(|| {
-                        next.days
-                            .iter()
-                            .find(|day| {
-                                day.setups.contains(id)
-                                    || day.order.iter().any(|slot| slot.setup == *id)
-                            })
-                            .map(|day| format!("the day `{}`", day.id))
-                    })
-                    .or_else(|| {
-                        next.setups
-                            .iter()
-                            .find(|setup| setup.id != *id && setup.after.contains(id))
-                            .map(|setup| format!("`after` of the setup `{}`", setup.id))
-                    });
-                if let Some(by) = used {
-                    return Err(Refusal::StillUsed {
-                        what: format!("the setup `{id}`"),
-                        by,
-                    });
-                }
-                remove(&mut next.setups, id.as_str(), "setup", |setup| {
-                    setup.id.as_str()
-                })?;
-            }
-            Self::PutKit { item, was } => put(
-                &mut next.kit,
-                item,
-                was.as_ref(),
-                "item of the kit",
-                |item| item.id.as_str(),
-            )?,
-            Self::RemoveKit { id } => {
-                if let Some(setup) = next.setups.iter().find(|setup| setup.uses(id)) {
-                    return Err(Refusal::StillUsed {
-                        what: format!("`{id}`"),
-                        by: format!("the setup `{}`", setup.id),
-                    });
-                }
-                remove(&mut next.kit, id.as_str(), "item of the kit", |item| {
-                    item.id.as_str()
-                })?;
-            }
-            Self::PutDay { day, was } => put(&mut next.days, day, was.as_ref(), "day", |day| {
-                day.id.as_str()
-            })?,
-            Self::RemoveDay { id } => {
-                remove(&mut next.days, id.as_str(), "day", |day| day.id.as_str())?;
-            }
-            Self::SetWishes { wishes, was } => {
-                next.wishes = merged("the wishes", was.as_ref(), wishes, &next.wishes)?
-            }
             Self::AddTakes { takes } => add_takes(next, takes),
-            Self::PutTake { take, was } => {
-                put(&mut next.takes, take, was.as_ref(), "take", |take| {
-                    take.id.as_str()
-                })?
-            }
-            Self::RemoveTake { id } => {
-                if let Some(lock) = next.locks.iter().find(|lock| lock.take == *id) {
-                    return Err(Refusal::StillUsed {
-                        what: format!("the take `{id}`"),
-                        by: format!("the lock at {}", lock.at.start()),
-                    });
-                }
-                next.bans.retain(|ban| ban.take != *id);
-                remove(&mut next.takes, id.as_str(), "take", |take| {
-                    take.id.as_str()
-                })?;
-            }
             Self::RateTake { id, rating } => take_mut(next, id)?.rating = *rating,
             Self::AssignTake { id, setup, pass } => {
                 let take = take_mut(next, id)?;
@@ -502,10 +393,6 @@ impl Edit {
             Self::AddLog { entries } => add_log(next, entries)?,
             Self::LogToTakes => log_to_takes(next),
             Self::MoveFile { hash, path } => move_file(next, hash, path)?,
-            Self::SetWeights { weights } => next.weights = weights.clone(),
-            Self::SetPractice { practice, was } => {
-                next.practice = merged("the practice", was.as_ref(), practice, &next.practice)?
-            }
             Self::PutLock { lock } => {
                 // What is locked is wanted: nothing forbids it there any more.
                 next.bans
@@ -524,10 +411,7 @@ impl Edit {
                 next.bans
                     .retain(|ban| ban.take != *take || !ban.at.holds(*at));
                 if next.bans.len() == before {
-                    return Err(Refusal::Gone {
-                        noun: "ban at",
-                        id: at.to_string(),
-                    });
+                    return Err(Refusal::gone("ban at", at.to_string()));
                 }
             }
             Self::Together { edits, .. } => {
@@ -539,10 +423,7 @@ impl Edit {
                 let before = next.locks.len();
                 next.locks.retain(|lock| !lock.at.holds(*at));
                 if next.locks.len() == before {
-                    return Err(Refusal::Gone {
-                        noun: "lock at",
-                        id: at.to_string(),
-                    });
+                    return Err(Refusal::gone("lock at", at.to_string()));
                 }
             }
             Self::AddCut { cut } => {
@@ -559,10 +440,7 @@ impl Edit {
                 let before = next.cuts.len();
                 next.cuts.retain(|cut| cut.version != *version);
                 if next.cuts.len() == before {
-                    return Err(Refusal::Gone {
-                        noun: "cut",
-                        id: format!("v{version:03}"),
-                    });
+                    return Err(Refusal::gone("cut", format!("v{version:03}")));
                 }
             }
             Self::ImportPlan { plan, fields } => import(next, plan, fields)?,
@@ -573,17 +451,14 @@ impl Edit {
     /// What was done, in a few words, for the history.
     pub fn says(&self) -> String {
         match self {
-            Self::SetTitle { .. } => "title".into(),
-            Self::SetBrief { .. } => "brief".into(),
+            Self::Put { part, new, .. } => match new.get("id").and_then(Value::as_str) {
+                Some(id) => format!("{} {id}", kind(part)),
+                None => kind(part).to_owned(),
+            },
+            Self::Remove { part, id } => format!("remove {} {id}", kind(part)),
             Self::SetSong { song } => format!("song {}", song.file.path),
             Self::Correct { .. } => "correct the listening".into(),
             Self::SetLyrics { .. } => "lyrics".into(),
-            Self::PutIdea { idea, .. } => format!("idea {}", idea.id),
-            Self::RemoveIdea { id } => format!("remove idea {id}"),
-            Self::PutReference { reference, .. } => format!("reference {}", reference.id),
-            Self::RemoveReference { id } => format!("remove reference {id}"),
-            Self::PutPlace { place, .. } => format!("place {}", place.id),
-            Self::RemovePlace { id } => format!("remove place {id}"),
             Self::AddPhotos { at, new } => {
                 let photos = at
                     .iter()
@@ -591,26 +466,13 @@ impl Edit {
                     .chain(new.iter().map(|place| place.photos.len()));
                 format!("bring in {} photographs", photos.sum::<usize>())
             }
-            Self::SetPeople { .. } => "people".into(),
-            Self::SetStates { .. } => "performer states".into(),
-            Self::PutSetup { setup, .. } => format!("setup {}", setup.id),
-            Self::RemoveSetup { id } => format!("remove setup {id}"),
-            Self::PutKit { item, .. } => format!("kit {}", item.id),
-            Self::RemoveKit { id } => format!("remove kit {id}"),
-            Self::PutDay { day, .. } => format!("day {}", day.id),
-            Self::RemoveDay { id } => format!("remove day {id}"),
-            Self::SetWishes { .. } => "wishes".into(),
             Self::AddTakes { takes } => format!("bring in {} takes", takes.len()),
-            Self::PutTake { take, .. } => format!("take {}", take.id),
-            Self::RemoveTake { id } => format!("remove take {id}"),
             Self::RateTake { id, .. } => format!("rate take {id}"),
             Self::AssignTake { id, .. } => format!("take {id} to its setup"),
             Self::PlaceTake { id, .. } => format!("place take {id}"),
             Self::AddLog { entries } => format!("take in {} entries of the log", entries.len()),
             Self::LogToTakes => "ratings and notes of the log to takes".into(),
             Self::MoveFile { path, .. } => format!("file found at {path}"),
-            Self::SetWeights { .. } => "weights".into(),
-            Self::SetPractice { .. } => "practice".into(),
             Self::PutLock { lock } => format!("lock {} at {}", lock.take, lock.at.start()),
             Self::RemoveLock { at } => format!("free the lock at {at}"),
             Self::PutBan { ban } => format!("{} not at {}", ban.take, ban.at.start()),
@@ -667,57 +529,31 @@ fn take_mut<'a>(project: &'a mut Project, id: &TakeId) -> Result<&'a mut Take, R
         .takes
         .iter_mut()
         .find(|take| take.id == *id)
-        .ok_or_else(|| Refusal::Gone {
-            noun: "take",
-            id: id.to_string(),
-        })
+        .ok_or_else(|| Refusal::gone("take", id.to_string()))
 }
 
-/// Puts `noun` in the place of the one with its id, or at the end.
-fn put<T>(
-    list: &mut Vec<T>,
-    noun: &T,
-    was: Option<&T>,
-    kind: &'static str,
-    id: impl Fn(&T) -> &str,
-) -> Result<(), Refusal>
-where
-    T: Clone + PartialEq + Serialize + DeserializeOwned,
-{
-    match list.iter_mut().find(|known| id(known) == id(noun)) {
-        Some(known) => *known = merged(&format!("the {kind} `{}`", id(noun)), was, noun, known)?,
-        None if was.is_some() => {
-            return Err(Refusal::Gone {
-                noun: kind,
-                id: id(noun).to_owned(),
-            });
-        }
-        None => list.push(noun.clone()),
+/// A place in the document as a person would name it: "the setup `wide` (place)".
+fn spoken(project: &Project, field: &str) -> String {
+    let (part, rest) = field.split_once('[').unwrap_or((field, ""));
+    let (index, rest) = rest.split_once(']').unwrap_or((rest, ""));
+    let noun = index.parse::<usize>().ok().and_then(|index| {
+        let id = project.part(part)?.get(index)?.get("id")?.as_str()?.to_owned();
+        Some(id)
+    });
+    match noun {
+        Some(id) => format!(
+            "the {} `{id}` ({})",
+            kind(part),
+            rest.trim_start_matches('.')
+        ),
+        None => format!("`{field}`"),
     }
-    Ok(())
-}
-
-fn remove<T>(
-    list: &mut Vec<T>,
-    id: &str,
-    kind: &'static str,
-    of: impl Fn(&T) -> &str,
-) -> Result<(), Refusal> {
-    let index = list
-        .iter()
-        .position(|noun| of(noun) == id)
-        .ok_or_else(|| Refusal::Gone {
-            noun: kind,
-            id: id.to_owned(),
-        })?;
-    list.remove(index);
-    Ok(())
 }
 
 /// `new` put in the place of `now`, keeping what somebody else changed since `was`.
 ///
 /// Works field by field on the nouns' written form; lists count as one field.
-fn merged<T>(noun: &str, was: Option<&T>, new: &T, now: &T) -> Result<T, Refusal>
+pub(crate) fn merged<T>(noun: &str, was: Option<&T>, new: &T, now: &T) -> Result<T, Refusal>
 where
     T: Clone + PartialEq + Serialize + DeserializeOwned,
 {
@@ -872,10 +708,7 @@ fn add_photos(project: &mut Project, at: &[PhotosAt], new: &[Place]) -> Result<(
             .places
             .iter_mut()
             .find(|place| place.id == *id)
-            .ok_or_else(|| Refusal::Gone {
-                noun: "place",
-                id: id.to_string(),
-            })?;
+            .ok_or_else(|| Refusal::gone("place", id.to_string()))?;
         place.photos.extend(fresh(photos));
         place.position_deg = place.position_deg.or(*position_deg);
     }
@@ -919,10 +752,7 @@ fn move_file(project: &mut Project, hash: &str, path: &str) -> Result<(), Refusa
     if moved {
         Ok(())
     } else {
-        Err(Refusal::Gone {
-            noun: "file with the content",
-            id: hash.to_owned(),
-        })
+        Err(Refusal::gone("file with the content", hash.to_owned()))
     }
 }
 
@@ -932,6 +762,7 @@ fn import(next: &mut Project, plan: &Project, fields: &[String]) -> Result<(), R
         Refusal::Invalid(vec![Problem {
             field: String::new(),
             says,
+            missing: None,
         }])
     })?;
     Ok(())
@@ -1016,12 +847,8 @@ mod tests {
 
     #[test]
     fn edits_together_are_made_all_or_not_at_all() {
-        let title = Edit::SetTitle {
-            title: "Paper Weather".into(),
-        };
-        let gone = Edit::RemoveDay {
-            id: DayId::new("none").unwrap(),
-        };
+        let title = Edit::title("Paper Weather");
+        let gone = Edit::remove::<Day>("none");
         let both = |edits| Edit::Together {
             what: "both".into(),
             edits,
@@ -1030,8 +857,10 @@ mod tests {
         assert!(both(vec![title.clone(), gone]).apply(&base).is_err());
         let made = both(vec![
             title,
-            Edit::SetStates {
-                states: vec!["clean".into()],
+            Edit::Put {
+                part: "states".into(),
+                new: serde_json::json!(["clean"]),
+                was: None,
             },
         ]);
         let after = made.apply(&base).unwrap();
@@ -1054,18 +883,8 @@ mod tests {
             name: "very wide".into(),
             ..was.clone()
         };
-        let after = Edit::PutSetup {
-            setup: first,
-            was: Some(was.clone()),
-        }
-        .apply(&base)
-        .unwrap();
-        let after = Edit::PutSetup {
-            setup: second,
-            was: Some(was.clone()),
-        }
-        .apply(&after)
-        .unwrap();
+        let after = Edit::change_of(&was, &first).apply(&base).unwrap();
+        let after = Edit::change_of(&was, &second).apply(&after).unwrap();
         assert_eq!(
             (after.setups[0].passes, after.setups[0].name.as_str()),
             (5, "very wide")
@@ -1075,12 +894,7 @@ mod tests {
             passes: 7,
             ..was.clone()
         };
-        let refusal = Edit::PutSetup {
-            setup: third,
-            was: Some(was),
-        }
-        .apply(&after)
-        .unwrap_err();
+        let refusal = Edit::change_of(&was, &third).apply(&after).unwrap_err();
         assert_eq!(
             refusal.to_string(),
             "`passes` of the setup `s1` was changed meanwhile by somebody else; look at it again and repeat the change if it is still wanted"
@@ -1090,39 +904,51 @@ mod tests {
     #[test]
     fn two_changes_of_the_practice_are_both_kept_and_out_of_range_is_refused() {
         let was = Practice::default();
-        let set = |name, value| Edit::SetPractice {
-            practice: was.with(name, Some(value)).unwrap(),
-            was: Some(was.clone()),
+        let carried = |trip_kg: f64| {
+            let new = Practice {
+                trip_kg,
+                ..was.clone()
+            };
+            Edit::change_of(&was, &new)
         };
-        let after = set("battery_reserve", 0.3).apply(&base()).unwrap();
-        let after = set("trip_kg", 12.0).apply(&after).unwrap();
-        assert_eq!(after.practice.battery_reserve, Some(0.3));
-        assert_eq!(after.practice.trip_kg, Some(12.0));
-        let refusal = set("trip_kg", 14.0).apply(&after).unwrap_err();
+        let reserve = Practice {
+            battery_reserve: 0.3,
+            ..was.clone()
+        };
+        let after = Edit::change_of(&was, &reserve).apply(&base()).unwrap();
+        let after = carried(12.0).apply(&after).unwrap();
+        assert_eq!(after.practice.battery_reserve, 0.3);
+        assert_eq!(after.practice.trip_kg, 12.0);
+        // Only what is not as usual is written.
+        let written = serde_json::to_value(&after.practice).unwrap();
+        assert_eq!(written, serde_json::json!({"battery_reserve": 0.3, "trip_kg": 12.0}));
+        let refusal = carried(14.0).apply(&after).unwrap_err();
         assert!(refusal.to_string().starts_with("`trip_kg` of the practice"));
-        let wild = Edit::SetPractice {
-            practice: Practice {
-                trips: Some(0),
-                ..Practice::default()
-            },
-            was: None,
+        let wild = Practice {
+            trips: 0,
+            ..Practice::default()
         };
         assert_eq!(
-            wild.apply(&after).unwrap_err().to_string(),
-            "0 is out of range for `trips`; 1 to 100 (practice.trips)"
+            Edit::put(&wild).apply(&after).unwrap_err().to_string(),
+            "0 is out of range; 1 to 100 (practice.trips)"
+        );
+        // A value alone can come out of order with what is usual.
+        let windy = Practice {
+            wind_weigh_m_s: 9.0,
+            ..Practice::default()
+        };
+        assert_eq!(
+            Edit::put(&windy).apply(&base()).unwrap_err().to_string(),
+            "`wind_weigh_m_s` (9) should lie below `wind_lower_m_s` (7.6) (practice.wind_weigh_m_s)"
         );
     }
 
     #[test]
     fn what_is_used_is_not_removed() {
-        let refusal = Edit::RemovePlace {
-            id: PlaceId::new("quay").unwrap(),
-        }
-        .apply(&base())
-        .unwrap_err();
+        let refusal = Edit::remove::<Place>("quay").apply(&base()).unwrap_err();
         assert_eq!(
             refusal.to_string(),
-            "the place `quay` is still used by the setup `s1`; change that first"
+            "the place `quay` is still used by the setup `s1` (place); change that first"
         );
     }
 
@@ -1166,7 +992,6 @@ mod tests {
             place: PlaceId::new(place).unwrap(),
             photos: hashes.chars().map(photo).collect(),
             position_deg: Some([1.0, 2.0]),
-            extra: Default::default(),
         };
         let new = |id: &str, hashes: &str| Place {
             photos: hashes.chars().map(photo).collect(),
@@ -1215,7 +1040,7 @@ mod tests {
         let newer = project(
             r#"{"format":9,"brief":{"rate":"25","frame":[1920,1080],"mood":"blue"},"weather":{"wind":[1,null]},"setups":[{"id":"s1","crane":true}],"weights":{"voice":2.0,"smoke":1},"practice":{"haze":3},"locks":[],"song":{"file":{"path":"s","hash":"00000000000000000000000000000000","bytes":1},"length":"1:00","corrections":{"swing":0.6,"sections":[{"label":"A","at":["0:00","1:00"],"mood":"dim"}]}},"cuts":[{"version":1,"rate":"25","shots":[{"from_frame":0,"to_frame":9,"grade":"cold"}]}]}"#,
         );
-        let after = Edit::SetTitle { title: "x".into() }.apply(&newer).unwrap();
+        let after = Edit::title("x").apply(&newer).unwrap();
         let written = serde_json::to_value(&after).unwrap();
         assert_eq!(written["format"], 9);
         assert_eq!(written["brief"]["mood"], "blue");
@@ -1230,11 +1055,7 @@ mod tests {
 
     #[test]
     fn an_invalid_result_is_refused_whole() {
-        let refusal = Edit::SetTitle {
-            title: "a\0b".into(),
-        }
-        .apply(&base())
-        .unwrap_err();
+        let refusal = Edit::title("a\0b").apply(&base()).unwrap_err();
         assert_eq!(
             refusal.to_string(),
             "a text can't hold a null character; take it out (title)"

@@ -16,7 +16,7 @@ pub fn is_id(text: &str) -> bool {
 }
 
 macro_rules! id {
-    ($(#[$meta:meta])* $name:ident) => {
+    ($(#[$meta:meta])* $name:ident $(of $list:literal)?) => {
         $(#[$meta])*
         #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
         pub struct $name(String);
@@ -47,6 +47,25 @@ macro_rules! id {
             }
         }
 
+        impl crate::describe::Part for $name {
+            const SHAPE: crate::describe::Shape = crate::describe::Shape::Id;
+            $(const OF: Option<&'static crate::describe::Source> =
+                Some(&crate::describe::Source::all($list));)?
+            fn id(&self) -> Option<&str> {
+                Some(&self.0)
+            }
+            fn check(
+                &self,
+                field: &crate::describe::Field,
+                at: &crate::validate::At<'_>,
+                check: &mut crate::validate::Check,
+            ) {
+                if let Some(source) = field.of.filter(|_| field.name != "id") {
+                    check.named(source, &self.0, at);
+                }
+            }
+        }
+
         impl<'de> Deserialize<'de> for $name {
             fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
                 Self::new(String::deserialize(from)?).map_err(D::Error::custom)
@@ -57,15 +76,15 @@ macro_rules! id {
 
 id!(
     /// A setup: one position of camera and light.
-    SetupId
+    SetupId of "setups"
 );
 id!(
     /// A place.
-    PlaceId
+    PlaceId of "places"
 );
 id!(
     /// A take: one file the camera made.
-    TakeId
+    TakeId of "takes"
 );
 id!(
     /// An idea, a reference, a lyric line or a note.
@@ -73,13 +92,21 @@ id!(
 );
 id!(
     /// A thing, or several alike, on the packing list.
-    KitId
+    KitId of "kit"
 );
 id!(
     /// A day of shooting.
-    DayId
+    DayId of "days"
 );
 id!(
     /// A device that writes a log: a phone's page draws one by chance when it is first opened.
     DeviceId
+);
+id!(
+    /// Somebody who is part of it.
+    PersonId of "people"
+);
+id!(
+    /// What a section wants.
+    WishId of "wishes"
 );

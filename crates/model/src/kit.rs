@@ -4,172 +4,135 @@
 //! in a table of its own, so that a plan file reads like the label on the case. What a setup does
 //! with an item stands in the setup.
 
+use crate::describe::Source;
 use crate::ids::KitId;
-use crate::noun::noun;
+use crate::noun::{made, noun, words};
+use crate::project::STATES;
 use crate::time::FrameRate;
-use serde::{Deserialize, Serialize};
 
-/// What an item is, for the packing list: which bag it goes into and what it is looked for beside.
-#[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Sort {
-    /// Camera bodies and what belongs to them.
-    Camera,
-    /// Lenses.
-    Lens,
-    /// Filters, before or behind the lens.
-    Filter,
-    /// Tripods, stabilisers, stands, clamps, weights.
-    Support,
-    /// Lights and what shapes them.
-    Light,
-    /// Batteries, inverters, chargers.
-    Power,
-    /// Adapters and cables.
-    Adapter,
-    /// Cards and drives.
-    Card,
-    /// Loudspeaker, recorder, microphones.
-    Sound,
-    /// What the cautions ask for: first aid, throw line, masks, residual-current device.
-    Safety,
-    /// Clothes.
-    Wardrobe,
-    /// Make-up and hair.
-    MakeUp,
-    /// Things seen or handled in the picture, powder too.
-    Prop,
-    /// Vehicles, seen or only driven.
-    Vehicle,
-    /// Anything else.
-    #[default]
-    Other,
+/// The kit that is a camera.
+pub const CAMERAS: Source = Source { having: &["camera"], ..Source::all("kit") };
+/// The kit that is a lens.
+pub const LENSES: Source = Source { having: &["lens"], ..Source::all("kit") };
+/// The kit that is a filter.
+pub const FILTERS: Source = Source { having: &["filter"], ..Source::all("kit") };
+/// The kit that is a light.
+pub const LIGHTS: Source = Source { having: &["light"], ..Source::all("kit") };
+/// What power comes from; `mains` is what a socket in the wall is called.
+pub const POWER: Source = Source {
+    having: &["battery", "inverter"],
+    or: &["mains"],
+    ..Source::all("kit")
+};
+
+words! {
+    /// What an item is, for the packing list: which bag it goes into and what it is looked for beside.
+    pub enum Sort = Other {
+        /// Camera bodies and what belongs to them.
+        Camera = "camera", "camera";
+        /// Lenses.
+        Lens = "lens", "lens";
+        /// Filters, before or behind the lens.
+        Filter = "filter", "filter";
+        /// Tripods, stabilisers, stands, clamps, weights.
+        Support = "support", "support";
+        /// Lights and what shapes them.
+        Light = "light", "light";
+        /// Batteries, inverters, chargers.
+        Power = "power", "power";
+        /// Adapters and cables.
+        Adapter = "adapter", "adapter";
+        /// Cards and drives.
+        Card = "card", "card";
+        /// Loudspeaker, recorder, microphones.
+        Sound = "sound", "sound";
+        /// What the cautions ask for: first aid, throw line, masks, residual-current device.
+        Safety = "safety", "safety";
+        /// Clothes.
+        Wardrobe = "wardrobe", "wardrobe";
+        /// Make-up and hair.
+        MakeUp = "make-up", "make-up";
+        /// Things seen or handled in the picture, powder too.
+        Prop = "prop", "prop";
+        /// Vehicles, seen or only driven.
+        Vehicle = "vehicle", "vehicle";
+        /// Anything else.
+        Other = "other", "other";
+    }
 }
 
-/// Whose an item is.
-#[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Holding {
-    /// The maker's own.
-    #[default]
-    Own,
-    /// Lent by somebody.
-    Borrowed,
-    /// Hired for money.
-    Rented,
-    /// Bought for this video, to be used up or kept.
-    Bought,
-    /// Wanted and not yet found.
-    Missing,
+words! {
+    /// Whose an item is.
+    pub enum Holding = Own {
+        /// The maker's own.
+        Own = "own", "own";
+        /// Lent by somebody.
+        Borrowed = "borrowed", "borrowed";
+        /// Hired for money.
+        Rented = "rented", "hired";
+        /// Bought for this video, to be used up or kept.
+        Bought = "bought", "bought";
+        /// Wanted and not yet found.
+        Missing = "missing", "missing: nobody has it yet";
+    }
 }
 
 noun! {
     /// One thing, or several alike, on the packing list.
-    pub struct KitItem {
+    pub struct KitItem(list: "kit", called: "thing of the kit") {
         /// Its id.
-        pub id: KitId,
+        pub id: KitId => "Id".never(),
         /// What it is called.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub name: String,
+        pub name: String => "Name",
         /// What it is.
-        #[serde(default)]
-        pub sort: Sort,
+        pub sort: Sort = Sort::Other => "Sort",
         /// How many there are.
-        #[serde(default = "one", skip_serializing_if = "is_one")]
-        pub count: u32,
+        pub count: u32 = 1 => "How many".range(1.0, 10_000.0),
         /// Whose.
-        #[serde(default)]
-        pub holding: Holding,
+        pub holding: Holding = Holding::Own => "Whose",
         /// From whom it is borrowed, hired or bought.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub from: String,
+        pub from: String => "From whom",
         /// What all of them cost this video, in minor units (cents).
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub cost_minor: Option<i64>,
+        pub cost_minor: Option<i64> => "What it costs".money(),
         /// When it must be back, year-month-day.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub back_by: Option<String>,
-        /// What one weighs, kilograms.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub weight_kg: Option<f64>,
+        pub back_by: Option<String> => "Back by".date(),
+        /// What one weighs.
+        pub weight_kg: Option<f64> => "Weight of one".unit("kg").range(0.0, 2000.0),
         /// Whether it goes along wherever one shoots, used by a setup or not.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub always: bool,
-        /// The performer states it belongs to (wardrobe, make-up), indices into `states`.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub states: Vec<u32>,
-        /// Connectors it is fed through: `usb-c`, `d-tap`, `mains`.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub fed_by: Vec<String>,
-        /// Connectors it gives power at.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub feeds: Vec<String>,
-        /// What it draws when it is on, watts, when it is no light and no camera.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub draws_w: Option<f64>,
-        /// Camera figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub camera: Option<Camera>,
-        /// Lens figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub lens: Option<Lens>,
-        /// Filter figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub filter: Option<Filter>,
+        pub always: bool => "Always comes along",
         /// Light figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub light: Option<Light>,
+        pub light: Option<Light> => "As a light".later(),
         /// Battery figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub battery: Option<Battery>,
+        pub battery: Option<Battery> => "As a battery".later(),
+        /// Camera figures.
+        pub camera: Option<Camera> => "As a camera".later(),
+        /// Lens figures.
+        pub lens: Option<Lens> => "As a lens".later(),
+        /// Filter figures.
+        pub filter: Option<Filter> => "As a filter".later(),
         /// Inverter figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub inverter: Option<Inverter>,
+        pub inverter: Option<Inverter> => "As an inverter".later(),
         /// Charger figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub charger: Option<Charger>,
+        pub charger: Option<Charger> => "As a charger".later(),
         /// Card figures.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub card: Option<Card>,
+        pub card: Option<Card> => "As a card".later(),
+        /// Connectors it is fed through: `usb-c`, `d-tap`, `mains`.
+        pub fed_by: Vec<String> => "Fed by".hint("Connectors, such as d-tap, mains.").later(),
+        /// Connectors it gives power at.
+        pub feeds: Vec<String> => "Feeds".hint("Connectors it gives power at.").later(),
+        /// What it draws when it is on, when it is no light and no camera.
+        pub draws_w: Option<f64> => "Draws".unit("W").range(0.0, 100_000.0).later(),
+        /// The performer states it belongs to (wardrobe, make-up), indices into `states`.
+        pub states: Vec<u32> => "For these states of the performer".of(&STATES).later(),
         /// A remark.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub remark: String,
+        pub remark: String => "Remark".lines().later(),
     }
 }
 
 impl KitItem {
     /// One own thing called `id` of no particular sort.
     pub fn new(id: KitId) -> Self {
-        Self {
-            id,
-            name: String::new(),
-            sort: Sort::Other,
-            count: 1,
-            holding: Holding::Own,
-            from: String::new(),
-            cost_minor: None,
-            back_by: None,
-            weight_kg: None,
-            always: false,
-            states: Vec::new(),
-            fed_by: Vec::new(),
-            feeds: Vec::new(),
-            draws_w: None,
-            camera: None,
-            lens: None,
-            filter: None,
-            light: None,
-            battery: None,
-            inverter: None,
-            charger: None,
-            card: None,
-            remark: String::new(),
-            extra: Default::default(),
-        }
+        made(serde_json::json!({ "id": id }))
     }
 
     /// What a person calls it: its name, or its id.
@@ -182,138 +145,116 @@ impl KitItem {
     }
 }
 
-/// How a sensor is read out.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Readout {
-    /// Line after line: bands under flickering light.
-    #[default]
-    Rolling,
-    /// All at once.
-    Global,
+words! {
+    /// How a sensor is read out.
+    pub enum Readout = Rolling {
+        /// Line after line: bands under flickering light.
+        Rolling = "rolling", "rolling shutter";
+        /// All at once.
+        Global = "global", "global shutter";
+    }
 }
 
 noun! {
     /// What a camera is.
     pub struct Camera {
-        /// The part of the sensor that is recorded, width and height in millimetres.
-        pub sensor_mm: [f64; 2],
-        /// The picture it records, width and height in pixels.
-        pub frame: [u32; 2],
+        /// The part of the sensor that is recorded, width and height.
+        pub sensor_mm: [f64; 2] => "Sensor".unit("mm").range(1.0, 200.0).hint("Width and height, such as 23.5 × 15.6."),
+        /// The picture it records, width and height.
+        pub frame: [u32; 2] => "Frame".unit("pixels").range(16.0, 32_768.0),
         /// How the sensor is read out.
-        #[serde(default)]
-        pub readout: Readout,
+        pub readout: Readout = Readout::Rolling => "Shutter",
         /// The sensitivities it is cleanest at (ISO 12232 exposure index).
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub base_iso: Vec<u32>,
+        pub base_iso: Vec<u32> => "Base ISO".range(1.0, 1e7),
         /// The greatest sensitivity the maker will use.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub most_iso: Option<u32>,
-        /// What it draws while it records, watts.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub draws_w: Option<f64>,
+        pub most_iso: Option<u32> => "Highest ISO you would use".range(1.0, 1e7),
+        /// What it draws while it records.
+        pub draws_w: Option<f64> => "Draws recording".unit("W").range(0.0, 100_000.0),
+        /// Circle of confusion, when it is not the sensor's diagonal / 1500.
+        pub circle_mm: Option<f64> => "Circle of confusion".unit("mm").range(0.000_1, 1.0),
         /// What it records, by rate.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub recordings: Vec<Recording>,
-        /// Circle of confusion, millimetres, when it is not the sensor's diagonal / 1500.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub circle_mm: Option<f64>,
+        pub recordings: Vec<Recording> => "What it records",
     }
 }
 
 noun! {
     /// A way a camera records.
-    pub struct Recording {
+    pub struct Recording(called: "recording") {
         /// What the camera calls it.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub name: String,
+        pub name: String => "Name",
         /// Frames a second.
-        pub rate: FrameRate,
-        /// What it writes, megabits a second, sound included.
-        pub mbit_s: f64,
+        pub rate: FrameRate => "Frames a second",
+        /// What it writes, sound included.
+        pub mbit_s: f64 => "Writes".unit("Mbit/s").range(0.1, 100_000.0),
     }
 }
 
 noun! {
     /// What a lens is.
     pub struct Lens {
-        /// Shortest and longest focal length, millimetres; equal for a fixed one.
-        pub focal_mm: [f64; 2],
+        /// Shortest and longest focal length; equal for a fixed one.
+        pub focal_mm: [f64; 2] => "Focal length".unit("mm").range(1.0, 3000.0).span().hint("Such as 35, or 24–70."),
         /// Widest T-stop: what it lets through.
-        pub t_stop: f64,
+        pub t_stop: f64 => "Widest T-stop".range(0.5, 128.0),
         /// Narrowest T-stop.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub narrowest_t: Option<f64>,
+        pub narrowest_t: Option<f64> => "Narrowest T-stop".range(0.5, 128.0),
         /// Widest f-number, when it differs from the T-stop: what depth of field goes by.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub f_number: Option<f64>,
-        /// Nearest it focuses, metres from the sensor.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub close_focus_m: Option<f64>,
+        pub f_number: Option<f64> => "f-number".range(0.5, 128.0),
+        /// Nearest it focuses, from the sensor.
+        pub close_focus_m: Option<f64> => "Close focus".unit("m").range(0.01, 10_000.0),
     }
 }
 
 noun! {
     /// What a filter does.
     pub struct Filter {
-        /// Light lost, stops.
-        pub stops: f64,
+        /// Light lost.
+        pub stops: f64 => "Light it takes".unit("stops").range(0.0, 30.0),
+        /// Shift of colour; positive warms.
+        pub mired: Option<f64> => "Colour shift".unit("mired").range(-500.0, 500.0),
         /// Whether it spreads light into the shadows (diffusion), so that contrast falls.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub diffusion: bool,
-        /// Shift of colour, mired; positive warms.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub mired: Option<f64>,
+        pub diffusion: bool => "Diffusion",
     }
 }
 
 noun! {
     /// What a light gives and draws.
     pub struct Light {
-        /// On its axis at full, candela: illuminance times distance squared, beyond about five times its size.
-        pub candela: f64,
-        /// What it draws at full, watts.
-        pub full_w: f64,
-        /// What it draws at its lowest, watts: electronics and fan go on.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub least_w: Option<f64>,
+        /// On its axis at full: illuminance times distance squared, beyond about five times its size.
+        pub candela: f64 => "In its middle".unit("cd").range(0.1, 1e8).hint("Lux at one metre; or what a meter read and from how far, such as 575 lx @ 2 m."),
+        /// What it draws at full.
+        pub full_w: f64 => "Draws at full".unit("W").range(0.01, 100_000.0),
         /// Lowest level it dims to, share of full.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub least_level: Option<f64>,
-        /// Correlated colour temperature, kelvin.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub kelvin: Option<f64>,
+        pub least_level: Option<f64> => "Lowest level".share(0.0, 1.0),
+        /// What it draws at its lowest: electronics and fan go on.
+        pub least_w: Option<f64> => "Draws at lowest".unit("W").range(0.0, 100_000.0),
+        /// Correlated colour temperature.
+        pub kelvin: Option<f64> => "Colour temperature".unit("K").range(1000.0, 40_000.0),
         /// Distance from the blackbody locus in CIE 1960 (u, v); positive is green.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub duv: Option<f64>,
+        pub duv: Option<f64> => "Duv".range(-0.1, 0.1),
         /// Pulses a second when dimmed, where it dims by pulses.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub pulses_hz: Option<f64>,
+        pub pulses_hz: Option<f64> => "Pulses when dimmed".unit("Hz").range(1.0, 1e7),
         /// Whether it follows the mains' pulse, as tungsten on a small filament and cheap LED bulbs do.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub follows_mains: bool,
-        /// Across its largest side, metres.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub size_m: Option<f64>,
+        pub follows_mains: bool => "Flickers with the mains",
+        /// Across its largest side.
+        pub size_m: Option<f64> => "Size".unit("m").range(0.001, 100.0),
         /// Whether it is a bare hot source: nothing that burns near it.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub hot: bool,
+        pub hot: bool => "Gets hot",
     }
 }
 
-/// What a battery is made of: how cold and depth of discharge treat it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Chemistry {
-    /// Lithium-ion.
-    #[default]
-    LithiumIon,
-    /// Lithium iron phosphate.
-    LithiumIronPhosphate,
-    /// Nickel metal hydride.
-    NickelMetalHydride,
-    /// Lead-acid.
-    LeadAcid,
+words! {
+    /// What a battery is made of: how cold and depth of discharge treat it.
+    pub enum Chemistry = LithiumIon {
+        /// Lithium-ion.
+        LithiumIon = "lithium-ion", "lithium-ion";
+        /// Lithium iron phosphate.
+        LithiumIronPhosphate = "lithium-iron-phosphate", "lithium iron phosphate";
+        /// Nickel metal hydride.
+        NickelMetalHydride = "nickel-metal-hydride", "nickel–metal hydride";
+        /// Lead-acid.
+        LeadAcid = "lead-acid", "lead-acid";
+    }
 }
 
 impl Chemistry {
@@ -334,79 +275,57 @@ pub const AIR_SPARES: u32 = 2;
 noun! {
     /// What a battery holds. `count` of the item says how many.
     pub struct Battery {
-        /// As printed on it, watt-hours (volts × ampere-hours).
-        pub wh: f64,
+        /// As printed on it (volts × ampere-hours).
+        pub wh: f64 => "As printed on it".unit("Wh").range(0.1, 100_000.0),
         /// What it is made of.
-        #[serde(default)]
-        pub chemistry: Chemistry,
-        /// Share that can be drawn before it stops or suffers, 0 to 1; by chemistry where it is left out.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub usable: Option<f64>,
-        /// How full each of them is at the call, share of what is printed on it, 0 to 1; full where it is left out.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub charged: Option<f64>,
-        /// Most it gives at once, watts.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub most_w: Option<f64>,
-        /// Most it takes when charged, watts.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub charge_w: Option<f64>,
+        pub chemistry: Chemistry = Chemistry::LithiumIon => "Chemistry",
+        /// Share that can be drawn before it stops or suffers; by chemistry where it is left out.
+        pub usable: Option<f64> => "Usable".share(0.01, 1.0),
+        /// How full each of them is at the call, share of what is printed on it; full where it is left out.
+        pub charged: Option<f64> => "Charged at the call".share(0.0, 1.0),
+        /// Most it gives at once.
+        pub most_w: Option<f64> => "Gives at most".unit("W").range(0.1, 100_000.0),
+        /// Most it takes when charged.
+        pub charge_w: Option<f64> => "Charges at".unit("W").range(0.1, 100_000.0),
         /// Whether it is built into something (a camera, a light) and can't be swapped.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub built_in: bool,
+        pub built_in: bool => "Built in",
     }
 }
 
 noun! {
     /// What an inverter does between a battery and a mains plug.
     pub struct Inverter {
-        /// Share of what goes in that comes out, 0 to 1.
-        pub efficiency: f64,
-        /// What it draws with nothing plugged in, watts.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub idle_w: Option<f64>,
-        /// Most it gives, watts.
-        pub most_w: f64,
+        /// Share of what goes in that comes out.
+        pub efficiency: f64 => "Efficiency".share(0.01, 1.0),
+        /// What it draws with nothing plugged in.
+        pub idle_w: Option<f64> => "Draws idle".unit("W").range(0.0, 100_000.0),
+        /// Most it gives.
+        pub most_w: f64 => "Gives at most".unit("W").range(0.1, 100_000.0),
     }
 }
 
 noun! {
     /// What a charger gives.
     pub struct Charger {
-        /// Into one battery, watts.
-        pub into_w: f64,
+        /// Into one battery.
+        pub into_w: f64 => "Into one battery".unit("W").range(0.1, 100_000.0),
         /// How many batteries at once.
-        #[serde(default = "one", skip_serializing_if = "is_one")]
-        pub bays: u32,
-        /// Share of what it draws that reaches the battery, 0 to 1.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub efficiency: Option<f64>,
+        pub bays: u32 = 1 => "Bays".range(1.0, 100.0),
+        /// Share of what it draws that reaches the battery.
+        pub efficiency: Option<f64> => "Efficiency".share(0.01, 1.0),
     }
 }
 
 noun! {
     /// What a card or drive holds.
     pub struct Card {
-        /// Gigabytes of 10⁹ bytes, as printed on it.
-        pub gigabytes: f64,
-        /// What it reads steadily, megabytes a second.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub reads_mb_s: Option<f64>,
-        /// What it writes steadily, megabytes a second.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub writes_mb_s: Option<f64>,
+        /// Of 10⁹ bytes, as printed on it.
+        pub gigabytes: f64 => "As printed on it".unit("GB").range(0.1, 1e6),
+        /// What it reads steadily.
+        pub reads_mb_s: Option<f64> => "Reads".unit("MB/s").range(0.1, 100_000.0),
+        /// What it writes steadily.
+        pub writes_mb_s: Option<f64> => "Writes".unit("MB/s").range(0.1, 100_000.0),
         /// Whether the copies go here (a drive) rather than the camera's recording.
-        #[serde(default, skip_serializing_if = "is_false")]
-        pub for_copies: bool,
+        pub for_copies: bool => "For copies",
     }
-}
-
-fn one() -> u32 {
-    1
-}
-fn is_one(count: &u32) -> bool {
-    *count == 1
-}
-fn is_false(flag: &bool) -> bool {
-    !*flag
 }

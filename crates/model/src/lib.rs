@@ -6,31 +6,36 @@
 pub mod clock;
 pub mod cut;
 pub mod day;
+pub mod describe;
 pub mod edit;
 pub mod ids;
 pub mod kit;
 pub mod log;
 pub mod metering;
 pub mod noun;
+pub mod path;
 pub mod place;
 pub mod plan;
 pub mod plan_file;
 pub mod practice;
 pub mod project;
 pub mod ratio;
+pub mod schema;
 pub mod setup;
 pub mod song;
 pub mod take;
 pub mod text;
 pub mod time;
+pub mod typed;
+pub mod upgrade;
 pub mod validate;
 pub mod weights;
 
 pub use clock::ClockTime;
 pub use cut::{Ban, Cut, Lock, Shot};
 pub use day::{AirAt, Day, Slot};
-pub use edit::{Correction, Edit, Refusal};
-pub use ids::{DayId, DeviceId, KitId, NoteId, PlaceId, SetupId, TakeId};
+pub use edit::{Correction, Edit, Listed, Refusal};
+pub use ids::{DayId, DeviceId, KitId, NoteId, PersonId, PlaceId, SetupId, TakeId, WishId};
 pub use kit::{
     Battery, Camera, Card, Charger, Chemistry, Filter, Holding, Inverter, KitItem, Lens, Light,
     Readout, Recording, Sort,
@@ -41,7 +46,7 @@ pub use place::{
 };
 pub use plan::{Brief, Fit, Idea, Person, Reference, Wish};
 pub use practice::Practice;
-pub use project::{FORMAT, Project};
+pub use project::{Document, FORMAT, Project};
 pub use ratio::Ratio;
 pub use setup::{
     Ambient, Effect, FallsOn, Framing, KitUse, LightUse, Mount, Optics, Purpose, Setup, SkyLight,

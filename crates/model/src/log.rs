@@ -19,18 +19,17 @@ pub const AT_MS: std::ops::RangeInclusive<i64> = 0..=7_258_118_399_999;
 
 noun! {
     /// One thing ticked or written down while shooting.
-    pub struct LogEntry {
+    pub struct LogEntry(called: "entry of the log") {
         /// Which device wrote it.
-        pub device: DeviceId,
+        pub device: DeviceId => "Device",
         /// Its number there, counted from 1.
-        pub number: u32,
+        pub number: u32 => "Number".range(1.0, MAX_NUMBER as f64),
         /// When, by that device's clock: milliseconds since 1970-01-01 00:00 UTC.
-        pub at_ms: i64,
-        /// On which day of shooting.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub day: Option<DayId>,
+        pub at_ms: i64 => "When".unit("ms").range(0.0, *AT_MS.end() as f64),
+        /// On which day of shooting. It may be gone from the plan: it was shot all the same.
+        pub day: Option<DayId> => "Day".unchecked(),
         /// What it says.
-        pub what: LogWhat,
+        pub what: LogWhat => "What it says",
     }
 }
 

@@ -6,10 +6,11 @@
 //! typing mistake unless the file says it was written by a newer version (`format`), in which case
 //! they are kept.
 
+use crate::describe::{Noun, Shape};
 use crate::edit::Edit;
 use crate::project::{FORMAT, Project};
-use crate::validate::problems;
-use crate::{cut, day, kit, log, place, plan, setup, song, take};
+use crate::upgrade::upgrade;
+use crate::validate::{At, problems};
 use serde_json::{Map, Value};
 use std::fmt::Write as _;
 use toml::de::{DeTable, DeValue};
@@ -75,30 +76,17 @@ pub fn export(project: &Project) -> String {
     };
     // An empty list says "none", where a list left out would say "as it is".
     let mut ordered = Map::new();
-    for field in Project::FIELDS {
-        match value.shift_remove(*field) {
-            Some(found) => {
-                ordered.insert((*field).to_owned(), found);
-            }
-            None => match *field {
-                "song" => {}
-                "practice" => {
-                    ordered.insert("practice".into(), Value::Object(Map::new()));
-                }
-                "title" => {
-                    ordered.insert("title".into(), Value::String(String::new()));
-                }
-                "weights" => {
-                    ordered.insert(
-                        "weights".into(),
-                        serde_json::to_value(&project.weights).unwrap_or_default(),
-                    );
-                }
-                _ => {
-                    ordered.insert((*field).to_owned(), Value::Array(Vec::new()));
-                }
-            },
-        }
+    for field in Project::NOUN.fields {
+        let empty = match field.shape {
+            Shape::List(_) => Value::Array(Vec::new()),
+            Shape::Inside(_) => Value::Object(Map::new()),
+            _ => Value::String(String::new()),
+        };
+        match value.shift_remove(field.name) {
+            Some(found) => ordered.insert(field.name.to_owned(), found),
+            None if field.optional => None,
+            None => ordered.insert(field.name.to_owned(), empty),
+        };
     }
     ordered.extend(value);
     let ordered = without_nulls(ordered);
@@ -161,6 +149,7 @@ pub fn import_onto(text: &str, onto: &Project) -> Result<Plan, Fault> {
         return Err(whole("a plan is a table of fields".into()));
     };
     let fields: Vec<String> = map.keys().filter(|key| *key != "format").cloned().collect();
+    upgrade(map, &onto.people);
     map.entry("format").or_insert(FORMAT.into());
 
     let project: Project = serde_path_to_error::deserialize(&value).map_err(|error| {
@@ -172,7 +161,11 @@ pub fn import_onto(text: &str, onto: &Project) -> Result<Plan, Fault> {
         }
     })?;
     if project.format <= FORMAT
-        && let Some((field, says)) = unknown_fields(&value).into_iter().next()
+        && let Some((field, says)) = {
+            let mut unknown = Vec::new();
+            unknown_fields(&Project::NOUN, &value, &At::ROOT, &mut unknown);
+            unknown.into_iter().next()
+        }
     {
         return Err(Fault {
             line: locate(&field),
@@ -254,102 +247,36 @@ fn from_json_keys(value: &mut Value) -> Result<(), (String, String)> {
     }
 }
 
-/// The nouns a plan is made of: for a place in the document, the fields known there.
-fn known_fields(path: &[&str]) -> Option<&'static [&'static str]> {
-    Some(match path {
-        [] => Project::FIELDS,
-        ["brief"] => plan::Brief::FIELDS,
-        ["song"] => song::Song::FIELDS,
-        ["song", "file"] | ["takes", "file"] | ["places", "photos", "file"] => {
-            song::MediaFile::FIELDS
-        }
-        ["song", "lyrics"] => song::LyricLine::FIELDS,
-        ["song", "corrections"] => song::Corrections::FIELDS,
-        ["song", "corrections", "sections"] => song::MarkedSection::FIELDS,
-        ["ideas"] => plan::Idea::FIELDS,
-        ["references"] => plan::Reference::FIELDS,
-        ["log"] => log::LogEntry::FIELDS,
-        ["places"] => place::Place::FIELDS,
-        ["places", "permission"] => place::Permission::FIELDS,
-        ["places", "mains"] => place::Mains::FIELDS,
-        ["places", "hazards"] => place::Hazard::FIELDS,
-        ["places", "travel"] => place::Travel::FIELDS,
-        ["places", "readings"] => place::Reading::FIELDS,
-        ["places", "photos"] => place::Photo::FIELDS,
-        ["people"] => plan::Person::FIELDS,
-        ["setups"] => setup::Setup::FIELDS,
-        ["setups", "optics"] => setup::Optics::FIELDS,
-        ["setups", "lights"] => setup::LightUse::FIELDS,
-        ["setups", "ambient"] => setup::Ambient::FIELDS,
-        ["setups", "kit"] => setup::KitUse::FIELDS,
-        ["kit"] => kit::KitItem::FIELDS,
-        ["kit", "camera"] => kit::Camera::FIELDS,
-        ["kit", "camera", "recordings"] => kit::Recording::FIELDS,
-        ["kit", "lens"] => kit::Lens::FIELDS,
-        ["kit", "filter"] => kit::Filter::FIELDS,
-        ["kit", "light"] => kit::Light::FIELDS,
-        ["kit", "battery"] => kit::Battery::FIELDS,
-        ["kit", "inverter"] => kit::Inverter::FIELDS,
-        ["kit", "charger"] => kit::Charger::FIELDS,
-        ["kit", "card"] => kit::Card::FIELDS,
-        ["days"] => day::Day::FIELDS,
-        ["days", "order"] => day::Slot::FIELDS,
-        ["days", "air"] => day::AirAt::FIELDS,
-        ["practice"] => crate::practice::Practice::FIELDS,
-        ["wishes"] => plan::Wish::FIELDS,
-        ["takes"] => take::Take::FIELDS,
-        ["takes", "placed_by_hand"] => take::HandPlacement::FIELDS,
-        ["weights"] => crate::weights::Weights::FIELDS,
-        ["locks"] => cut::Lock::FIELDS,
-        ["bans"] => cut::Ban::FIELDS,
-        ["cuts", "shots"] => cut::Shot::FIELDS,
-        ["cuts"] => cut::Cut::FIELDS,
-        _ => return None,
-    })
-}
-
-/// Fields this version does not know, each with a sentence.
-fn unknown_fields(value: &Value) -> Vec<(String, String)> {
-    fn walk(value: &Value, path: &mut Vec<String>, place: String, out: &mut Vec<(String, String)>) {
-        match value {
-            Value::Object(map) => {
-                let names: Vec<&str> = path.iter().map(String::as_str).collect();
-                let known = known_fields(&names);
-                for (key, inner) in map {
-                    let here = if place.is_empty() {
-                        key.clone()
-                    } else {
-                        format!("{place}.{key}")
-                    };
-                    if let Some(known) = known
-                        && !known.contains(&key.as_str())
-                    {
-                        out.push((
-                            here,
-                            format!("there is no field `{key}` here; {}", meant(key, known)),
-                        ));
-                        continue;
-                    }
-                    path.push(key.clone());
-                    walk(inner, path, here, out);
-                    path.pop();
-                }
+/// Fields of `noun` and of what is inside it that this version does not know, each with a sentence.
+fn unknown_fields(noun: &Noun, value: &Value, at: &At<'_>, out: &mut Vec<(String, String)>) {
+    for (key, inner) in value.as_object().into_iter().flatten() {
+        let here = at.field(key);
+        match noun.field(key) {
+            Some(field) => unknown_inside(&field.shape, inner, &here, out),
+            None => {
+                let known: Vec<&str> = noun.fields.iter().map(|field| field.name).collect();
+                let says = format!("there is no field `{key}` here; {}", meant(key, &known));
+                out.push((here.to_string(), says));
             }
-            Value::Array(items) => {
-                for (index, item) in items.iter().enumerate() {
-                    walk(item, path, format!("{place}[{index}]"), out);
-                }
-            }
-            _ => {}
         }
     }
-    let mut out = Vec::new();
-    walk(value, &mut Vec::new(), String::new(), &mut out);
-    out
+}
+
+fn unknown_inside(shape: &Shape, value: &Value, at: &At<'_>, out: &mut Vec<(String, String)>) {
+    match shape {
+        Shape::Inside(noun) => unknown_fields(noun, value, at, out),
+        Shape::List(one) => {
+            let items = value.as_array().into_iter().flatten();
+            items
+                .enumerate()
+                .for_each(|(index, item)| unknown_inside(one, item, &at.item(index), out));
+        }
+        _ => {}
+    }
 }
 
 /// "did you mean …", or the list of what there is.
-fn meant(key: &str, known: &[&str]) -> String {
+pub(crate) fn meant(key: &str, known: &[&str]) -> String {
     match nearest(key, known) {
         Some(name) => format!("did you mean `{name}`?"),
         None => format!(
@@ -380,7 +307,7 @@ fn field_path(path: &serde_path_to_error::Path) -> String {
 }
 
 /// serde's words for a person: what is wanted here, and what stands here instead.
-fn plainer(text: &str) -> String {
+pub(crate) fn plainer(text: &str) -> String {
     let text = one_line(text.split(" at line ").next().unwrap_or(text));
     let kinds = |text: &str| {
         let text = text
@@ -491,7 +418,7 @@ mod tests {
         );
         assert_eq!(
             fault("[[setups]]\nid = \"a\"\npasses = 1000000000\n"),
-            "line 3: `setups[0].passes`: setup `a` plans 1000000000 passes; 1 to 200 can be planned"
+            "line 3: `setups[0].passes`: 1000000000 is out of range; 1 to 200"
         );
         assert_eq!(
             fault("[[setups]]\nid = \"a\"\n[[setups]]\nid = \"a\"\n"),
@@ -515,7 +442,7 @@ mod tests {
         );
         assert_eq!(
             fault("[practice]\nbattery_reserve = 20\n"),
-            "line 2: `practice.battery_reserve`: 20 is out of range for `battery_reserve`; 0 to 0.95, as a share"
+            "line 2: `practice.battery_reserve`: 20 is out of range; 0 to 0.95, as a share (1 is all)"
         );
         assert_eq!(
             fault("[practice]\nwind_weigh_m_s = 9\nwind_lower_m_s = 8\n"),
@@ -558,7 +485,7 @@ mod tests {
         let says = fault(setups);
         assert_eq!(
             says,
-            "line 3: `setups[0].lights[0].light`: setup `a` uses `lamp`, which is not in the kit"
+            "line 3: `setups[0].lights[0].light`: there is no `lamp` in `kit`"
         );
         let plan = import_onto(setups, &there.project).unwrap();
         assert_eq!(plan.fields, ["setups"]);
@@ -566,7 +493,7 @@ mod tests {
         assert_eq!((after.kit.len(), after.setups.len()), (1, 1));
         // The other way round: kit that setups need can't be read away.
         let says = import_onto("kit = []\n", &after).unwrap_err().to_string();
-        assert!(says.contains("which is not in the kit"), "{says}");
+        assert!(says.contains("there is no `lamp` in `kit`"), "{says}");
     }
 
     fn text() -> impl Strategy<Value = String> {
@@ -580,7 +507,7 @@ mod tests {
     }
 
     prop_compose! {
-        fn project()(title in text(), setups in prop::collection::vec(setup(), 0..5), idea in text(), weight in 0.0f64..100.0, fee in prop::option::of(0i64..1_000_000), newer in any::<bool>()) -> Project {
+        fn project()(title in text(), setups in prop::collection::vec(setup(), 0..5), idea in "[a-z]{1,9}", weight in 0.0f64..100.0, fee in prop::option::of(0i64..1_000_000), newer in any::<bool>()) -> Project {
             let mut json = serde_json::json!({"format": FORMAT, "title": title, "weights": {"voice": weight}, "ideas": [{"id": "i", "text": idea}], "brief": {"rate": "30000/1001", "frame": [1920, 1080], "fee_minor": fee}});
             let mut seen = std::collections::HashSet::new();
             let setups: Vec<Value> = setups.into_iter().filter(|setup| seen.insert(setup["id"].to_string())).collect();

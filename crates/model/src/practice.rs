@@ -1,194 +1,108 @@
-//! How one works: the numbers of the trade that are no facts of song, place or kit, as far as the
-//! maker changed them.
+//! How one works: the numbers of the trade that are no facts of song, place or kit.
 //!
-//! A value left out is the usual one. What is usual stands with the craft that goes by it, and
-//! nowhere here, so there is one place for each; `docs/practice.md` lists all, with their sources.
+//! Each stands here once, with what is usual, its unit, its range, what it decides and who says so; the
+//! crafts take it as it is, and only what the maker changed is written into the document.
 
-use crate::noun::noun;
+use crate::noun::{made, noun};
 
-/// A value of [`Practice`]: its name in files, its unit, and what it may be.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Figure {
-    /// The field's name.
-    pub name: &'static str,
-    /// In what; empty for a plain number. `yes or no` is 1 or 0.
-    pub unit: &'static str,
-    /// The least it can be.
-    pub least: f64,
-    /// The most it can be.
-    pub most: f64,
-    /// Whether it counts something, so that it has no fraction.
-    pub whole: bool,
-    /// What it decides, a few words.
-    pub means: &'static str,
-}
+noun! {
+    /// How one works. A place, a setup or a thing of the kit that says its own goes first.
+    pub struct Practice(list: "practice", called: "practice", sparse: true) {
+        // The sky
+        pub golden_from_deg: f64 = -4.0 => "Lowest sun of the golden hour".unit("degrees").range(-18.0, 30.0).source("common practice"),
+        pub golden_to_deg: f64 = 6.0 => "Highest sun of the golden hour".unit("degrees").range(-18.0, 30.0).source("common practice"),
+        pub blue_from_deg: f64 = -6.0 => "Lowest sun of the blue hour".unit("degrees").range(-18.0, 30.0).source("common practice"),
+        pub blue_to_deg: f64 = -4.0 => "Highest sun of the blue hour".unit("degrees").range(-18.0, 30.0).source("common practice"),
+        pub dark_below_deg: f64 = -6.0 => "A street counts as dark with the sun below this".unit("degrees").range(-18.0, 0.0).source("end of civil twilight (almanacs)"),
 
-/// How a number stands in the document.
-trait Number: Copy {
-    const WHOLE: bool;
-    fn read(self) -> f64;
-    /// `None` where it has no such form.
-    fn write(value: f64) -> Option<Self>;
-}
+        // Light and lens
+        pub meter_c: f64 = 250.0 => "Constant C of an incident meter: what a correct exposure is".unit("lux s").range(240.0, 540.0).source("ISO 2720: 240 to 400 for a flat receptor, to 540 for a dome"),
+        pub face_stops: f64 = 0.0 => "Where the face is wanted, from correct, where the setup does not say".unit("stops").range(-10.0, 10.0).source("common practice"),
+        pub background_stops: f64 = -2.0 => "Where the background is wanted, from correct, where the setup does not say".unit("stops").range(-10.0, 10.0).source("common practice"),
+        pub slack_stops: f64 = 1.0 / 3.0 => "How far off an exposure may lie before it is told of".unit("stops").range(0.0, 5.0).source("ours: no figure here is worth more than a third of a stop"),
+        pub shutter_deg: f64 = 180.0 => "Shutter angle where the setup does not say".unit("degrees").range(1.0, 360.0).source("common practice"),
+        pub least_shutter_deg: f64 = 45.0 => "Narrowest shutter angle that is proposed".unit("degrees").range(1.0, 360.0).source("common practice"),
+        pub least_iso: u32 = 100 => "Least sensitivity a camera is expected to have".range(1.0, 10_000.0).source("common practice"),
+        pub least_light_m: f64 = 0.5 => "Nearest a light is proposed to stand".unit("m").range(0.01, 50.0).source("ours"),
+        pub daylight_lux: f64 = 5000.0 => "From here on ambient light counts as daylight, which does not pulse".unit("lux").range(1.0, 200_000.0).source("common practice"),
+        pub led_pulses_hz: f64 = 0.0 => "Pulses assumed of a dimmed light that states none; 0 assumes none".unit("Hz").range(0.0, 10_000_000.0).source("ours: a guess would be no better"),
+        pub seen_contrast: f64 = 0.02 => "Pulsing below this contrast is taken to be unseen".unit("share").range(0.0, 1.0).source("common practice"),
+        pub mixed_mired: f64 = 20.0 => "Sources that differ more along the locus are told of as mixed".unit("mired").range(0.0, 500.0).source("common practice"),
+        pub mixed_duv: f64 = 0.006 => "Sources that differ more across the locus are told of as mixed".unit("Duv").range(0.0, 0.1).source("common practice"),
+        pub wide_m: f64 = 4.0 => "What a wide framing holds from top to bottom".unit("m").range(0.05, 1000.0).source("common practice"),
+        pub full_m: f64 = 1.9 => "What a full framing holds from top to bottom".unit("m").range(0.05, 1000.0).source("common practice"),
+        pub medium_m: f64 = 0.9 => "What a medium framing holds from top to bottom".unit("m").range(0.05, 1000.0).source("common practice"),
+        pub close_m: f64 = 0.5 => "What a close framing holds from top to bottom".unit("m").range(0.05, 1000.0).source("common practice"),
+        pub detail_m: f64 = 0.15 => "What a detail holds from top to bottom".unit("m").range(0.05, 1000.0).source("common practice"),
 
-impl Number for f64 {
-    const WHOLE: bool = false;
-    fn read(self) -> f64 {
-        self
+        // Power and time
+        pub battery_reserve: f64 = 0.2 => "Of a battery's usable energy this is kept back".unit("share").range(0.0, 0.95).source("common practice"),
+        pub battery_charged: f64 = 1.0 => "How full a battery is at the call where it does not say".unit("share").range(0.0, 1.0).source("ours"),
+        pub indoor_c: f64 = 20.0 => "Air indoors, and outdoors where the day does not say".unit("°C").range(-60.0, 60.0).source("ours"),
+        pub charge_above_c: f64 = 0.0 => "Colder than this no lithium battery is charged".unit("°C").range(-60.0, 60.0).source("what makers usually print; from memory"),
+        pub swap_minutes: f64 = 1.0 => "A battery is changed in this time".unit("minutes").range(0.0, 60.0).source("ours"),
+        pub rig_minutes: f64 = 15.0 => "To rig, where the setup does not say".unit("minutes").range(0.0, 1440.0).source("common practice"),
+        pub reset_minutes: f64 = 2.0 => "Between passes, where the setup does not say".unit("minutes").range(0.0, 1440.0).source("common practice"),
+        pub travel_minutes: f64 = 60.0 => "From place to place, where neither says".unit("minutes").range(0.0, 1440.0).source("common practice"),
+        pub usual_stretch_s: f64 = 180.0 => "Song performed in a pass, where nothing is known of it".unit("s").range(1.0, 86_400.0).source("ours"),
+        pub relight_minutes: u32 = 5 => "To relight on the rig that stands, where the setup does not say".unit("minutes").range(0.0, 1440.0).source("common practice"),
+        pub meal_minutes: u32 = 30 => "The meal, where the day does not say; 0 for none".unit("minutes").range(0.0, 360.0).source("common practice"),
+        pub meal_by_minutes: u32 = 360 => "After the call the meal begins within this".unit("minutes").range(0.0, 1440.0).source("common practice; EU Directive 2003/88/EC, article 4 (reprinted), asks for a break when work exceeds six hours"),
+        pub longest_minutes: u32 = 720 => "The longest day from call to wrap, where the day does not say".unit("minutes").range(0.0, 2880.0).source("common practice"),
+        pub turnaround_minutes: u32 = 600 => "From a wrap to the next call at the least, when a day is planned".unit("minutes").range(0.0, 1440.0).source("common practice; EU Directive 2003/88/EC, article 3 (reprinted), asks for 660"),
+        pub lights_rig_share: f64 = 0.5 => "Lights are on for this last part of rigging".unit("share").range(0.0, 1.0).source("ours: there is light to set light by"),
+        pub lights_between_passes: bool = true => "Whether lights stay on between passes"
+            .source("ours"),
+        pub mains_first: bool = true => "Whether mains go before batteries where nothing is typed"
+            .source("ours"),
+        pub mains_share: f64 = 0.8 => "Of a circuit's volts × amperes this is loaded for long".unit("share").range(0.0, 1.0).source("common practice"),
+        pub charger_efficiency: f64 = 0.85 => "What of a charger's draw reaches the battery where it does not say".unit("share").range(0.01, 1.0).source("from memory"),
+        pub most_more_batteries: u32 = 8 => "How many more batteries a fix may ask for".range(0.0, 50.0).source("ours"),
+        pub spare_pieces: u32 = 1 => "Batteries and cards packed beyond those used up".range(0.0, 100.0).source("common practice"),
+
+        // Cards
+        pub card_filled: f64 = 0.95 => "A card is filled to this".unit("share").range(0.01, 1.0).source("common practice"),
+        pub card_reserve: f64 = 1.5 => "Cards hold the computed need this often".unit("times").range(1.0, 10.0).source("common practice"),
+        pub head_s: f64 = 15.0 => "Recorded before a pass".unit("s").range(0.0, 3600.0).source("ours"),
+        pub tail_s: f64 = 5.0 => "Recorded after a pass".unit("s").range(0.0, 3600.0).source("ours"),
+        pub copies: u32 = 2 => "Copies made of each card, itself not counted".range(0.0, 10.0).source("common practice"),
+
+        // What is carried
+        pub trip_kg: f64 = 15.0 => "Carried by one person in one go".unit("kg").range(0.1, 200.0).source("common practice, below the next weight since a load is carried far and over steps"),
+        pub trips: u32 = 3 => "How often one is ready to walk".range(1.0, 100.0).source("common practice"),
+        pub heavy_kg: f64 = 23.0 => "From this weight on a thing is lifted by two".unit("kg").range(0.1, 200.0).source("load constant of the revised NIOSH lifting equation, a lift under ideal conditions"),
+        pub garment_spares: u32 = 1 => "Spares of each garment that powder or water marks".range(0.0, 100.0).source("common practice"),
+
+        // Care
+        pub electric_water_m: f64 = 3.5 => "Mains voltage this near to water calls for care".unit("m").range(0.0, 1000.0).source("IEC 60364-7-702: zones 1 and 2 around a basin end 2.0 m + 1.5 m from its rim (reprinted)"),
+        pub edge_m: f64 = 2.0 => "Work this near to an edge, water or stairs calls for care".unit("m").range(0.0, 1000.0).source("UK HSE guidance on edge protection: nearer than 2 m to an open edge (reprinted)"),
+        pub traffic_m: f64 = 5.0 => "Work this near to traffic calls for care".unit("m").range(0.0, 1000.0).source("common practice"),
+        pub cold_water_c: f64 = 15.0 => "Colder water is cold water".unit("°C").range(-10.0, 40.0).source("RNLI: below 15 °C is cold water (reprinted)"),
+        pub wind_weigh_m_s: f64 = 5.5 => "Stands are weighted from this wind on".unit("m/s").range(0.0, 100.0).source("common practice: Beaufort 4 begins at 5.5 m/s"),
+        pub wind_lower_m_s: f64 = 7.6 => "Stands are lowered from this wind on".unit("m/s").range(0.0, 100.0).source("PASMA on access towers: work ceases at a mean of 17 mph (7.6 m/s); for stands common practice"),
+        pub wind_strike_m_s: f64 = 10.8 => "Stands are taken down from this wind on".unit("m/s").range(0.0, 100.0).source("common practice: Beaufort 6 begins at 10.8 m/s"),
+        pub cold_c: f64 = 5.0 => "Air, as felt, at or below which cold is minded".unit("°C").range(-60.0, 60.0).source("common practice"),
+        pub frostbite_c: f64 = -28.0 => "Wind chill from which bare skin freezes".unit("°C").range(-90.0, 60.0).source("US NWS / Environment Canada 2001: frostbite within 30 minutes from about −28 °C (reprinted)"),
+        pub heat_c: f64 = 26.7 => "Air from which heat is minded".unit("°C").range(-60.0, 60.0).source("US NWS heat index: caution from 80 °F (26.7 °C)"),
+        pub mount_forward_g: f64 = 0.8 => "What holds a camera on a vehicle bears when it brakes".unit("g").range(0.0, 100.0).source("49 CFR 393.102, breaking strength and downward force"),
+        pub mount_rearward_g: f64 = 0.5 => "What holds a camera on a vehicle bears when it starts".unit("g").range(0.0, 100.0).source("49 CFR 393.102, breaking strength and downward force"),
+        pub mount_sideways_g: f64 = 0.5 => "What holds a camera on a vehicle bears in a bend".unit("g").range(0.0, 100.0).source("49 CFR 393.102, breaking strength and downward force"),
+        pub mount_down_share: f64 = 0.2 => "How hard a camera on a vehicle is held down".unit("of the weight").range(0.0, 100.0).source("49 CFR 393.102, breaking strength and downward force"),
+        pub day_min: u32 = 720 => "A longer day is long".unit("minutes").range(0.0, 2880.0).source("common practice"),
+        pub rest_min: u32 = 660 => "Less rest between two days is short".unit("minutes").range(0.0, 2880.0).source("EU Directive 2003/88/EC, article 3: 11 hours (reprinted)"),
+        pub work_min: u32 = 360 => "Longer work without a break is told of".unit("minutes").range(0.0, 2880.0).source("EU Directive 2003/88/EC, article 4: a break when work exceeds 6 hours (reprinted)"),
+        pub break_min: u32 = 30 => "A gap this long is a break, the way between places not counted".unit("minutes").range(0.0, 2880.0).source("common practice"),
+        pub awake_min: u32 = 960 => "Awake longer at the wrap or at home is told of".unit("minutes").range(0.0, 2880.0).source("common practice: 16 hours; Dawson and Reid 1997 (from memory): after 17 hours awake as with 0.05 % blood alcohol"),
+        pub late_min: u32 = 1440 => "A day that ends later after its midnight is late".unit("minutes").range(0.0, 2880.0).source("common practice"),
+        pub night_from_min: u32 = 1260 => "The dark begins, after midnight, where the sun is not known".unit("minutes").range(0.0, 1440.0).source("common practice"),
+        pub night_to_min: u32 = 360 => "The dark ends, after midnight, where the sun is not known".unit("minutes").range(0.0, 1440.0).source("common practice"),
     }
-    fn write(value: f64) -> Option<Self> {
-        Some(value)
-    }
 }
 
-impl Number for u32 {
-    const WHOLE: bool = true;
-    fn read(self) -> f64 {
-        f64::from(self)
+impl Default for Practice {
+    fn default() -> Self {
+        made(serde_json::json!({}))
     }
-    fn write(value: f64) -> Option<Self> {
-        let fits = value.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(&value);
-        fits.then_some(value as u32)
-    }
-}
-
-/// The noun, its table and the way to a field by its name, from one list.
-macro_rules! practice {
-    ($($name:ident: $type:ty, $unit:literal, $least:literal to $most:literal, $means:literal;)*) => {
-        noun! {
-            /// How one works, as far as it was changed. See [`FIGURES`] for units and ranges.
-            pub struct Practice {
-                $(
-                    #[doc = $means]
-                    #[serde(default, skip_serializing_if = "Option::is_none")]
-                    pub $name: Option<$type>,
-                )*
-            }
-        }
-
-        impl Default for Practice {
-            fn default() -> Self {
-                Self { $($name: None,)* extra: Default::default() }
-            }
-        }
-
-        /// Every value, in the order of the document.
-        pub const FIGURES: &[Figure] = &[$(Figure {
-            name: stringify!($name),
-            unit: $unit,
-            least: $least,
-            most: $most,
-            whole: <$type as Number>::WHOLE,
-            means: $means,
-        },)*];
-
-        impl Practice {
-            /// The value called `name`, when it was changed.
-            pub fn get(&self, name: &str) -> Option<f64> {
-                match name {
-                    $(stringify!($name) => self.$name.map(Number::read),)*
-                    _ => None,
-                }
-            }
-
-            fn put(&mut self, name: &str, value: Option<f64>) -> bool {
-                match name {
-                    $(stringify!($name) => match value {
-                        Some(value) => match Number::write(value) {
-                            Some(value) => self.$name = Some(value),
-                            None => return false,
-                        },
-                        None => self.$name = None,
-                    },)*
-                    _ => return false,
-                }
-                true
-            }
-        }
-    };
-}
-
-practice! {
-    golden_from_deg: f64, "degrees", -18.0 to 30.0, "Lowest sun of the golden hour.";
-    golden_to_deg: f64, "degrees", -18.0 to 30.0, "Highest sun of the golden hour.";
-    blue_from_deg: f64, "degrees", -18.0 to 30.0, "Lowest sun of the blue hour.";
-    blue_to_deg: f64, "degrees", -18.0 to 30.0, "Highest sun of the blue hour.";
-    dark_below_deg: f64, "degrees", -18.0 to 0.0, "A street counts as dark with the sun below this.";
-
-    meter_c: f64, "lux s", 240.0 to 540.0, "Constant C of an incident meter: what a correct exposure is.";
-    face_stops: f64, "stops", -10.0 to 10.0, "Where the face is wanted, from correct, where the setup does not say.";
-    background_stops: f64, "stops", -10.0 to 10.0, "Where the background is wanted, from correct, where the setup does not say.";
-    slack_stops: f64, "stops", 0.0 to 5.0, "How far off an exposure may lie before it is told of.";
-    shutter_deg: f64, "degrees", 1.0 to 360.0, "Shutter angle where the setup does not say.";
-    least_shutter_deg: f64, "degrees", 1.0 to 360.0, "Narrowest shutter angle that is proposed.";
-    least_iso: u32, "", 1.0 to 10_000.0, "Least sensitivity a camera is expected to have.";
-    least_light_m: f64, "m", 0.01 to 50.0, "Nearest a light is proposed to stand.";
-    daylight_lux: f64, "lux", 1.0 to 200_000.0, "From here on ambient light counts as daylight, which does not pulse.";
-    led_pulses_hz: f64, "Hz", 0.0 to 10_000_000.0, "Pulses assumed of a dimmed light that states none; 0 assumes none.";
-    seen_contrast: f64, "share", 0.0 to 1.0, "Pulsing below this contrast is taken to be unseen.";
-    mixed_mired: f64, "mired", 0.0 to 500.0, "Sources that differ more along the locus are told of as mixed.";
-    mixed_duv: f64, "Duv", 0.0 to 0.1, "The same across the locus.";
-    wide_m: f64, "m", 0.05 to 1000.0, "What a wide framing holds from top to bottom.";
-    full_m: f64, "m", 0.05 to 1000.0, "The same of a full one.";
-    medium_m: f64, "m", 0.05 to 1000.0, "The same of a medium one.";
-    close_m: f64, "m", 0.05 to 1000.0, "The same of a close one.";
-    detail_m: f64, "m", 0.05 to 1000.0, "The same of a detail.";
-
-    battery_reserve: f64, "share", 0.0 to 0.95, "Of a battery's usable energy this is kept back.";
-    battery_charged: f64, "share", 0.0 to 1.0, "How full a battery is at the call where it does not say.";
-    indoor_c: f64, "°C", -60.0 to 60.0, "Air indoors, and outdoors where the day does not say.";
-    charge_above_c: f64, "°C", -60.0 to 60.0, "Colder than this no lithium battery is charged.";
-    swap_minutes: f64, "minutes", 0.0 to 60.0, "A battery is changed in this time.";
-    rig_minutes: f64, "minutes", 0.0 to 1440.0, "To rig, where the setup does not say.";
-    reset_minutes: f64, "minutes", 0.0 to 1440.0, "Between passes, where the setup does not say.";
-    travel_minutes: f64, "minutes", 0.0 to 1440.0, "From place to place, where neither says.";
-    usual_stretch_s: f64, "s", 1.0 to 86_400.0, "Song performed in a pass, where nothing is known of it.";
-    relight_minutes: u32, "minutes", 0.0 to 1440.0, "To relight on the rig that stands, where the setup does not say.";
-    meal_minutes: u32, "minutes", 0.0 to 360.0, "The meal, where the day does not say; 0 for none.";
-    meal_by_minutes: u32, "minutes", 0.0 to 1440.0, "After the call the meal begins within this.";
-    longest_minutes: u32, "minutes", 0.0 to 2880.0, "The longest day from call to wrap, where the day does not say.";
-    turnaround_minutes: u32, "minutes", 0.0 to 1440.0, "From a wrap to the next call at the least, when a day is planned.";
-    lights_rig_share: f64, "share", 0.0 to 1.0, "Lights are on for this last part of rigging.";
-    lights_between_passes: u32, "yes or no", 0.0 to 1.0, "Whether lights stay on between passes.";
-    mains_first: u32, "yes or no", 0.0 to 1.0, "Whether mains go before batteries where nothing is typed.";
-    mains_share: f64, "share", 0.0 to 1.0, "Of a circuit's volts × amperes this is loaded for long.";
-    charger_efficiency: f64, "share", 0.01 to 1.0, "What of a charger's draw reaches the battery where it does not say.";
-    most_more_batteries: u32, "", 0.0 to 50.0, "How many more batteries a fix may ask for.";
-    spare_pieces: u32, "", 0.0 to 100.0, "Batteries and cards packed beyond those used up.";
-
-    card_filled: f64, "share", 0.01 to 1.0, "A card is filled to this.";
-    card_reserve: f64, "times", 1.0 to 10.0, "Cards hold the computed need this often.";
-    head_s: f64, "s", 0.0 to 3600.0, "Recorded before a pass.";
-    tail_s: f64, "s", 0.0 to 3600.0, "Recorded after a pass.";
-    copies: u32, "", 0.0 to 10.0, "Copies made of each card, itself not counted.";
-
-    trip_kg: f64, "kg", 0.1 to 200.0, "Carried by one person in one go.";
-    trips: u32, "", 1.0 to 100.0, "How often one is ready to walk.";
-    heavy_kg: f64, "kg", 0.1 to 200.0, "From this weight on a thing is lifted by two.";
-    garment_spares: u32, "", 0.0 to 100.0, "Spares of each garment that powder or water marks.";
-
-    electric_water_m: f64, "m", 0.0 to 1000.0, "Mains voltage this near to water calls for care.";
-    edge_m: f64, "m", 0.0 to 1000.0, "Work this near to an edge, water or stairs does.";
-    traffic_m: f64, "m", 0.0 to 1000.0, "Work this near to traffic does.";
-    cold_water_c: f64, "°C", -10.0 to 40.0, "Colder water is cold water.";
-    wind_weigh_m_s: f64, "m/s", 0.0 to 100.0, "Stands are weighted from this wind on.";
-    wind_lower_m_s: f64, "m/s", 0.0 to 100.0, "Stands are lowered from this wind on.";
-    wind_strike_m_s: f64, "m/s", 0.0 to 100.0, "Stands are taken down from this wind on.";
-    cold_c: f64, "°C", -60.0 to 60.0, "Air, as felt, at or below which cold is minded.";
-    frostbite_c: f64, "°C", -90.0 to 60.0, "Wind chill from which bare skin freezes.";
-    heat_c: f64, "°C", -60.0 to 60.0, "Air from which heat is minded.";
-    mount_forward_g: f64, "g", 0.0 to 100.0, "What holds a camera on a vehicle bears when it brakes.";
-    mount_rearward_g: f64, "g", 0.0 to 100.0, "The same when it starts.";
-    mount_sideways_g: f64, "g", 0.0 to 100.0, "The same in a bend.";
-    mount_down_share: f64, "of the weight", 0.0 to 100.0, "How hard it is held down.";
-    day_min: u32, "minutes", 0.0 to 2880.0, "A longer day is long.";
-    rest_min: u32, "minutes", 0.0 to 2880.0, "Less rest between two days is short.";
-    work_min: u32, "minutes", 0.0 to 2880.0, "Longer work without a break is told of.";
-    break_min: u32, "minutes", 0.0 to 2880.0, "A gap this long is a break, the way between places not counted.";
-    awake_min: u32, "minutes", 0.0 to 2880.0, "Awake longer at the wrap or at home is told of.";
-    late_min: u32, "minutes", 0.0 to 2880.0, "A day that ends later after its midnight is late.";
-    night_from_min: u32, "minutes", 0.0 to 1440.0, "The dark begins, after midnight, where the sun is not known.";
-    night_to_min: u32, "minutes", 0.0 to 1440.0, "The dark ends, likewise.";
 }
 
 /// Values of which the first lies below the second, or is equal to it where the third says so.
@@ -200,127 +114,26 @@ const IN_ORDER: &[(&str, &str, bool)] = &[
     ("night_to_min", "night_from_min", true),
 ];
 
-/// The first value that does not lie below another as it should, with a sentence. `of` gives the
-/// values that are looked at.
-pub fn out_of_order(mut of: impl FnMut(&str) -> Option<f64>) -> Option<(&'static str, String)> {
-    IN_ORDER.iter().find_map(|(lower, upper, or_equal)| {
-        let (low, high) = (of(lower)?, of(upper)?);
-        let good = low < high || (*or_equal && low == high);
-        (!good).then(|| {
-            (
-                *lower,
-                format!("`{lower}` ({low}) should lie below `{upper}` ({high})"),
-            )
-        })
-    })
-}
-
-impl Figure {
-    /// The figure called `name`.
-    pub fn of(name: &str) -> Option<&'static Self> {
-        FIGURES.iter().find(|figure| figure.name == name)
-    }
-
-    /// What is wrong with `value`; `None` when it will do.
-    pub fn problem(&self, value: f64) -> Option<String> {
-        let Self {
-            name, least, most, ..
-        } = self;
-        let unit = self.unit_after();
-        if !(*least..=*most).contains(&value) {
-            Some(format!(
-                "{value} is out of range for `{name}`; {least} to {most}{unit}"
-            ))
-        } else if self.whole && value.fract() != 0.0 {
-            Some(format!(
-                "{value} is no whole number, and `{name}` counts; {least} to {most}{unit}"
-            ))
-        } else {
-            None
-        }
-    }
-
-    /// The unit as it follows a number, with what stands between.
-    pub fn unit_after(&self) -> String {
-        match self.unit {
-            "" => String::new(),
-            "share" => ", as a share".into(),
-            "yes or no" => ", no or yes".into(),
-            unit => format!(" {unit}"),
-        }
-    }
-}
-
 impl Practice {
-    /// Whether nothing was changed.
-    pub fn is_usual(&self) -> bool {
-        *self == Self::default()
+    /// The value called `name` as a number; yes is 1.
+    pub fn number(&self, name: &str) -> Option<f64> {
+        let field = Self::NOUN.field(name)?;
+        let written = serde_json::to_value(self).unwrap_or_default();
+        let value = written.get(name).cloned().unwrap_or_else(|| field.when_unsaid());
+        value.as_f64().or_else(|| value.as_bool().map(f64::from))
     }
 
-    /// The same with `name` at `value`, or, without one, at what is usual.
-    ///
-    /// # Errors
-    /// One sentence, when there is no such value, or it can't be that.
-    pub fn with(&self, name: &str, value: Option<f64>) -> Result<Self, String> {
-        let Some(figure) = Figure::of(name) else {
-            let meant = crate::plan_file::nearest(name, Self::FIELDS)
-                .map_or_else(String::new, |near| format!("did you mean `{near}`? "));
-            return Err(format!(
-                "there is no practice `{name}`; {meant}there are {}",
-                Self::FIELDS.join(", ")
-            ));
-        };
-        if let Some(says) = value.and_then(|value| figure.problem(value)) {
-            return Err(says);
-        }
-        let mut next = self.clone();
-        next.put(name, value);
-        Ok(next)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_value_is_set_and_set_back_by_its_name() {
-        assert_eq!(FIGURES.len(), Practice::FIELDS.len());
-        for figure in FIGURES {
-            let usual = Practice::default();
-            for value in [figure.least, figure.most] {
-                let changed = usual.with(figure.name, Some(value)).unwrap();
-                assert_eq!(changed.get(figure.name), Some(value), "{}", figure.name);
-                let written = serde_json::to_string(&changed).unwrap();
-                assert_eq!(serde_json::from_str::<Practice>(&written).unwrap(), changed);
-                assert_eq!(changed.with(figure.name, None).unwrap(), usual);
-            }
-            for value in [figure.least - 1.0, figure.most + 1.0, f64::NAN] {
-                assert!(usual.with(figure.name, Some(value)).is_err());
-            }
-            assert!(figure.means.ends_with('.'), "{}", figure.name);
-        }
-    }
-
-    #[test]
-    fn mistakes_are_one_sentence_each() {
-        let said = |name: &str, value: f64| {
-            let usual = Practice::default();
-            usual.with(name, Some(value)).unwrap_err()
-        };
-        assert_eq!(
-            said("battery_reserve", 20.0),
-            "20 is out of range for `battery_reserve`; 0 to 0.95, as a share"
-        );
-        assert_eq!(
-            said("trips", 2.5),
-            "2.5 is no whole number, and `trips` counts; 1 to 100"
-        );
-        assert!(said("batery_reserve", 0.1).starts_with(
-            "there is no practice `batery_reserve`; did you mean `battery_reserve`? there are golden_from_deg, "
-        ));
-        assert!(
-            said("x", 0.1).starts_with("there is no practice `x`; there are golden_from_deg, ")
-        );
+    /// The first value that does not lie below another as it should, with a sentence.
+    pub(crate) fn out_of_order(&self) -> Option<(&'static str, String)> {
+        IN_ORDER.iter().find_map(|(lower, upper, or_equal)| {
+            let (low, high) = (self.number(lower)?, self.number(upper)?);
+            let good = low < high || (*or_equal && low == high);
+            (!good).then(|| {
+                (
+                    *lower,
+                    format!("`{lower}` ({low}) should lie below `{upper}` ({high})"),
+                )
+            })
+        })
     }
 }

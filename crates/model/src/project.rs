@@ -2,9 +2,11 @@
 
 use crate::cut::{Ban, Cut, Lock};
 use crate::day::Day;
+use crate::describe::{Noun, Part, Shape, Source};
+use crate::edit::Refusal;
 use crate::kit::KitItem;
 use crate::log::LogEntry;
-use crate::noun::noun;
+use crate::noun::{made, noun};
 use crate::place::Place;
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
 use crate::practice::Practice;
@@ -12,102 +14,158 @@ use crate::setup::Setup;
 use crate::song::Song;
 use crate::take::Take;
 use crate::weights::Weights;
+use serde_json::Value;
 
 /// The form of the document this version writes. A greater number was written by a newer
 /// version, whose unknown fields are kept.
-pub const FORMAT: u32 = 2;
+pub const FORMAT: u32 = 3;
 
-noun! {
+/// The states the performer goes through, named by their place in the list.
+pub const STATES: Source = Source {
+    by_place: true,
+    ..Source::all("states")
+};
+
+/// A document: a noun whose fields can be reached by their names.
+pub trait Document {
+    /// What it says of itself.
+    fn noun(&self) -> &'static Noun;
+
+    /// The field called `name`, as it is written; `None` when there is none.
+    fn part(&self, name: &str) -> Option<Value>;
+
+    /// Puts `new` into the field `part`, as [`Part::put`] does.
+    ///
+    /// # Errors
+    /// As there, and when there is no such field.
+    fn put(&mut self, part: &str, new: &Value, was: Option<&Value>) -> Result<(), Refusal>;
+
+    /// Takes the one called `id` out of the list `part`.
+    ///
+    /// # Errors
+    /// When there is none.
+    fn remove(&mut self, part: &str, id: &str) -> Result<(), Refusal>;
+}
+
+macro_rules! document {
+    ($(#[doc = $doc:literal])* pub struct $name:ident {
+        $($(#[doc = $field_doc:literal])* pub $field:ident: $type:ty $(= $usual:expr)? => $label:literal $(.$option:ident($($arg:expr),*))*,)*
+    }) => {
+        noun! {
+            $(#[doc = $doc])*
+            pub struct $name {
+                $($(#[doc = $field_doc])* pub $field: $type $(= $usual)? => $label $(.$option($($arg),*))*,)*
+            }
+        }
+
+        impl Document for $name {
+            fn noun(&self) -> &'static Noun {
+                &Self::NOUN
+            }
+
+            fn part(&self, name: &str) -> Option<Value> {
+                match name {
+                    $(stringify!($field) => serde_json::to_value(&self.$field).ok(),)*
+                    _ => self.extra.get(name).cloned(),
+                }
+            }
+
+            fn put(&mut self, part: &str, new: &Value, was: Option<&Value>) -> Result<(), Refusal> {
+                match part {
+                    $(stringify!($field) => Part::put(&mut self.$field, kind_in(&Self::NOUN, part), new, was),)*
+                    _ => Err(Refusal::no_part(part)),
+                }
+            }
+
+            fn remove(&mut self, part: &str, id: &str) -> Result<(), Refusal> {
+                match part {
+                    $(stringify!($field) => Part::remove(&mut self.$field, kind_in(&Self::NOUN, part), id),)*
+                    _ => Err(Refusal::no_part(part)),
+                }
+            }
+        }
+
+        impl $name {
+            /// The ids in the list called `name`.
+            #[allow(dead_code, reason = "of use in the one document there is")]
+            pub(crate) fn ids(&self, name: &str) -> Vec<&str> {
+                match name {
+                    $(stringify!($field) => Part::ids(&self.$field),)*
+                    _ => Vec::new(),
+                }
+            }
+        }
+    };
+}
+
+/// The noun that stands in the field `part` of `document`: in its list, or the one there is.
+pub fn noun_in(document: &Noun, part: &str) -> Option<&'static Noun> {
+    match document.field(part)?.shape {
+        Shape::Inside(noun) => Some(noun),
+        Shape::List(Shape::Inside(noun)) => Some(*noun),
+        _ => None,
+    }
+}
+
+fn kind_in<'a>(document: &Noun, part: &'a str) -> &'a str {
+    noun_in(document, part).map_or(part, |noun| noun.called)
+}
+
+/// What a person calls one of what stands in `part` of a project.
+pub fn kind(part: &str) -> &str {
+    kind_in(&Project::NOUN, part)
+}
+
+document! {
     /// One music video, from brief to assembly.
     pub struct Project {
         /// The form the document was written in: the greatest [`FORMAT`] that ever wrote it.
-        pub format: u32,
+        pub format: u32 = FORMAT => "Format".never(),
         /// What the video is called.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub title: String,
+        pub title: String => "Title",
         /// What was agreed.
-        #[serde(default)]
-        pub brief: Brief,
+        pub brief: Brief => "Brief",
         /// The song, once there is one.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub song: Option<Song>,
+        pub song: Option<Song> => "Song".never(),
         /// Ideas.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub ideas: Vec<Idea>,
+        pub ideas: Vec<Idea> => "Ideas",
         /// References.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub references: Vec<Reference>,
+        pub references: Vec<Reference> => "References",
         /// Places.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub places: Vec<Place>,
+        pub places: Vec<Place> => "Places",
         /// People.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub people: Vec<Person>,
+        pub people: Vec<Person> => "People",
         /// States the performer goes through, in the order they can be had: clean, then powdered.
         /// They never run backwards in the cut.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub states: Vec<String>,
+        pub states: Vec<String> => "States of the performer",
         /// Setups.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub setups: Vec<Setup>,
+        pub setups: Vec<Setup> => "Setups",
         /// The kit.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub kit: Vec<KitItem>,
+        pub kit: Vec<KitItem> => "Kit",
         /// Days of shooting.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub days: Vec<Day>,
+        pub days: Vec<Day> => "Days",
         /// How one works, where it is not as usual.
-        #[serde(default, skip_serializing_if = "Practice::is_usual")]
-        pub practice: Practice,
+        pub practice: Practice => "How you work",
         /// What each section wants.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub wishes: Vec<Wish>,
+        pub wishes: Vec<Wish> => "What each section wants",
         /// What was ticked and written down while shooting, by time, device and number.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub log: Vec<LogEntry>,
+        pub log: Vec<LogEntry> => "Log".never(),
         /// Takes.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub takes: Vec<Take>,
+        pub takes: Vec<Take> => "Takes",
         /// What the assembly weighs.
-        #[serde(default, skip_serializing_if = "Weights::is_default")]
-        pub weights: Weights,
+        pub weights: Weights => "What the assembly weighs",
         /// Shots the maker locked.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub locks: Vec<Lock>,
+        pub locks: Vec<Lock> => "Locks".never(),
         /// Takes the maker does not want to see somewhere.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub bans: Vec<Ban>,
+        pub bans: Vec<Ban> => "Bans".never(),
         /// The cuts made so far, oldest first.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub cuts: Vec<Cut>,
+        pub cuts: Vec<Cut> => "Cuts".never(),
     }
 }
 
 impl Default for Project {
     fn default() -> Self {
-        Self {
-            format: FORMAT,
-            title: String::new(),
-            brief: Brief::default(),
-            song: None,
-            ideas: Vec::new(),
-            references: Vec::new(),
-            places: Vec::new(),
-            people: Vec::new(),
-            states: Vec::new(),
-            setups: Vec::new(),
-            kit: Vec::new(),
-            days: Vec::new(),
-            practice: Practice::default(),
-            wishes: Vec::new(),
-            log: Vec::new(),
-            takes: Vec::new(),
-            weights: Weights::default(),
-            locks: Vec::new(),
-            bans: Vec::new(),
-            cuts: Vec::new(),
-            extra: Default::default(),
-        }
+        made(serde_json::json!({}))
     }
 }
 
@@ -120,6 +178,11 @@ impl Project {
     /// The place called `id`.
     pub fn place(&self, id: &crate::PlaceId) -> Option<&Place> {
         self.places.iter().find(|place| place.id == *id)
+    }
+
+    /// The person called `id`.
+    pub fn person(&self, id: &crate::PersonId) -> Option<&Person> {
+        self.people.iter().find(|person| person.id == *id)
     }
 
     /// The thing of the kit called `id`.

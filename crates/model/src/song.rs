@@ -1,90 +1,73 @@
 //! The song: its file, what was heard in it, and what a person corrected.
 
-use crate::noun::noun;
+use crate::noun::{made, noun};
 use crate::setup::Setup;
 use crate::time::{Length, SongTime, Stretch};
-use serde::{Deserialize, Serialize};
+
+/// The most characters of a section's letter or name: what fits over a stretch of the strip.
+pub const MAX_SECTION_NAME: usize = 40;
 
 noun! {
     /// A file outside the document, known by place and by content.
     pub struct MediaFile {
         /// Where it lies: relative to the project folder, with `/`, or absolute.
-        pub path: String,
+        pub path: String => "Where it lies",
         /// XXH3-128 of its content, 32 lower-case hexadecimal digits. A moved file is found again by it.
-        pub hash: String,
+        pub hash: String => "Content",
         /// Its size.
-        pub bytes: u64,
+        pub bytes: u64 => "Size".unit("bytes"),
     }
 }
 
 noun! {
     /// The finished song.
-    pub struct Song {
+    pub struct Song(list: "song", called: "song") {
         /// Its file.
-        pub file: MediaFile,
+        pub file: MediaFile => "File".never(),
         /// How long it sounds.
-        pub length: Length,
+        pub length: Length => "Length".never(),
         /// What a person corrected of the listening.
-        #[serde(default, skip_serializing_if = "Corrections::is_empty")]
-        pub corrections: Corrections,
+        pub corrections: Corrections => "Corrections".never(),
         /// Lyrics with their times, in order.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        pub lyrics: Vec<LyricLine>,
+        pub lyrics: Vec<LyricLine> => "Lyrics".never(),
     }
 }
 
 noun! {
     /// One line of the lyrics.
-    pub struct LyricLine {
-        /// When it is sung, once it has been timed.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub at: Option<Stretch>,
+    pub struct LyricLine(called: "line") {
         /// The words.
-        pub text: String,
+        pub text: String => "Words",
+        /// When it is sung, once it has been timed.
+        pub at: Option<Stretch> => "Sung at",
     }
 }
 
-/// What a person corrected of the listening. It holds against every later listening.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct Corrections {
-    /// The tempo set by hand, beats a minute.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub tempo_bpm: Option<f64>,
-    /// Beats halved (negative) or doubled (positive), so many times.
-    #[serde(default, skip_serializing_if = "is_zero")]
-    pub doublings: i8,
-    /// Beats in a bar, set by hand.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub beats_per_bar: Option<u32>,
-    /// Where the first downbeat was moved to; the beat nearest to it starts a bar.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub first_downbeat: Option<SongTime>,
-    /// Beats tapped by hand, in order; the grid passes through each.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub taps: Vec<SongTime>,
-    /// The sections as a person left them. Once any was touched, all are kept as they then stood.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub sections: Option<Vec<MarkedSection>>,
-    /// Fields a newer version wrote; kept, not read.
-    #[serde(flatten)]
-    pub extra: crate::noun::Extra,
+noun! {
+    /// What a person corrected of the listening. It holds against every later listening.
+    pub struct Corrections {
+        /// The tempo set by hand.
+        pub tempo_bpm: Option<f64> => "Tempo".unit("beats a minute").range(20.0, 400.0),
+        /// Beats halved (negative) or doubled (positive), so many times.
+        pub doublings: i8 = 0 => "Doubled".range(-3.0, 3.0),
+        /// Beats in a bar, set by hand.
+        pub beats_per_bar: Option<u32> => "Beats in a bar".range(1.0, 16.0),
+        /// Where the first downbeat was moved to; the beat nearest to it starts a bar.
+        pub first_downbeat: Option<SongTime> => "First downbeat",
+        /// Beats tapped by hand, in order; the grid passes through each.
+        pub taps: Vec<SongTime> => "Tapped beats",
+        /// The sections as a person left them. Once any was touched, all are kept as they then stood.
+        pub sections: Option<Vec<MarkedSection>> => "Sections",
+    }
 }
 
-fn is_zero(n: &i8) -> bool {
-    *n == 0
+impl Default for Corrections {
+    fn default() -> Self {
+        made(serde_json::json!({}))
+    }
 }
 
 impl Corrections {
-    /// The names its fields have in files.
-    pub const FIELDS: &'static [&'static str] = &[
-        "tempo_bpm",
-        "doublings",
-        "beats_per_bar",
-        "first_downbeat",
-        "taps",
-        "sections",
-    ];
-
     /// Whether nothing was corrected.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
@@ -93,14 +76,13 @@ impl Corrections {
 
 noun! {
     /// A section as a person marked it.
-    pub struct MarkedSection {
+    pub struct MarkedSection(called: "section") {
         /// Letter (same letter, same music).
-        pub label: String,
+        pub label: String => "Letter".range(1.0, MAX_SECTION_NAME as f64),
         /// What the maker calls it: verse, last chorus.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub name: Option<String>,
+        pub name: Option<String> => "Name".range(0.0, MAX_SECTION_NAME as f64),
         /// Where it lies.
-        pub at: Stretch,
+        pub at: Stretch => "Where",
     }
 }
 

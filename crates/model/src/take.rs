@@ -1,67 +1,56 @@
 //! Takes: what the camera made, where it lies on the song, and what its picture is like.
 
 use crate::ids::{SetupId, TakeId};
-use crate::noun::noun;
+use crate::noun::{noun, words};
+use crate::project::STATES;
 use crate::song::MediaFile;
 use crate::time::{FrameRate, Length, SongTime, Stretch};
 use serde::{Deserialize, Serialize};
 
 noun! {
     /// One file the camera made.
-    pub struct Take {
+    pub struct Take(list: "takes", called: "take") {
         /// What it is called; by default the file's name without its ending.
-        pub id: TakeId,
+        pub id: TakeId => "Id".never(),
         /// The file.
-        pub file: MediaFile,
+        pub file: MediaFile => "File".never(),
         /// The setup it was shot from, when known.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub setup: Option<SetupId>,
+        pub setup: Option<SetupId> => "Setup",
         /// Which pass of that setup, counted from 1.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub pass: Option<u32>,
+        pub pass: Option<u32> => "Pass",
         /// What the maker thinks of it.
-        #[serde(default, skip_serializing_if = "is_unrated")]
-        pub rating: Rating,
+        pub rating: Rating = Rating::Unrated => "Rating",
         /// The performer's state in it, as an index into [`crate::Project::states`], where it differs from the setup's.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub state: Option<u32>,
+        pub state: Option<u32> => "State of the performer, when it is not its setup's".of(&STATES),
         /// Where it lies on the song, placed by hand. Holds against what was heard.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        pub placed_by_hand: Option<HandPlacement>,
+        pub placed_by_hand: Option<HandPlacement> => "Placed by hand",
         /// A remark.
-        #[serde(default, skip_serializing_if = "String::is_empty")]
-        pub remark: String,
+        pub remark: String => "Remark".lines(),
     }
 }
 
-/// What the maker thinks of a take.
-#[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize,
-)]
-#[serde(rename_all = "kebab-case")]
-pub enum Rating {
-    /// Never cut to it.
-    NoGood,
-    /// Not looked at yet.
-    #[default]
-    Unrated,
-    /// Can be cut to.
-    Usable,
-    /// The one to use: a circled take.
-    Circled,
-}
-
-fn is_unrated(rating: &Rating) -> bool {
-    *rating == Rating::Unrated
+words! {
+    /// What the maker thinks of a take.
+    pub enum Rating = Unrated {
+        /// Never cut to it.
+        NoGood = "no-good", "no good";
+        /// Not looked at yet.
+        Unrated = "unrated", "not rated";
+        /// Can be cut to.
+        Usable = "usable", "usable";
+        /// The one to use: a circled take.
+        Circled = "circled", "circled";
+    }
 }
 
 noun! {
     /// A placement typed or dragged by a person.
     pub struct HandPlacement {
         /// Song time at the take's first sample.
-        pub song_start: SongTime,
+        pub song_start: SongTime => "Song time at its first frame"
+            .hint("Such as 0:12.345; -0:03 when it began before the song."),
         /// Song seconds that passed on set in one second of the take.
-        pub speed: f64,
+        pub speed: f64 => "Speed".range(0.1, 10.0).hint("Song seconds per second of take; 1 as a rule."),
     }
 }
 

@@ -5,7 +5,6 @@
 
 use crate::finding::Finding;
 use model::Chemistry;
-use model::setup::{USUAL_RESET_MINUTES, USUAL_RIG_MINUTES};
 use serde::{Deserialize, Serialize};
 
 /// A figure for each chemistry.
@@ -121,8 +120,14 @@ pub struct Habits {
 
 impl Default for Habits {
     fn default() -> Self {
+        Self::from(&model::Practice::default())
+    }
+}
+
+impl From<&model::Practice> for Habits {
+    fn from(practice: &model::Practice) -> Self {
         Self {
-            reserve: 0.2,
+            reserve: practice.battery_reserve,
             usable: ByChemistry {
                 lithium_ion: 0.9,
                 lithium_iron_phosphate: 0.85,
@@ -135,26 +140,26 @@ impl Default for Habits {
                 nickel_metal_hydride: vec![[-20.0, 0.5], [0.0, 0.8], [20.0, 1.0]],
                 lead_acid: vec![[-20.0, 0.5], [0.0, 0.8], [20.0, 1.0]],
             },
-            indoor_c: 20.0,
-            charge_above_c: 0.0,
-            start_full: 1.0,
-            swap_minutes: 1.0,
-            rig_minutes: f64::from(USUAL_RIG_MINUTES),
-            reset_minutes: f64::from(USUAL_RESET_MINUTES),
-            travel_minutes: 60.0,
-            stretch_s: 180.0,
-            lights_rig_share: 0.5,
-            lights_through_resets: true,
-            mains_first: true,
-            mains_share: 0.8,
-            charger_efficiency: 0.85,
+            indoor_c: practice.indoor_c,
+            charge_above_c: practice.charge_above_c,
+            start_full: practice.battery_charged,
+            swap_minutes: practice.swap_minutes,
+            rig_minutes: practice.rig_minutes,
+            reset_minutes: practice.reset_minutes,
+            travel_minutes: practice.travel_minutes,
+            stretch_s: practice.usual_stretch_s,
+            lights_rig_share: practice.lights_rig_share,
+            lights_through_resets: practice.lights_between_passes,
+            mains_first: practice.mains_first,
+            mains_share: practice.mains_share,
+            charger_efficiency: practice.charger_efficiency,
             vehicle: None,
-            most_more: 8,
-            card_usable: 0.95,
-            head_s: 15.0,
-            tail_s: 5.0,
-            media_reserve: 1.5,
-            copies: 2,
+            most_more: practice.most_more_batteries,
+            card_usable: practice.card_filled,
+            head_s: practice.head_s,
+            tail_s: practice.tail_s,
+            media_reserve: practice.card_reserve,
+            copies: practice.copies,
         }
     }
 }

@@ -7,7 +7,7 @@ use crate::prepare::{BarWorth, Given, Light, Now};
 use crate::solve::Status;
 use crate::{broken, why};
 use model::{
-    ClockTime, Day, DayId, FrameRate, Person, Place, PlaceId, Project, Setup, SetupId, Slot, Travel,
+    ClockTime, Day, DayId, FrameRate, Person, PersonId, Place, PlaceId, Project, Setup, SetupId, Slot, Travel,
 };
 
 fn never() -> bool {
@@ -183,14 +183,10 @@ fn people_and_hours_narrow_the_light() {
     let (day, _) = planned(
         |project| {
             project.setups[3].must = true;
-            project.setups[3].people = vec!["Noor Abelin".into()];
+            project.setups[3].people = vec![PersonId::new("noor").unwrap()];
             project.people.push(Person {
-                name: "Noor Abelin".into(),
-                role: String::new(),
                 hours: vec![[clock("21:00"), clock("23:00")]],
-                minor: false,
-                contact: String::new(),
-                extra: Default::default(),
+                ..Person::new(PersonId::new("noor").unwrap(), "Noor Abelin")
             });
         },
         None,

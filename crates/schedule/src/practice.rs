@@ -34,16 +34,22 @@ pub struct Practice {
 
 impl Default for Practice {
     fn default() -> Self {
+        Self::from(&model::Practice::default())
+    }
+}
+
+impl From<&model::Practice> for Practice {
+    fn from(practice: &model::Practice) -> Self {
         Self {
-            rig_minutes: model::setup::USUAL_RIG_MINUTES,
-            relight_minutes: model::setup::USUAL_RELIGHT_MINUTES,
-            reset_minutes: model::setup::USUAL_RESET_MINUTES,
-            travel_minutes: 60,
-            stretch_s: 180,
-            meal_minutes: 30,
-            meal_by_minutes: 360,
-            longest_minutes: 720,
-            rest_minutes: 600,
+            rig_minutes: practice.rig_minutes.round() as u32,
+            relight_minutes: practice.relight_minutes,
+            reset_minutes: practice.reset_minutes.round() as u32,
+            travel_minutes: practice.travel_minutes.round() as u32,
+            stretch_s: practice.usual_stretch_s.round() as u32,
+            meal_minutes: practice.meal_minutes,
+            meal_by_minutes: practice.meal_by_minutes,
+            longest_minutes: practice.longest_minutes,
+            rest_minutes: practice.turnaround_minutes,
             option_values: vec![100, 60, 40, 27, 18, 12, 8, 5, 4, 3],
             delays: vec![15, 30, 45, 60, 90],
         }

@@ -159,13 +159,9 @@ impl Given<'_> {
 
     /// When everybody whom `setup` needs is there: what all their hours have in common.
     fn people(&self, setup: &Setup) -> Option<Vec<[i64; 2]>> {
-        let known = |name: &&String| {
-            let mut people = self.project.people.iter();
-            people.find(|person| person.name == **name)
-        };
         let mut common: Option<Vec<[i64; 2]>> = None;
-        for name in &setup.people {
-            if let Some(person) = known(&name)
+        for id in &setup.people {
+            if let Some(person) = self.project.person(id)
                 && let Some(hours) = self.windows(&person.hours)
             {
                 common = Some(both(common.as_deref(), &hours));

@@ -108,7 +108,6 @@ pub fn bring_in(
                     place: id.clone(),
                     photos,
                     position_deg: group.position_deg,
-                    extra: Default::default(),
                 });
                 id.clone()
             }
@@ -217,7 +216,6 @@ mod tests {
                     path: format!("{name}.jpg"),
                     hash: format!("{name:0>32}"),
                     bytes: 1,
-                    extra: Default::default(),
                 })
             },
             folder: (!folder.is_empty()).then(|| folder.to_owned()),

@@ -27,12 +27,17 @@ pub struct Bands {
     pub blue_deg: (f64, f64),
 }
 
-/// Golden −4° to +6°, blue −6° to −4° (common practice).
 impl Default for Bands {
     fn default() -> Self {
+        Self::from(&model::Practice::default())
+    }
+}
+
+impl From<&model::Practice> for Bands {
+    fn from(practice: &model::Practice) -> Self {
         Self {
-            golden_deg: (-4.0, 6.0),
-            blue_deg: (-6.0, -4.0),
+            golden_deg: (practice.golden_from_deg, practice.golden_to_deg),
+            blue_deg: (practice.blue_from_deg, practice.blue_to_deg),
         }
     }
 }

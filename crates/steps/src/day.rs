@@ -92,8 +92,8 @@ impl Job {
         let bars = bars(project, map.as_ref(), &mut notes);
         let whole_s = project.song.as_ref().map(|song| song.length.seconds());
         let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
-        let customs = Customs::of(&project.practice)?;
-        let practice = customs.day();
+        let customs = Customs::of(&project.practice);
+        let practice = customs.day.clone();
         let usual = schedule::usual_seconds(project.setups.len());
         let seconds = options.seconds.unwrap_or(usual);
         let mut shot_before: Vec<SetupId> = Vec::new();
@@ -171,10 +171,7 @@ impl Job {
             let mut day = was.clone();
             day.order = slots(&one.plan);
             day.meal = one.plan.meal.map(|[from, _]| from);
-            self.edit(&Edit::PutDay {
-                day,
-                was: Some(was),
-            })?;
+            self.edit(&Edit::change_of(&was, &day))?;
         }
         Ok(())
     }

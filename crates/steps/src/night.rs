@@ -97,7 +97,7 @@ impl Job {
         let project = self.project();
         let whole_s = project.song.as_ref().map(|song| song.length.seconds());
         let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
-        let customs = Customs::of(&project.practice)?;
+        let customs = Customs::of(&project.practice);
         let habits = &customs.habits;
 
         let mut timed = project.clone();
@@ -185,7 +185,7 @@ impl Job {
         at: Option<&str>,
     ) -> Result<(Vec<PlaceSky>, Vec<String>), Error> {
         let project = self.project();
-        let bands = Customs::of(&project.practice)?.bands;
+        let bands = Customs::of(&project.practice).bands;
         let mut notes = Vec::new();
         let mut out = Vec::new();
         let asked: Vec<&Place> = project

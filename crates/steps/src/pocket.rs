@@ -246,7 +246,11 @@ impl Job {
                 settings: words::settings(project, setup, judged.map(|judged| &judged.camera)),
                 lights: words::lights(project, setup),
                 cautions: setup.cautions.clone(),
-                people: setup.people.clone(),
+                people: setup
+                    .people
+                    .iter()
+                    .map(|id| project.person(id).map_or(id.as_str(), |person| &person.name).to_owned())
+                    .collect(),
                 picture: None,
                 sounds: Vec::new(),
             }
@@ -346,7 +350,7 @@ impl Job {
         let project = self.project();
         let whole_s = project.song.as_ref().map(|song| song.length.seconds());
         let lengths = |setup: &Setup| power::planned_s(setup, map, whole_s);
-        let customs = Customs::of(&project.practice)?;
+        let customs = Customs::of(&project.practice);
         let mut timed = project.clone();
         for known in &mut timed.days {
             if known.id == told.day.id {

@@ -76,7 +76,7 @@ impl Job {
             }
             self.bring_photos(found, options, &mut scouted)?;
         } else if let Some(ByHand { place, was }) = options.place.clone() {
-            self.edit(&Edit::PutPlace { place, was })?;
+            self.edit(&put_place(&place, was.as_ref()))?;
         }
         let (places, gone) = self.places(&read, progress)?;
         scouted.places = places;
@@ -287,10 +287,11 @@ fn by_hand(wanted: &ByHand, walked: &[Walked]) -> Edit {
     let mut place = wanted.place.clone();
     place.position_deg = place.position_deg.or(scout::middle(&positions));
     place.photos.extend(photos);
-    Edit::PutPlace {
-        place,
-        was: wanted.was.clone(),
-    }
+    put_place(&place, wanted.was.as_ref())
+}
+
+fn put_place(place: &Place, was: Option<&Place>) -> Edit {
+    was.map_or_else(|| Edit::put(place), |was| Edit::change_of(was, place))
 }
 
 fn sentences(read: &PhotoRead) -> Vec<String> {

@@ -70,7 +70,7 @@ impl Job {
     /// When the date, a zone or a position is none.
     pub fn sky_curves(&self, date: Option<&str>) -> Result<Vec<SkyCurve>, Error> {
         let project = self.project();
-        let bands = Customs::of(&project.practice)?.bands;
+        let bands = Customs::of(&project.practice).bands;
         let days: Vec<(&str, Option<&Day>)> = match date {
             Some(date) => vec![(date, project.days.iter().find(|day| day.date == date))],
             None => project

@@ -7,7 +7,8 @@
 use serde_json::{Map, Value, json};
 
 /// Step `n` leads from format `n` to `n + 1`.
-const STEPS: [fn(&mut Map<String, Value>); 2] = [from_0_to_1, from_1_to_2];
+const STEPS: [fn(&mut Map<String, Value>); 3] =
+    [from_0_to_1, from_1_to_2, from_2_to_3];
 
 /// Brings `document` to [`model::FORMAT`]. What can't be understood is left for the reader of the
 /// document to complain about, with the place named.
@@ -61,6 +62,11 @@ fn from_0_to_1(fields: &mut Map<String, Value>) {
 
 /// Format 2 added the kit, the days, and what places and setups say of them; nothing old changed.
 fn from_1_to_2(_fields: &mut Map<String, Value>) {}
+
+/// Format 3 knows people and wishes by ids. A plan file is brought up the same way.
+fn from_2_to_3(fields: &mut Map<String, Value>) {
+    model::upgrade::upgrade(fields, &[]);
+}
 
 #[cfg(test)]
 mod tests {

@@ -149,26 +149,19 @@ fn choose(dice: &mut Dice, project: &Project, name: &str) -> Edit {
     let id = NoteId::new(name).expect("made of letters, digits and dashes");
     let text = format!("{name}: a hand wipes the glass and the street comes through");
     match dice.below(20) {
-        0..14 if project.ideas.len() > KEPT_IDEAS => Edit::RemoveIdea {
-            id: project.ideas[0].id.clone(),
-        },
-        0..14 => Edit::PutIdea {
-            idea: Idea {
-                id,
-                at: None,
-                text,
-                extra: Default::default(),
-            },
-            was: None,
-        },
+        0..14 if project.ideas.len() > KEPT_IDEAS => Edit::remove::<Idea>(&project.ideas[0].id),
+        0..14 => Edit::put(&Idea {
+            id,
+            at: None,
+            text,
+            extra: Default::default(),
+        }),
         14..18 => {
             let mut take = project.takes[dice.below(project.takes.len() as u64) as usize].clone();
             take.remark = text;
-            Edit::PutTake { take, was: None }
+            Edit::put(&take)
         }
-        18 => Edit::SetTitle {
-            title: format!("Paper Weather {name}"),
-        },
+        18 => Edit::title(format!("Paper Weather {name}")),
         _ if project.cuts.len() > 6 => Edit::RemoveCut {
             version: project.cuts[0].version,
         },

@@ -188,9 +188,7 @@ fn a_second_editor_works_on_top_of_the_first() {
     other.apply_if_at(now_at, &title("whole"), NOW).unwrap();
 
     // What the first removed, the second can't remove again.
-    let remove = Edit::RemoveIdea {
-        id: NoteId::new("a").unwrap(),
-    };
+    let remove = Edit::remove::<Idea>("a");
     one.apply(&remove, NOW).unwrap();
     assert!(matches!(other.apply(&remove, NOW), Err(Error::Refused(_))));
     // Undo by the one is seen by the other.
@@ -274,18 +272,13 @@ fn edit_of(project: &Project, (kind, which, text): &(u8, u8, String)) -> Edit {
     match kind {
         0 => title(text),
         1 => idea(&format!("i{}", which % 20)),
-        2 => Edit::RemoveIdea {
-            id: NoteId::new(format!("i{}", which % 20)).unwrap(),
-        },
-        3 => Edit::PutTake {
-            take: {
-                let mut take = take();
-                take.remark.clone_from(text);
-                take
-            },
-            was: None,
-        },
-        4 if project.takes.len() > 1 => Edit::RemoveTake { id: take().id },
+        2 => Edit::remove::<Idea>(format!("i{}", which % 20)),
+        3 => {
+            let mut take = take();
+            take.remark.clone_from(text);
+            Edit::put(&take)
+        }
+        4 if project.takes.len() > 1 => Edit::remove::<Take>(take().id),
         5 => Edit::RemoveCut {
             version: which as u32 % 3,
         },

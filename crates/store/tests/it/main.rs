@@ -35,19 +35,16 @@ fn impatient() -> Options {
 }
 
 fn title(text: &str) -> Edit {
-    Edit::SetTitle { title: text.into() }
+    Edit::title(text)
 }
 
 fn idea(id: &str) -> Edit {
-    Edit::PutIdea {
-        idea: Idea {
-            id: NoteId::new(id).unwrap(),
-            at: None,
-            text: format!("idea {id}"),
-            extra: Default::default(),
-        },
-        was: None,
-    }
+    Edit::put(&Idea {
+        id: NoteId::new(id).unwrap(),
+        at: None,
+        text: format!("idea {id}"),
+        extra: Default::default(),
+    })
 }
 
 /// The file itself, without its log; the store must be closed.
