@@ -1,9 +1,5 @@
 //! What can be typed.
 
-mod item;
-
-pub use item::Item;
-
 use clap::{Args, Parser, Subcommand};
 use model::{ClockTime, Danger, Leave, Rating, SongTime};
 use std::path::PathBuf;
@@ -30,6 +26,14 @@ pub struct Arguments {
 pub enum Command {
     /// Begin a video: make its folder.
     New(New),
+    /// Say what a field of the document holds, or all of a noun: `kit.panel`, `brief.rate`, `practice`.
+    Get(Get),
+    /// Put values into fields of the document, all of them as one change: `kit.panel.light.kelvin=5600`.
+    Set(Set),
+    /// Add a thing to a list of the document: `kit.lamp`, `places.quay`, with what is known of it.
+    Add(Add),
+    /// Take a thing out of the document, or empty a field.
+    Remove(Remove),
     /// Write the plan as one text file, read it back, go back and forward.
     Plan(Plan),
     /// Hear what the song does: beats, bars, sections, voice, loudness; correct it.
@@ -56,6 +60,48 @@ pub enum Command {
     Open(Open),
     /// Make an invented video from nothing, to see how it all works.
     Demo(Demo),
+}
+
+/// `barebulb get`
+#[derive(Debug, Args)]
+pub struct Get {
+    /// The project.
+    pub dir: PathBuf,
+    /// Which field or noun; without it, what the document holds.
+    pub path: Option<String>,
+}
+
+/// `barebulb set`
+#[derive(Debug, Args)]
+pub struct Set {
+    /// The project.
+    pub dir: PathBuf,
+    /// Where, and what: as in a form, with its unit or without; docs/fields.md lists all. Nothing after
+    /// the equals sign empties the field.
+    #[arg(value_name = "PATH=VALUE", required = true, value_parser = path_and_value)]
+    pub sets: Vec<(String, String)>,
+}
+
+/// `barebulb add`
+#[derive(Debug, Args)]
+pub struct Add {
+    /// The project.
+    pub dir: PathBuf,
+    /// The list and a new id: `kit.lamp`.
+    #[arg(value_name = "LIST.ID")]
+    pub path: String,
+    /// What is known of it: `light.kelvin=5600`.
+    #[arg(value_name = "PATH=VALUE", value_parser = path_and_value)]
+    pub sets: Vec<(String, String)>,
+}
+
+/// `barebulb remove`
+#[derive(Debug, Args)]
+pub struct Remove {
+    /// The project.
+    pub dir: PathBuf,
+    /// Which: `kit.lamp`, `kit.panel.light`, `places.quay.hazards.2`.
+    pub path: String,
 }
 
 /// `barebulb open`
@@ -101,6 +147,8 @@ pub struct Plan {
 /// What to do with the plan.
 #[derive(Debug, Subcommand)]
 pub enum PlanWhat {
+    /// Write the plan file's schema (JSON Schema 2020-12), by which an editor completes and checks a plan.
+    Schema,
     /// Write the whole document as TOML.
     Export {
         /// The project.
@@ -216,82 +264,9 @@ pub struct Scout {
         conflicts_with = "place"
     )]
     pub minutes: f64,
-    /// The place that all these photographs show, or that is to be told more of; with --name it is
-    /// made where there is none.
-    #[arg(long, value_name = "PLACE")]
+    /// The place that all these photographs show; made where there is none.
+    #[arg(long, value_name = "PLACE", requires = "photos")]
     pub place: Option<String>,
-    #[command(flatten)]
-    pub told: Told,
-}
-
-/// What a person says of a place; the rest goes through `barebulb plan`.
-#[derive(Debug, Default, Args)]
-#[command(next_help_heading = "What is known of the place (with --place)")]
-pub struct Told {
-    /// What it is called.
-    #[arg(long, requires = "place")]
-    pub name: Option<String>,
-    /// Latitude and longitude, degrees: `41.1405,-8.6115`.
-    #[arg(long, value_name = "LAT,LON", requires = "place", allow_hyphen_values = true, value_parser = two_numbers)]
-    pub position: Option<[f64; 2]>,
-    /// It is indoors.
-    #[arg(long, requires = "place", conflicts_with = "exterior")]
-    pub interior: bool,
-    /// It is outdoors.
-    #[arg(long, requires = "place")]
-    pub exterior: bool,
-    /// Anybody may be there.
-    #[arg(long, requires = "place", conflicts_with = "private")]
-    pub public: bool,
-    /// It is somebody's.
-    #[arg(long, requires = "place")]
-    pub private: bool,
-    /// How far permission has come: unasked, asked, promised (by word), granted (in writing), refused, not-needed.
-    #[arg(long, value_name = "STATE", requires = "place", value_parser = word::<Leave>)]
-    pub leave: Option<Leave>,
-    /// Who gives it.
-    #[arg(long, value_name = "TEXT", requires = "place")]
-    pub who: Option<String>,
-    /// When one may be there: `18:00-26:00`; may be given again and again, and takes the place of what was said before.
-    #[arg(long, value_name = "FROM-TO", requires = "place", value_parser = two_clocks)]
-    pub access: Vec<[ClockTime; 2]>,
-    /// Mains that may be used, volts and the breaker's amperes: `230:16`.
-    #[arg(long, value_name = "VOLTS:AMPERES", requires = "place", value_parser = volts_and_amperes)]
-    pub mains: Option<(f64, f64)>,
-    /// Mains frequency of the lamps there, 50 or 60.
-    #[arg(long, value_name = "HZ", requires = "place")]
-    pub mains_hz: Option<u32>,
-    /// What is heard there.
-    #[arg(long, value_name = "TEXT", requires = "place")]
-    pub noise: Option<String>,
-    /// What can hurt there: water, edge, stairs, traffic, wind, fire, air, lonely, heat, cold; may be given again and again.
-    #[arg(long, value_name = "DANGER", requires = "place", value_parser = word::<Danger>)]
-    pub hazard: Vec<Danger>,
-    /// Nearest hospital with an emergency department, and the number to call.
-    #[arg(long, value_name = "TEXT", requires = "place")]
-    pub hospital: Option<String>,
-    /// Which way its street or stair runs, degrees from north through east.
-    #[arg(
-        long,
-        value_name = "DEG",
-        requires = "place",
-        allow_negative_numbers = true
-    )]
-    pub bearing: Option<f64>,
-    /// What stands up around it, azimuth and elevation: `90:25,180:12`.
-    #[arg(long, value_name = "AZ:EL,...", requires = "place", allow_hyphen_values = true, value_parser = horizon)]
-    pub horizon: Option<Horizon>,
-    /// A meter's reading of the light that is there; holds against what photographs say.
-    #[arg(
-        long,
-        value_name = "LUX",
-        requires = "place",
-        allow_negative_numbers = true
-    )]
-    pub lux: Option<f64>,
-    /// When it was read.
-    #[arg(long, value_name = "HH:MM", requires = "lux")]
-    pub at: Option<ClockTime>,
 }
 
 /// Azimuth and elevation, degrees, point by point.
@@ -311,20 +286,6 @@ pub struct Kit {
     /// How often one is ready to walk.
     #[arg(long, value_name = "N")]
     pub trips: Option<u32>,
-    /// Change how one works: `battery_reserve=0.3`, or `=usual` to go back; see docs/practice.md.
-    #[arg(long, value_name = "NAME=NUMBER", value_parser = two_texts)]
-    pub practice: Vec<(String, String)>,
-    /// List how one works, with what is usual, and stop there.
-    #[arg(long)]
-    pub practices: bool,
-    /// Make or change this thing of the kit, say what was changed, and stop there.
-    #[arg(long, value_name = "ID", conflicts_with_all = ["drop", "by_air", "trip_kg", "trips", "practice", "practices", "setup", "place", "day"])]
-    pub item: Option<String>,
-    /// Take this thing out of the kit, and stop there.
-    #[arg(long, value_name = "ID", conflicts_with_all = ["by_air", "trip_kg", "trips", "practice", "practices", "setup", "place", "day"])]
-    pub drop: Option<String>,
-    #[command(flatten)]
-    pub told: Item,
     #[command(flatten)]
     pub only: Only,
 }
@@ -547,6 +508,13 @@ pub struct Demo {
     /// Leave the preview out.
     #[arg(long)]
     pub no_preview: bool,
+}
+
+fn path_and_value(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((path, value)) if !path.trim().is_empty() => Ok((path.trim().to_owned(), value.to_owned())),
+        _ => Err("write it with an equals sign, such as `kit.panel.light.kelvin=5600`".into()),
+    }
 }
 
 fn two_texts(text: &str) -> Result<(String, String), String> {

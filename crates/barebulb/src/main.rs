@@ -33,6 +33,10 @@ fn main() -> ExitCode {
     let screen = Screen::new(arguments.json);
     let end = match arguments.command {
         Command::New(new) => commands::new::run(&new, &screen),
+        Command::Get(get) => commands::document::get(&get, &screen),
+        Command::Set(set) => commands::document::set(&set, &screen),
+        Command::Add(add) => commands::document::add(&add, &screen),
+        Command::Remove(remove) => commands::document::remove(&remove, &screen),
         Command::Plan(plan) => commands::plan::run(&plan, &screen),
         Command::Listen(listen) => commands::listen::run(&listen, &screen),
         Command::Scout(scout) => commands::scout::run(&scout, &screen),

@@ -195,6 +195,95 @@ pub fn get(document: &dyn Document, path: &str) -> Result<Value, Error> {
     Ok(if value.is_null() { usual } else { value })
 }
 
+/// Something the document says, at its path.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Said {
+    /// Where.
+    pub path: String,
+    /// What, as it is typed.
+    pub value: String,
+    /// In what.
+    pub unit: &'static str,
+    /// Whether nobody said it: it is what is usual.
+    pub usual: bool,
+}
+
+/// Everything that is said at `path` and inside it, in the document's order; of a noun that writes only
+/// what is not as usual, what is usual too.
+///
+/// # Errors
+/// When the way leads nowhere.
+pub fn said(document: &dyn Document, path: &str) -> Result<Vec<Said>, Error> {
+    let way = way(document, path)?;
+    let (mut field, mut shape, mut held) = (*way.field, way.shape(), way.held(document));
+    for step in &way.inside {
+        match shape {
+            Shape::Inside(noun) => {
+                field = *field_of(noun, step, path)?;
+                held = held.get(field.name).cloned().unwrap_or_default();
+                shape = field.shape;
+            }
+            Shape::List(one) => {
+                held = entry(&held, step, path)?;
+                shape = *one;
+            }
+            _ => return Err(nowhere(step, path)),
+        }
+    }
+    let mut out = Vec::new();
+    walk(&mut out, path.trim(), &Field { shape, ..field }, &held);
+    Ok(out)
+}
+
+fn walk(out: &mut Vec<Said>, path: &str, field: &Field, held: &Value) {
+    match (field.shape, held) {
+        (Shape::Inside(noun), _) if noun.sparse || held.is_object() => {
+            for inner in noun.fields {
+                let there = held.get(inner.name);
+                let usual = inner.when_unsaid();
+                let value = there.or((noun.sparse && !usual.is_null()).then_some(&usual));
+                if let Some(value) = value {
+                    let before = out.len();
+                    walk(out, &format!("{path}.{}", inner.name), inner, value);
+                    out[before..].iter_mut().for_each(|said| said.usual = there.is_none());
+                }
+            }
+        }
+        (Shape::List(one @ Shape::Inside(_)), Value::Array(items)) => {
+            for (nth, item) in items.iter().enumerate() {
+                let name = item["id"].as_str().map_or_else(|| (nth + 1).to_string(), str::to_owned);
+                walk(out, &format!("{path}.{name}"), &Field { shape: *one, ..*field }, item);
+            }
+        }
+        (_, Value::Null) => {}
+        (_, value) => out.push(Said {
+            path: path.to_owned(),
+            value: crate::typed::shown(field, value),
+            unit: field.unit,
+            usual: false,
+        }),
+    }
+}
+
+/// What the document holds, field by field, in a few words.
+pub fn contents(document: &dyn Document) -> Vec<(&'static str, String)> {
+    let said = |field: &Field| {
+        let value = document.part(field.name).unwrap_or_default();
+        match (&value, field.shape) {
+            (Value::Array(items), _) => {
+                let names: Vec<&str> = items.iter().filter_map(|one| one["id"].as_str().or(one.as_str())).take(12).collect();
+                let more = if items.len() > names.len() && !names.is_empty() { ", …" } else { "" };
+                format!("{}{}{}{more}", items.len(), if names.is_empty() { "" } else { ": " }, names.join(", "))
+            }
+            (Value::Object(fields), _) if fields.is_empty() => "as usual".to_owned(),
+            (Value::Object(fields), _) => fields.keys().cloned().collect::<Vec<_>>().join(", "),
+            (Value::Null, _) => "nothing yet".to_owned(),
+            (value, _) => crate::typed::shown(field, value),
+        }
+    };
+    document.noun().fields.iter().map(|field| (field.name, said(field))).collect()
+}
+
 fn nowhere(step: &str, of: &str) -> Error {
     Error::Nowhere {
         name: clipped(step),

@@ -100,27 +100,12 @@ fn change(args: &Assemble, job: &mut Job, screen: &Screen) -> anyhow::Result<()>
         }
     }
     if !args.weight.is_empty() {
-        let weights =
-            serde_json::to_value(&job.project().weights).context("the weights can't be read")?;
-        let serde_json::Value::Object(mut weights) = weights else {
-            bail!("the weights can't be read")
-        };
-        for (name, number) in &args.weight {
-            let Ok(value) = number.parse::<f64>() else {
-                bail!("`{number}` is no number for the weight `{name}`")
-            };
-            let known: Vec<String> = weights.keys().cloned().collect();
-            let Some(weight) = weights.get_mut(name) else {
-                bail!(
-                    "there is no weight `{name}`; there are {}",
-                    known.join(", ")
-                )
-            };
-            *weight = value.into();
-        }
-        let weights =
-            serde_json::from_value(weights.into()).context("these weights can't be used")?;
-        job.edit(&Edit::SetWeights { weights })?;
+        let sets: Vec<(String, String)> = args
+            .weight
+            .iter()
+            .map(|(name, number)| (format!("weights.{name}"), number.clone()))
+            .collect();
+        job.edit(&model::path::set(job.project(), &sets)?)?;
     }
     Ok(())
 }

@@ -324,10 +324,7 @@ fn mark(job: &mut Job, takes: &[TakePlan]) -> anyhow::Result<()> {
         marked.rating = take.truth.rating;
         marked.state = Some(take.truth.state);
         marked.remark.clone_from(&take.truth.remark);
-        job.edit(&Edit::PutTake {
-            take: marked,
-            was: Some(was.clone()),
-        })?;
+        job.edit(&Edit::change_of(was, &marked))?;
     }
     Ok(())
 }

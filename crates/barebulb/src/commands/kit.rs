@@ -1,7 +1,5 @@
 //! `barebulb kit`: light, power, cards, what to pack and what to mind.
 
-mod item;
-
 use super::coverage::width;
 use crate::End;
 use crate::arguments::Kit;
@@ -14,19 +12,7 @@ use std::fmt::Write as _;
 use steps::{Custom, DayReport, DaySummary, Gravest, Job, KitOptions, KitReport, Only, Summary};
 
 pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
-    let mut job = Job::open(&args.dir)?;
-    if let Some(id) = &args.item {
-        return item::put(&mut job, id, &args.told, screen);
-    }
-    if let Some(id) = &args.drop {
-        return item::drop(&mut job, id, screen);
-    }
-    practice(&mut job, &args.practice, screen)?;
-    if args.practices {
-        let all = steps::customs(job.project());
-        screen.result(&serde_json::json!({ "practice": all }), || customs(&all));
-        return Ok(End::Done);
-    }
+    let job = Job::open(&args.dir)?;
     let options = KitOptions {
         by_air: args.by_air,
         trip_kg: args.trip_kg,
@@ -43,30 +29,6 @@ pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
     Ok(End::Done)
 }
 
-/// Changes how one works, as typed.
-fn practice(job: &mut Job, typed: &[(String, String)], screen: &Screen) -> anyhow::Result<()> {
-    if typed.is_empty() {
-        return Ok(());
-    }
-    let number = |text: &str| match text {
-        "usual" => Some(None),
-        "yes" => Some(Some(1.0)),
-        "no" => Some(Some(0.0)),
-        text => text.parse().ok().map(Some),
-    };
-    let mut changes = Vec::new();
-    for (name, text) in typed {
-        let Some(value) = number(text) else {
-            anyhow::bail!("`{text}` is no number for `{name}`; write one, or `usual`");
-        };
-        changes.push((name.clone(), value));
-    }
-    for one in job.set_practice(&changes)? {
-        screen.line(&format!("from now on {}", custom(&one)));
-    }
-    Ok(())
-}
-
 /// A value with its unit and what is usual.
 fn custom(one: &Custom) -> String {
     let (now, usual) = (figure(one, one.value), figure(one, one.usual));
@@ -80,27 +42,6 @@ fn custom(one: &Custom) -> String {
         unit => format!(" {unit}"),
     };
     format!("{} is {now}{unit} ({usual})", one.name)
-}
-
-/// Every value, one a line.
-fn customs(all: &[Custom]) -> String {
-    let mut out = String::new();
-    for one in all {
-        let usual = if one.changed {
-            format!("usual {}", figure(one, one.usual))
-        } else {
-            String::new()
-        };
-        let now = figure(one, one.value);
-        let _ = writeln!(
-            out,
-            "{:<22} {now:>8} {:<14} {usual:<12} {}",
-            one.name,
-            unit(one),
-            one.means
-        );
-    }
-    out
 }
 
 /// What is either so or not.

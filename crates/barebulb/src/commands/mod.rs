@@ -4,6 +4,7 @@ pub mod assemble;
 pub mod coverage;
 pub mod day;
 pub mod demo;
+pub mod document;
 pub mod kit;
 pub mod listen;
 pub mod new;

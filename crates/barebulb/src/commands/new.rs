@@ -57,9 +57,7 @@ fn fill(
             .context("the plan could not be taken in")?;
     }
     if let Some(title) = &args.title {
-        job.edit(&Edit::SetTitle {
-            title: title.clone(),
-        })?;
+        job.edit(&Edit::title(title))?;
     }
     if let Some(song) = &args.song {
         let heard = job.set_song(song, screen)?;

@@ -36,6 +36,10 @@ struct Exported {
 
 pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
     match &args.what {
+        PlanWhat::Schema => {
+            let schema = model::schema::schema(&model::Project::NOUN);
+            screen.result(&schema, || format!("{schema:#}\n"));
+        }
         PlanWhat::Export { dir, out } => {
             let job = Job::open(dir)?;
             let text = plan_file::export(job.project());

@@ -1,11 +1,10 @@
 //! `barebulb scout`: photographs from a walk become places; what is known of each, and what is
 //! still to ask.
 
-use crate::arguments::{Scout, Told};
+use crate::arguments::Scout;
 use crate::screen::Screen;
 use crate::{End, commands};
-use anyhow::bail;
-use model::{Hazard, Mains, Permission, Place, PlaceId, Project, Reading};
+use model::{Place, PlaceId, Project};
 use scout::{PhotoReport, PlaceReport, Source};
 use std::fmt::Write as _;
 use steps::{ByHand, Job, ScoutOptions, Scouted};
@@ -13,7 +12,7 @@ use steps::{ByHand, Job, ScoutOptions, Scouted};
 pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::open(&args.dir)?;
     let place = match &args.place {
-        Some(id) => Some(by_hand(job.project(), id, &args.told)?),
+        Some(id) => Some(by_hand(job.project(), id)?),
         None => None,
     };
     let options = ScoutOptions {
@@ -45,107 +44,18 @@ pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
     Ok(end)
 }
 
-/// The place called `id` with what was told of it.
-fn by_hand(project: &Project, id: &str, told: &Told) -> anyhow::Result<ByHand> {
-    let was = project
-        .places
-        .iter()
-        .find(|place| place.id.as_str() == id)
-        .cloned();
-    let mut place = match (&was, &told.name) {
-        (Some(was), _) => was.clone(),
-        (None, Some(name)) => {
-            Place::new(PlaceId::new(id).map_err(anyhow::Error::msg)?, name.clone())
-        }
-        (None, None) => {
-            let known: Vec<&str> = project.places.iter().map(|p| p.id.as_str()).collect();
-            let there = match known.len() {
-                0 => "there are none yet".to_owned(),
-                1..=12 => format!("there are {}", known.join(", ")),
-                _ => format!("there are {}, …", known[..12].join(", ")),
-            };
-            bail!("there is no place `{id}`; {there}; give --name too to make a new one");
-        }
-    };
-    fill(&mut place, told);
+/// The place called `id`, or a new one of that name.
+fn by_hand(project: &Project, id: &str) -> anyhow::Result<ByHand> {
+    let id = PlaceId::new(id).map_err(anyhow::Error::msg)?;
+    let was = project.place(&id).cloned();
+    let place = was.clone().unwrap_or_else(|| Place::new(id.clone(), id.as_str()));
     Ok(ByHand { place, was })
-}
-
-fn fill(place: &mut Place, told: &Told) {
-    if let Some(name) = &told.name {
-        place.name.clone_from(name);
-    }
-    place.position_deg = told.position.or(place.position_deg);
-    if told.interior || told.exterior {
-        place.interior = Some(told.interior);
-    }
-    if told.public || told.private {
-        place.public = Some(told.public);
-    }
-    if told.leave.is_some() || told.who.is_some() {
-        let given = place.permission.get_or_insert_with(|| Permission {
-            leave: Default::default(),
-            who: String::new(),
-            cost_minor: None,
-            paper: String::new(),
-            extra: Default::default(),
-        });
-        given.leave = told.leave.unwrap_or(given.leave);
-        if let Some(who) = &told.who {
-            given.who.clone_from(who);
-        }
-    }
-    if !told.access.is_empty() {
-        place.access.clone_from(&told.access);
-    }
-    if let Some((volts, amperes)) = told.mains {
-        let known = place.mains.take();
-        place.mains = Some(Mains {
-            volts,
-            amperes,
-            residual_current_device: known.as_ref().and_then(|m| m.residual_current_device),
-            remark: known.map_or_else(String::new, |mains| mains.remark),
-            extra: Default::default(),
-        });
-    }
-    place.mains_hz = told.mains_hz.or(place.mains_hz);
-    if let Some(noise) = &told.noise {
-        place.noise.clone_from(noise);
-    }
-    for danger in &told.hazard {
-        if place.hazards.iter().all(|known| known.danger != *danger) {
-            place.hazards.push(Hazard {
-                danger: *danger,
-                distance_m: None,
-                water_c: None,
-                wind_m_s: None,
-                remark: String::new(),
-                extra: Default::default(),
-            });
-        }
-    }
-    if let Some(hospital) = &told.hospital {
-        place.hospital.clone_from(hospital);
-    }
-    place.bearing_deg = told.bearing.or(place.bearing_deg);
-    if let Some(horizon) = &told.horizon {
-        place.horizon_deg = horizon.to_vec();
-    }
-    if let Some(lux) = told.lux {
-        place.readings.push(Reading {
-            lux,
-            at: told.at,
-            kelvin: None,
-            remark: String::new(),
-            extra: Default::default(),
-        });
-    }
 }
 
 /// The places as text.
 fn table(scouted: &Scouted) -> String {
     if scouted.places.is_empty() {
-        return "no places yet; bring photographs from a walk with `barebulb scout DIR PHOTO...`, or begin one with --place and --name\n".into();
+        return "no places yet; bring photographs from a walk with `barebulb scout DIR PHOTO...`, or begin one with `barebulb add DIR places.NAME`\n".into();
     }
     let each: Vec<String> = scouted.places.iter().map(place).collect();
     each.join("\n")
