@@ -133,7 +133,10 @@ pub fn setup(id: &str, purpose: Purpose, framing: Framing) -> Setup {
 }
 
 pub fn wish(section: &str) -> Wish {
-    Wish::new(model::WishId::new(format!("wish-{section}")).unwrap(), section)
+    Wish::new(
+        model::WishId::new(format!("wish-{section}")).unwrap(),
+        section,
+    )
 }
 
 pub fn picture(length_s: f64) -> Picture {

@@ -1,7 +1,7 @@
 //! What can be typed.
 
 use clap::{Args, Parser, Subcommand};
-use model::{ClockTime, Danger, Leave, Rating, SongTime};
+use model::{ClockTime, Rating, SongTime};
 use std::path::PathBuf;
 
 /// Make a music video from a finished song and a small fixed sum, alone.
@@ -269,9 +269,6 @@ pub struct Scout {
     pub place: Option<String>,
 }
 
-/// Azimuth and elevation, degrees, point by point.
-pub type Horizon = std::sync::Arc<[[f64; 2]]>;
-
 /// `barebulb kit`
 #[derive(Debug, Args)]
 pub struct Kit {
@@ -512,7 +509,9 @@ pub struct Demo {
 
 fn path_and_value(text: &str) -> Result<(String, String), String> {
     match text.split_once('=') {
-        Some((path, value)) if !path.trim().is_empty() => Ok((path.trim().to_owned(), value.to_owned())),
+        Some((path, value)) if !path.trim().is_empty() => {
+            Ok((path.trim().to_owned(), value.to_owned()))
+        }
         _ => Err("write it with an equals sign, such as `kit.panel.light.kelvin=5600`".into()),
     }
 }
@@ -550,53 +549,6 @@ fn take_and_rating(text: &str) -> Result<(String, Rating), String> {
         }
     };
     Ok((take, rating))
-}
-
-/// A word of the document's, such as `not-needed`.
-fn word<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, String> {
-    serde_json::from_value(text.into()).map_err(|error| {
-        // serde names the words that there are.
-        error.to_string()
-    })
-}
-
-fn two_numbers(text: &str) -> Result<[f64; 2], String> {
-    pair(text, ',').ok_or_else(|| {
-        "write latitude and longitude with a comma between, such as `41.1405,-8.6115`".into()
-    })
-}
-
-fn pair(text: &str, between: char) -> Option<[f64; 2]> {
-    let (left, right) = text.split_once(between)?;
-    let number = |text: &str| -> Option<f64> {
-        let number: f64 = text.trim().parse().ok()?;
-        number.is_finite().then_some(number)
-    };
-    Some([number(left)?, number(right)?])
-}
-
-fn volts_and_amperes(text: &str) -> Result<(f64, f64), String> {
-    pair(text, ':')
-        .map(|[volts, amperes]| (volts, amperes))
-        .ok_or_else(|| "write volts and amperes with a colon between, such as `230:16`".into())
-}
-
-fn horizon(text: &str) -> Result<Horizon, String> {
-    text.split(',')
-        .map(|point| pair(point, ':'))
-        .collect::<Option<Vec<_>>>()
-        .map(Horizon::from)
-        .ok_or_else(|| {
-            "write azimuth and elevation with a colon between, point by point, such as `90:25,180:12`"
-                .into()
-        })
-}
-
-fn two_clocks(text: &str) -> Result<[ClockTime; 2], String> {
-    let (from, to) = text
-        .split_once('-')
-        .ok_or("write from and to, such as `18:00-26:00`")?;
-    Ok([from.parse()?, to.parse()?])
 }
 
 #[cfg(test)]

@@ -2,8 +2,9 @@
 
 use crate::compose::Composed;
 use model::{
-    Brief, Danger, FrameRate, Framing, Hazard, Idea, Leave, Mains, NoteId, Permission, Person, PersonId,
-    Place, PlaceId, Project, Purpose, Reading, Reference, Setup, SetupId, Stretch, Travel, Wish, WishId,
+    Brief, Danger, FrameRate, Framing, Hazard, Idea, Leave, Mains, NoteId, Permission, Person,
+    PersonId, Place, PlaceId, Project, Purpose, Reading, Reference, Setup, SetupId, Stretch,
+    Travel, Wish, WishId,
 };
 use model::{Fit, LyricLine};
 
@@ -429,7 +430,8 @@ fn setup(id: &str, name: &str, at: &str, action: &str, cautions: &[&str]) -> Set
 
 fn wishes() -> Vec<Wish> {
     let wish = |section: &str, setups: &[&str], purpose, shot_beats| Wish {
-        id: WishId::new(model::upgrade::slug(section, "wish")).expect("made of small letters and dashes"),
+        id: WishId::new(model::upgrade::slug(section, "wish"))
+            .expect("made of small letters and dashes"),
         section: section.to_string(),
         setups: setups.iter().map(|id| setup_id(id)).collect(),
         purpose,

@@ -577,7 +577,10 @@ impl<T: Part> Part for Vec<T> {
             {
                 check.say(
                     &here.field("id"),
-                    format!("the id `{id}` is used twice in {}; give one of them another", field.name),
+                    format!(
+                        "the id `{id}` is used twice in {}; give one of them another",
+                        field.name
+                    ),
                 );
             }
             one.check(field, &here, check);
@@ -595,7 +598,8 @@ impl<T: Part> Part for Vec<T> {
         let id = new.id().unwrap_or_default().to_owned();
         match self.iter_mut().find(|known| known.id() == Some(&id)) {
             Some(known) => {
-                *known = crate::edit::merged(&format!("the {kind} `{id}`"), was.as_ref(), &new, known)?;
+                *known =
+                    crate::edit::merged(&format!("the {kind} `{id}`"), was.as_ref(), &new, known)?;
             }
             None if was.is_some() => return Err(Refusal::gone(kind, &id)),
             None => self.push(new),

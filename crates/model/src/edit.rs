@@ -247,7 +247,11 @@ impl Refusal {
     }
 
     pub(crate) fn no_part(part: &str) -> Self {
-        let known: Vec<&str> = Project::NOUN.fields.iter().map(|field| field.name).collect();
+        let known: Vec<&str> = Project::NOUN
+            .fields
+            .iter()
+            .map(|field| field.name)
+            .collect();
         Self::NoPart {
             part: part.to_owned(),
             meant: crate::plan_file::nearest(part, &known).map(str::to_owned),
@@ -537,7 +541,12 @@ fn spoken(project: &Project, field: &str) -> String {
     let (part, rest) = field.split_once('[').unwrap_or((field, ""));
     let (index, rest) = rest.split_once(']').unwrap_or((rest, ""));
     let noun = index.parse::<usize>().ok().and_then(|index| {
-        let id = project.part(part)?.get(index)?.get("id")?.as_str()?.to_owned();
+        let id = project
+            .part(part)?
+            .get(index)?
+            .get("id")?
+            .as_str()?
+            .to_owned();
         Some(id)
     });
     match noun {
@@ -921,7 +930,10 @@ mod tests {
         assert_eq!(after.practice.trip_kg, 12.0);
         // Only what is not as usual is written.
         let written = serde_json::to_value(&after.practice).unwrap();
-        assert_eq!(written, serde_json::json!({"battery_reserve": 0.3, "trip_kg": 12.0}));
+        assert_eq!(
+            written,
+            serde_json::json!({"battery_reserve": 0.3, "trip_kg": 12.0})
+        );
         let refusal = carried(14.0).apply(&after).unwrap_err();
         assert!(refusal.to_string().starts_with("`trip_kg` of the practice"));
         let wild = Practice {

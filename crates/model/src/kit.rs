@@ -11,13 +11,25 @@ use crate::project::STATES;
 use crate::time::FrameRate;
 
 /// The kit that is a camera.
-pub const CAMERAS: Source = Source { having: &["camera"], ..Source::all("kit") };
+pub const CAMERAS: Source = Source {
+    having: &["camera"],
+    ..Source::all("kit")
+};
 /// The kit that is a lens.
-pub const LENSES: Source = Source { having: &["lens"], ..Source::all("kit") };
+pub const LENSES: Source = Source {
+    having: &["lens"],
+    ..Source::all("kit")
+};
 /// The kit that is a filter.
-pub const FILTERS: Source = Source { having: &["filter"], ..Source::all("kit") };
+pub const FILTERS: Source = Source {
+    having: &["filter"],
+    ..Source::all("kit")
+};
 /// The kit that is a light.
-pub const LIGHTS: Source = Source { having: &["light"], ..Source::all("kit") };
+pub const LIGHTS: Source = Source {
+    having: &["light"],
+    ..Source::all("kit")
+};
 /// What power comes from; `mains` is what a socket in the wall is called.
 pub const POWER: Source = Source {
     having: &["battery", "inverter"],

@@ -98,7 +98,10 @@ fn way<'a>(document: &dyn Document, path: &'a str) -> Result<Way<'a>, Error> {
         let ids = ids_in(document, part);
         let found = ids
             .iter()
-            .filter(|id| rest.strip_prefix(id.as_str()).is_some_and(|after| after.is_empty() || after.starts_with('.')))
+            .filter(|id| {
+                rest.strip_prefix(id.as_str())
+                    .is_some_and(|after| after.is_empty() || after.starts_with('.'))
+            })
             .max_by_key(|id| id.len());
         match found {
             Some(id) => {
@@ -245,14 +248,26 @@ fn walk(out: &mut Vec<Said>, path: &str, field: &Field, held: &Value) {
                 if let Some(value) = value {
                     let before = out.len();
                     walk(out, &format!("{path}.{}", inner.name), inner, value);
-                    out[before..].iter_mut().for_each(|said| said.usual = there.is_none());
+                    out[before..]
+                        .iter_mut()
+                        .for_each(|said| said.usual = there.is_none());
                 }
             }
         }
         (Shape::List(one @ Shape::Inside(_)), Value::Array(items)) => {
             for (nth, item) in items.iter().enumerate() {
-                let name = item["id"].as_str().map_or_else(|| (nth + 1).to_string(), str::to_owned);
-                walk(out, &format!("{path}.{name}"), &Field { shape: *one, ..*field }, item);
+                let name = item["id"]
+                    .as_str()
+                    .map_or_else(|| (nth + 1).to_string(), str::to_owned);
+                walk(
+                    out,
+                    &format!("{path}.{name}"),
+                    &Field {
+                        shape: *one,
+                        ..*field
+                    },
+                    item,
+                );
             }
         }
         (_, Value::Null) => {}
@@ -271,9 +286,22 @@ pub fn contents(document: &dyn Document) -> Vec<(&'static str, String)> {
         let value = document.part(field.name).unwrap_or_default();
         match (&value, field.shape) {
             (Value::Array(items), _) => {
-                let names: Vec<&str> = items.iter().filter_map(|one| one["id"].as_str().or(one.as_str())).take(12).collect();
-                let more = if items.len() > names.len() && !names.is_empty() { ", …" } else { "" };
-                format!("{}{}{}{more}", items.len(), if names.is_empty() { "" } else { ": " }, names.join(", "))
+                let names: Vec<&str> = items
+                    .iter()
+                    .filter_map(|one| one["id"].as_str().or(one.as_str()))
+                    .take(12)
+                    .collect();
+                let more = if items.len() > names.len() && !names.is_empty() {
+                    ", …"
+                } else {
+                    ""
+                };
+                format!(
+                    "{}{}{}{more}",
+                    items.len(),
+                    if names.is_empty() { "" } else { ": " },
+                    names.join(", ")
+                )
             }
             (Value::Object(fields), _) if fields.is_empty() => "as usual".to_owned(),
             (Value::Object(fields), _) => fields.keys().cloned().collect::<Vec<_>>().join(", "),
@@ -281,7 +309,12 @@ pub fn contents(document: &dyn Document) -> Vec<(&'static str, String)> {
             (value, _) => crate::typed::shown(field, value),
         }
     };
-    document.noun().fields.iter().map(|field| (field.name, said(field))).collect()
+    document
+        .noun()
+        .fields
+        .iter()
+        .map(|field| (field.name, said(field)))
+        .collect()
 }
 
 fn nowhere(step: &str, of: &str) -> Error {
@@ -304,7 +337,10 @@ fn field_of(noun: &'static Noun, name: &str, of: &str) -> Result<&'static Field,
 }
 
 fn entry(list: &Value, step: &str, of: &str) -> Result<Value, Error> {
-    let nth = step.parse::<usize>().ok().and_then(|nth| nth.checked_sub(1));
+    let nth = step
+        .parse::<usize>()
+        .ok()
+        .and_then(|nth| nth.checked_sub(1));
     let found = nth.and_then(|nth| list.get(nth)).cloned();
     found.ok_or_else(|| nowhere(step, of))
 }
@@ -331,7 +367,12 @@ pub fn set(document: &dyn Document, sets: &[(String, String)]) -> Result<Edit, E
 pub fn add(document: &dyn Document, path: &str, sets: &[(String, String)]) -> Result<Edit, Error> {
     let (part, id) = path.split_once('.').unwrap_or((path, ""));
     let root = document.noun();
-    let noun = noun_in(root, part).filter(|noun| noun.has_id() && root.field(part).is_some_and(|field| field.asked != Asked::Never));
+    let noun = noun_in(root, part).filter(|noun| {
+        noun.has_id()
+            && root
+                .field(part)
+                .is_some_and(|field| field.asked != Asked::Never)
+    });
     let Some(noun) = noun.filter(|_| part != "takes") else {
         let lists: Vec<&str> = root
             .fields
@@ -352,9 +393,14 @@ pub fn add(document: &dyn Document, path: &str, sets: &[(String, String)]) -> Re
         )));
     }
     if ids_in(document, part).iter().any(|known| known == id) {
-        return Err(Error::Taken { path: clipped(path) });
+        return Err(Error::Taken {
+            path: clipped(path),
+        });
     }
-    let mut new = Value::Object(Map::from_iter([("id".to_owned(), Value::String(id.to_owned()))]));
+    let mut new = Value::Object(Map::from_iter([(
+        "id".to_owned(),
+        Value::String(id.to_owned()),
+    )]));
     let field = root.field(part).unwrap_or(&noun.fields[0]);
     for (inside, text) in sets {
         let steps: Vec<&str> = inside.split('.').filter(|step| !step.is_empty()).collect();
@@ -364,7 +410,14 @@ pub fn add(document: &dyn Document, path: &str, sets: &[(String, String)]) -> Re
                 instead: "it stands in what is added",
             });
         }
-        put(&mut new, field, &Shape::Inside(noun), &steps, inside, Some(text))?;
+        put(
+            &mut new,
+            field,
+            &Shape::Inside(noun),
+            &steps,
+            inside,
+            Some(text),
+        )?;
     }
     Ok(Edit::Put {
         part: part.to_owned(),
@@ -400,10 +453,14 @@ struct Touched(Vec<(String, Option<String>, Value, Value)>);
 
 impl Touched {
     fn of(&mut self, document: &dyn Document, way: &Way<'_>) -> &mut Value {
-        let at = self.0.iter().position(|(part, id, ..)| part == way.part && *id == way.id);
+        let at = self
+            .0
+            .iter()
+            .position(|(part, id, ..)| part == way.part && *id == way.id);
         let at = at.unwrap_or_else(|| {
             let held = way.held(document);
-            self.0.push((way.part.to_owned(), way.id.clone(), held.clone(), held));
+            self.0
+                .push((way.part.to_owned(), way.id.clone(), held.clone(), held));
             self.0.len() - 1
         });
         &mut self.0[at].3
@@ -458,7 +515,14 @@ fn put(
             });
         }
         *held = match text {
-            Some(text) => typed(&Field { shape: *shape, ..*field }, text).map_err(value_error)?,
+            Some(text) => typed(
+                &Field {
+                    shape: *shape,
+                    ..*field
+                },
+                text,
+            )
+            .map_err(value_error)?,
             None => Value::Null,
         };
         // A text or a list that is emptied is empty, not gone.
@@ -494,9 +558,18 @@ fn put(
             let Value::Array(list) = held else {
                 return Err(nowhere(step, path));
             };
-            let nth = step.parse::<usize>().ok().and_then(|nth| nth.checked_sub(1));
+            let nth = step
+                .parse::<usize>()
+                .ok()
+                .and_then(|nth| nth.checked_sub(1));
             let nth = nth.filter(|nth| *nth < list.len() + usize::from(text.is_some()));
-            let nth = nth.ok_or_else(|| value_error(format!("there is no entry `{}`; there are {}, counted from 1", clipped(step), list.len())))?;
+            let nth = nth.ok_or_else(|| {
+                value_error(format!(
+                    "there is no entry `{}`; there are {}, counted from 1",
+                    clipped(step),
+                    list.len()
+                ))
+            })?;
             if text.is_none() && rest.is_empty() {
                 list.remove(nth);
                 return Ok(());
@@ -532,11 +605,16 @@ mod tests {
     }
 
     fn pairs(sets: &[(&str, &str)]) -> Vec<(String, String)> {
-        sets.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect()
+        sets.iter()
+            .map(|(a, b)| ((*a).to_owned(), (*b).to_owned()))
+            .collect()
     }
 
     fn done(sets: &[(&str, &str)]) -> Project {
-        set(&project(), &pairs(sets)).unwrap().apply(&project()).unwrap()
+        set(&project(), &pairs(sets))
+            .unwrap()
+            .apply(&project())
+            .unwrap()
     }
 
     fn says(sets: &[(&str, &str)]) -> String {
@@ -570,26 +648,80 @@ mod tests {
         assert_eq!(after.states, ["clean", "powdered"]);
         assert_eq!(after.title, "Paper Weather");
         assert_eq!(after.practice.battery_reserve, 0.3);
-        assert_eq!(get(&after, "kit.panel.light.kelvin"), Ok(5600.into()).map(|n: i64| serde_json::json!(n as f64)));
+        assert_eq!(
+            get(&after, "kit.panel.light.kelvin"),
+            Ok(5600.into()).map(|n: i64| serde_json::json!(n as f64))
+        );
         assert_eq!(get(&after, "practice.trips"), Ok(3.into()));
-        assert_eq!(get(&after, "places.quay.hazards.2.danger"), Ok("edge".into()));
+        assert_eq!(
+            get(&after, "places.quay.hazards.2.danger"),
+            Ok("edge".into())
+        );
     }
 
     #[test]
     fn mistakes_are_one_sentence_each() {
         for (path, text, sentence) in [
-            ("kitt.panel.count", "2", "there is no `kitt` in the document; did you mean `kit`?"),
-            ("kit.pannel.count", "2", "there is no `pannel` in `kit`; did you mean `panel`?"),
-            ("kit.panel.light.kelvins", "2", "there is no `kelvins` in `kit.panel.light`; did you mean `kelvin`?"),
-            ("kit.panel.light.kelvin", "5600 W", "`kit.panel.light.kelvin`: `5600 W` is in W, and K are wanted here"),
-            ("kit.panel.light.kelvin", "warm", "`kit.panel.light.kelvin`: `warm` is not a number; write it as 12 or 12.5"),
-            ("kit.panel.light.kelvin", "100", "100 is out of range; 1000 to 40000 K (kit[0].light.kelvin)"),
-            ("kit.panel.light", "5600", "`kit.panel.light` holds several things; say which, such as `kit.panel.light.candela`"),
-            ("kit.panel.id", "b", "`kit.panel.id` is not set by hand; a thing keeps its id; add a new one instead"),
-            ("kit.panel.count.x", "1", "there is no `x` in `kit.panel.count`"),
-            ("places.quay.hazards.4.danger", "water", "`places.quay.hazards.4.danger`: there is no entry `4`; there are 1, counted from 1"),
-            ("setups.wide.place", "quey", "there is no `quey` in `places`; did you mean `quay`? (setups[0].place)"),
-            ("cuts", "x", "`cuts` is not set by hand; `barebulb assemble` makes cuts and locks"),
+            (
+                "kitt.panel.count",
+                "2",
+                "there is no `kitt` in the document; did you mean `kit`?",
+            ),
+            (
+                "kit.pannel.count",
+                "2",
+                "there is no `pannel` in `kit`; did you mean `panel`?",
+            ),
+            (
+                "kit.panel.light.kelvins",
+                "2",
+                "there is no `kelvins` in `kit.panel.light`; did you mean `kelvin`?",
+            ),
+            (
+                "kit.panel.light.kelvin",
+                "5600 W",
+                "`kit.panel.light.kelvin`: `5600 W` is in W, and K are wanted here",
+            ),
+            (
+                "kit.panel.light.kelvin",
+                "warm",
+                "`kit.panel.light.kelvin`: `warm` is not a number; write it as 12 or 12.5",
+            ),
+            (
+                "kit.panel.light.kelvin",
+                "100",
+                "100 is out of range; 1000 to 40000 K (kit[0].light.kelvin)",
+            ),
+            (
+                "kit.panel.light",
+                "5600",
+                "`kit.panel.light` holds several things; say which, such as `kit.panel.light.candela`",
+            ),
+            (
+                "kit.panel.id",
+                "b",
+                "`kit.panel.id` is not set by hand; a thing keeps its id; add a new one instead",
+            ),
+            (
+                "kit.panel.count.x",
+                "1",
+                "there is no `x` in `kit.panel.count`",
+            ),
+            (
+                "places.quay.hazards.4.danger",
+                "water",
+                "`places.quay.hazards.4.danger`: there is no entry `4`; there are 1, counted from 1",
+            ),
+            (
+                "setups.wide.place",
+                "quey",
+                "there is no `quey` in `places`; did you mean `quay`? (setups[0].place)",
+            ),
+            (
+                "cuts",
+                "x",
+                "`cuts` is not set by hand; `barebulb assemble` makes cuts and locks",
+            ),
         ] {
             assert_eq!(says(&[(path, text)]), sentence, "{path}");
         }
@@ -602,23 +734,55 @@ mod tests {
     #[test]
     fn nouns_are_added_and_removed() {
         let project = project();
-        let lamp = add(&project, "kit.lamp", &pairs(&[("light.candela", "575 lx @ 2 m"), ("light.full_w", "60")]));
+        let lamp = add(
+            &project,
+            "kit.lamp",
+            &pairs(&[("light.candela", "575 lx @ 2 m"), ("light.full_w", "60")]),
+        );
         let after = lamp.unwrap().apply(&project).unwrap();
         assert_eq!(after.kit[2].light.as_ref().unwrap().candela, 2300.0);
         let error = |path: &str| add(&project, path, &[]).unwrap_err().to_string();
-        assert_eq!(error("kit.panel"), "there is a `kit.panel` already; change it with `set`, or give the new one another id");
-        assert!(error("kit.").contains("can't be an id") && error("kid.x").contains("did you mean `kit`?"));
+        assert_eq!(
+            error("kit.panel"),
+            "there is a `kit.panel` already; change it with `set`, or give the new one another id"
+        );
+        assert!(
+            error("kit.").contains("can't be an id")
+                && error("kid.x").contains("did you mean `kit`?")
+        );
         // Half a light is no light.
         let half = add(&project, "kit.lamp", &pairs(&[("light.candela", "9")])).unwrap();
-        assert!(half.apply(&project).unwrap_err().to_string().contains("full_w"));
+        assert!(
+            half.apply(&project)
+                .unwrap_err()
+                .to_string()
+                .contains("full_w")
+        );
         let gone = remove(&after, "kit.lamp").unwrap().apply(&after).unwrap();
         assert_eq!(gone.kit, project.kit);
-        let dark = remove(&project, "kit.panel.light").unwrap().apply(&project).unwrap();
+        let dark = remove(&project, "kit.panel.light")
+            .unwrap()
+            .apply(&project)
+            .unwrap();
         assert_eq!(dark.kit[0].light, None);
-        let safe = remove(&project, "places.quay.hazards.1").unwrap().apply(&project).unwrap();
+        let safe = remove(&project, "places.quay.hazards.1")
+            .unwrap()
+            .apply(&project)
+            .unwrap();
         assert!(safe.places[0].hazards.is_empty());
-        let used = remove(&project, "places.quay").unwrap().apply(&project).unwrap_err();
-        assert_eq!(used.to_string(), "the place `quay` is still used by the setup `wide` (place); change that first");
-        assert!(remove(&project, "kit.none").unwrap_err().to_string().starts_with("there is no `none` in `kit`"));
+        let used = remove(&project, "places.quay")
+            .unwrap()
+            .apply(&project)
+            .unwrap_err();
+        assert_eq!(
+            used.to_string(),
+            "the place `quay` is still used by the setup `wide` (place); change that first"
+        );
+        assert!(
+            remove(&project, "kit.none")
+                .unwrap_err()
+                .to_string()
+                .starts_with("there is no `none` in `kit`")
+        );
     }
 }

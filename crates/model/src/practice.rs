@@ -119,7 +119,10 @@ impl Practice {
     pub fn number(&self, name: &str) -> Option<f64> {
         let field = Self::NOUN.field(name)?;
         let written = serde_json::to_value(self).unwrap_or_default();
-        let value = written.get(name).cloned().unwrap_or_else(|| field.when_unsaid());
+        let value = written
+            .get(name)
+            .cloned()
+            .unwrap_or_else(|| field.when_unsaid());
         value.as_f64().or_else(|| value.as_bool().map(f64::from))
     }
 

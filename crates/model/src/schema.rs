@@ -21,9 +21,17 @@ pub fn schema(root: &Noun) -> Value {
 }
 
 fn noun(of: &Noun) -> Value {
-    let properties: Map<String, Value> =
-        of.fields.iter().map(|field| (field.name.to_owned(), property(field))).collect();
-    let needed: Vec<&str> = of.fields.iter().filter(|field| field.needed && field.name != "id").map(|field| field.name).collect();
+    let properties: Map<String, Value> = of
+        .fields
+        .iter()
+        .map(|field| (field.name.to_owned(), property(field)))
+        .collect();
+    let needed: Vec<&str> = of
+        .fields
+        .iter()
+        .filter(|field| field.needed && field.name != "id")
+        .map(|field| field.name)
+        .collect();
     json!({
         "type": "object",
         "description": of.doc.join(" ").trim(),
@@ -68,7 +76,9 @@ fn shape(field: &Field, of: &Shape) -> Value {
             Some((least, most)) if most < MAX_TEXT as f64 => {
                 json!({ "type": "string", "minLength": least as u64, "maxLength": most as u64 })
             }
-            Some((least, _)) => json!({ "type": "string", "minLength": least as u64, "maxLength": MAX_TEXT }),
+            Some((least, _)) => {
+                json!({ "type": "string", "minLength": least as u64, "maxLength": MAX_TEXT })
+            }
             None => json!({ "type": "string", "maxLength": MAX_TEXT }),
         },
         Shape::Number => ranged("number"),
@@ -103,7 +113,9 @@ pub fn table(root: &Noun) -> String {
     for field in root.fields {
         match field.shape {
             Shape::Inside(noun) => nouns(&mut out, field.name, noun),
-            Shape::List(Shape::Inside(noun)) => nouns(&mut out, &format!("{}.ID", field.name), noun),
+            Shape::List(Shape::Inside(noun)) => {
+                nouns(&mut out, &format!("{}.ID", field.name), noun)
+            }
             _ => {}
         }
     }
@@ -113,19 +125,35 @@ pub fn table(root: &Noun) -> String {
 fn nouns(out: &mut String, path: &str, of: &Noun) {
     let _ = writeln!(out, "## `{path}`\n\n{}\n", of.doc.join(" ").trim());
     let with_source = of.fields.iter().any(|field| !field.source.is_empty());
-    let from = if with_source { ["", " from |", "---|"] } else { ["", "", ""] };
-    let _ = writeln!(out, "| field | what it is | kind | range | usual |{}", from[1]);
+    let from = if with_source {
+        ["", " from |", "---|"]
+    } else {
+        ["", "", ""]
+    };
+    let _ = writeln!(
+        out,
+        "| field | what it is | kind | range | usual |{}",
+        from[1]
+    );
     let _ = writeln!(out, "|---|---|---|---|---|{}", from[2]);
     for field in of.fields {
         let doc = field.doc.join(" ");
-        let doc = if doc.trim().is_empty() { format!("{}.", field.label) } else { doc.trim().to_owned() };
+        let doc = if doc.trim().is_empty() {
+            format!("{}.", field.label)
+        } else {
+            doc.trim().to_owned()
+        };
         let usual = match field.when_unsaid() {
             Value::Null if field.needed => "needed".to_owned(),
             Value::Null => String::new(),
             Value::String(text) => text,
             other => other.to_string(),
         };
-        let source = if with_source { format!(" {} |", field.source) } else { String::new() };
+        let source = if with_source {
+            format!(" {} |", field.source)
+        } else {
+            String::new()
+        };
         let _ = writeln!(
             out,
             "| `{}` | {} | {} | {} | {usual} |{source}",
@@ -139,17 +167,25 @@ fn nouns(out: &mut String, path: &str, of: &Noun) {
     for field in of.fields {
         match field.shape {
             Shape::Inside(noun) => nouns(out, &format!("{path}.{}", field.name), noun),
-            Shape::List(Shape::Inside(noun)) => nouns(out, &format!("{path}.{}.N", field.name), noun),
+            Shape::List(Shape::Inside(noun)) => {
+                nouns(out, &format!("{path}.{}.N", field.name), noun)
+            }
             _ => {}
         }
     }
 }
 
 fn range(field: &Field) -> String {
-    let unit = if field.unit == "share" { "" } else { field.unit };
+    let unit = if field.unit == "share" {
+        ""
+    } else {
+        field.unit
+    };
     let text = match field.range {
         _ if matches!(field.look, Look::Money) => "0 or more".to_owned(),
-        Some((least, most)) if most.abs() < 4e9 && !(least == 1.0 && most == f64::INFINITY) => format!("{least} to {most} {unit}"),
+        Some((least, most)) if most.abs() < 4e9 && !(least == 1.0 && most == f64::INFINITY) => {
+            format!("{least} to {most} {unit}")
+        }
         _ => unit.to_owned(),
     };
     text.trim().to_owned()
@@ -167,7 +203,10 @@ fn kind(field: &Field, shape: &Shape) -> String {
             let names = |word: &Word| format!("`{}`", word.word);
             words.iter().map(names).collect::<Vec<_>>().join(", ")
         }
-        Shape::Id => field.of.map_or_else(|| "id".to_owned(), |source| format!("one of `{}`", source.list)),
+        Shape::Id => field.of.map_or_else(
+            || "id".to_owned(),
+            |source| format!("one of `{}`", source.list),
+        ),
         Shape::Clock => "clock time".into(),
         Shape::Rate => "picture rate".into(),
         Shape::Time => "song time".into(),
@@ -195,7 +234,10 @@ mod tests {
         if std::env::var_os("UPDATE_DOCS").is_some() {
             std::fs::write(page, &wanted).unwrap();
         }
-        assert!(std::fs::read_to_string(page).unwrap_or_default() == wanted, "docs/fields.md is not as the code has it");
+        assert!(
+            std::fs::read_to_string(page).unwrap_or_default() == wanted,
+            "docs/fields.md is not as the code has it"
+        );
     }
 
     #[test]
@@ -206,6 +248,9 @@ mod tests {
         assert_eq!(kit["light"]["required"], json!(["candela", "full_w"]));
         assert_eq!(kit["count"]["default"], 1);
         assert_eq!(kit["holding"]["enum"][1], "borrowed");
-        assert_eq!(schema["properties"]["brief"]["properties"]["frame"]["items"]["maximum"], 16_384.0);
+        assert_eq!(
+            schema["properties"]["brief"]["properties"]["frame"]["items"]["maximum"],
+            16_384.0
+        );
     }
 }

@@ -44,8 +44,12 @@ fn one_shown(shape: &Shape, value: &Value, look: Look) -> String {
         (Shape::Stretch, _) => serde_json::from_value::<Stretch>(value.clone())
             .map(|at| format!("{}–{}", short(at.start()), short(at.end())))
             .ok(),
-        (Shape::Time, _) => serde_json::from_value::<SongTime>(value.clone()).map(short).ok(),
-        (Shape::Truth, _) => value.as_bool().map(|yes| if yes { "yes" } else { "no" }.to_owned()),
+        (Shape::Time, _) => serde_json::from_value::<SongTime>(value.clone())
+            .map(short)
+            .ok(),
+        (Shape::Truth, _) => value
+            .as_bool()
+            .map(|yes| if yes { "yes" } else { "no" }.to_owned()),
         (_, Look::Money) => value.as_i64().map(money),
         _ => None,
     };
@@ -58,7 +62,13 @@ fn short(at: SongTime) -> String {
     let plain = exact.trim_end_matches('0').trim_end_matches('.');
     let is_exact = plain.parse::<SongTime>().is_ok_and(|read| read == at);
     // Finer than a thousandth: the tick itself, so that what is not touched stays.
-    if is_exact { plain.to_owned() } else { format!("{:.12}", at.seconds()).trim_end_matches('0').to_owned() }
+    if is_exact {
+        plain.to_owned()
+    } else {
+        format!("{:.12}", at.seconds())
+            .trim_end_matches('0')
+            .to_owned()
+    }
 }
 
 fn scalar(value: &Value) -> String {
@@ -72,7 +82,11 @@ fn scalar(value: &Value) -> String {
 /// Smallest units as an amount with two decimals.
 pub fn money(minor: i64) -> String {
     let sign = if minor < 0 { "-" } else { "" };
-    format!("{sign}{}.{:02}", minor.unsigned_abs() / 100, minor.unsigned_abs() % 100)
+    format!(
+        "{sign}{}.{:02}",
+        minor.unsigned_abs() / 100,
+        minor.unsigned_abs() % 100
+    )
 }
 
 /// What a person typed into `field`, as it is written in the document; null for nothing.
@@ -111,7 +125,8 @@ fn from_toml(text: &str) -> Result<Value, String> {
     let table: toml::Table = toml::from_str(&format!("value = {}", text.replace('\n', " ")))
         .map_err(|error| format!("`{}` can't be read: {}", clipped(text), error.message()))?;
     let value = table.get("value").cloned();
-    serde_json::to_value(value).map_err(|error| format!("`{}` can't be read: {error}", clipped(text)))
+    serde_json::to_value(value)
+        .map_err(|error| format!("`{}` can't be read: {error}", clipped(text)))
 }
 
 /// At most so much of what was typed that a sentence stays one.
@@ -125,20 +140,31 @@ pub(crate) fn clipped(text: &str) -> String {
 
 /// The parts of a list: at line ends and semicolons where there are some, otherwise at commas.
 fn parts(text: &str) -> impl Iterator<Item = &str> {
-    let between: &[char] = if text.contains([';', '\n']) { &[';', '\n'] } else { &[','] };
-    text.split(between).map(str::trim).filter(|part| !part.is_empty())
+    let between: &[char] = if text.contains([';', '\n']) {
+        &[';', '\n']
+    } else {
+        &[',']
+    };
+    text.split(between)
+        .map(str::trim)
+        .filter(|part| !part.is_empty())
 }
 
 fn list(field: &Field, of: &Shape, text: &str) -> Result<Value, String> {
-    let collect = |all: &mut dyn Iterator<Item = Result<Value, String>>| all.collect::<Result<Vec<_>, _>>().map(Value::Array);
+    let collect = |all: &mut dyn Iterator<Item = Result<Value, String>>| {
+        all.collect::<Result<Vec<_>, _>>().map(Value::Array)
+    };
     match of {
         Shape::Pair(of) if matches!(of, Shape::Number) => {
             collect(&mut parts(text).map(|part| two(field, of, part)))
         }
         Shape::Pair(of) => collect(&mut parts(text).map(|part| from_to(field, of, part))),
-        _ if field.look == Look::Lines => {
-            Ok(text.lines().map(str::trim).filter(|line| !line.is_empty()).map(|line| json!(line)).collect())
-        }
+        _ if field.look == Look::Lines => Ok(text
+            .lines()
+            .map(str::trim)
+            .filter(|line| !line.is_empty())
+            .map(|line| json!(line))
+            .collect()),
         _ => collect(&mut parts(text).map(|part| one(field, of, part))),
     }
 }
@@ -174,15 +200,26 @@ fn two(field: &Field, of: &Shape, text: &str) -> Result<Value, String> {
         return from_to(field, of, text.strip_suffix(field.unit).unwrap_or(text));
     }
     let commas = text.matches(',').count();
-    let apart: Vec<&str> = if commas == 1 && (text.contains(", ") || !text.contains([' ', 'x', '×', ';'])) {
-        text.split(',').collect()
-    } else {
-        text.split([' ', ';', '×', 'x', '\t']).flat_map(|part| {
-            // A comma between digits is a decimal one here.
-            if part.matches(',').count() == 1 && !part.ends_with(',') { vec![part] } else { part.split(',').collect() }
-        }).collect()
-    };
-    let found: Vec<&str> = apart.into_iter().map(str::trim).filter(|part| !part.is_empty() && *part != field.unit).collect();
+    let apart: Vec<&str> =
+        if commas == 1 && (text.contains(", ") || !text.contains([' ', 'x', '×', ';'])) {
+            text.split(',').collect()
+        } else {
+            text.split([' ', ';', '×', 'x', '\t'])
+                .flat_map(|part| {
+                    // A comma between digits is a decimal one here.
+                    if part.matches(',').count() == 1 && !part.ends_with(',') {
+                        vec![part]
+                    } else {
+                        part.split(',').collect()
+                    }
+                })
+                .collect()
+        };
+    let found: Vec<&str> = apart
+        .into_iter()
+        .map(str::trim)
+        .filter(|part| !part.is_empty() && *part != field.unit)
+        .collect();
     match found[..] {
         [a, b] => Ok(json!([one(field, of, a)?, one(field, of, b)?])),
         _ => Err(format!(
@@ -198,7 +235,11 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
         Shape::Whole if field.look == Look::Money => {
             let amount = grouped(text, Grouped::Money).ok_or_else(|| not_money(text))?;
             let minor = (amount * 100.0).round();
-            if minor.abs() < 9e15 { Ok(json!(minor as i64)) } else { Err(not_money(text)) }
+            if minor.abs() < 9e15 {
+                Ok(json!(minor as i64))
+            } else {
+                Err(not_money(text))
+            }
         }
         Shape::Whole => {
             let number = with_unit(field, text)?;
@@ -215,10 +256,16 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
         },
         Shape::Word(words) => {
             let said = text.to_lowercase();
-            let found = words.iter().find(|word| word.word == said || word.label.to_lowercase() == said);
+            let found = words
+                .iter()
+                .find(|word| word.word == said || word.label.to_lowercase() == said);
             found.map(|word| json!(word.word)).ok_or_else(|| {
                 let known: Vec<&str> = words.iter().map(|word| word.word).collect();
-                format!("there is no `{}` here; {}", clipped(text), crate::plan_file::meant(&said, &known))
+                format!(
+                    "there is no `{}` here; {}",
+                    clipped(text),
+                    crate::plan_file::meant(&said, &known)
+                )
             })
         }
         Shape::Clock => text.parse::<ClockTime>().map(|at| json!(at)),
@@ -227,7 +274,10 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
         Shape::Stretch => {
             let (from, to) = ends(text);
             if from == to {
-                return Err(format!("`{}` is no stretch of the song; write from and to, such as 0:12.5–0:20", clipped(text)));
+                return Err(format!(
+                    "`{}` is no stretch of the song; write from and to, such as 0:12.5–0:20",
+                    clipped(text)
+                ));
             }
             let (from, to): (SongTime, SongTime) = (from.parse()?, to.parse()?);
             Stretch::new(from, to).map(|at| json!(at)).ok_or_else(|| {
@@ -239,7 +289,10 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
 }
 
 fn not_money(text: &str) -> String {
-    format!("`{}` is no amount; write it such as 45, 45.50 or 1,900.00", clipped(text))
+    format!(
+        "`{}` is no amount; write it such as 45, 45.50 or 1,900.00",
+        clipped(text)
+    )
 }
 
 /// A number in its unit, which may be written behind it; a share also in per cent, and the strength of a
@@ -260,11 +313,17 @@ fn with_unit(field: &Field, text: &str) -> Result<f64, String> {
             Err("a light is measured from more than 0 metres".into())
         };
     }
-    let end = text.rfind(|c: char| c.is_ascii_digit()).map_or(text.len(), |at| at + 1);
+    let end = text
+        .rfind(|c: char| c.is_ascii_digit())
+        .map_or(text.len(), |at| at + 1);
     let (figure, unit) = (&text[..end], text[end..].trim());
     let read = |figure: &str| {
-        if matches!(field.shape, Shape::Whole | Shape::List(Shape::Whole) | Shape::Pair(Shape::Whole)) {
-            grouped(figure, Grouped::Whole).ok_or_else(|| format!("`{}` is not a whole number", clipped(text)))
+        if matches!(
+            field.shape,
+            Shape::Whole | Shape::List(Shape::Whole) | Shape::Pair(Shape::Whole)
+        ) {
+            grouped(figure, Grouped::Whole)
+                .ok_or_else(|| format!("`{}` is not a whole number", clipped(text)))
         } else {
             number(figure)
         }
@@ -275,9 +334,20 @@ fn with_unit(field: &Field, text: &str) -> Result<f64, String> {
         unit if unit == field.unit => read(figure),
         _ if figure.trim().is_empty() => number(text),
         unit => Err(match field.unit {
-            "" => format!("`{}` carries a unit, and a plain number is wanted here", clipped(text)),
-            "share" => format!("`{}` is in {}, and a share is wanted here, such as 0.8 or 80%", clipped(text), clipped(unit)),
-            wanted => format!("`{}` is in {}, and {wanted} are wanted here", clipped(text), clipped(unit)),
+            "" => format!(
+                "`{}` carries a unit, and a plain number is wanted here",
+                clipped(text)
+            ),
+            "share" => format!(
+                "`{}` is in {}, and a share is wanted here, such as 0.8 or 80%",
+                clipped(text),
+                clipped(unit)
+            ),
+            wanted => format!(
+                "`{}` is in {}, and {wanted} are wanted here",
+                clipped(text),
+                clipped(unit)
+            ),
         }),
     }
 }
@@ -285,7 +355,12 @@ fn with_unit(field: &Field, text: &str) -> Result<f64, String> {
 /// A number as people write it: decimal point or comma, thousands set apart or not. `1,900` could be
 /// either, and is asked about.
 fn number(text: &str) -> Result<f64, String> {
-    let wrong = || format!("`{}` is not a number; write it as 12 or 12.5", clipped(text));
+    let wrong = || {
+        format!(
+            "`{}` is not a number; write it as 12 or 12.5",
+            clipped(text)
+        )
+    };
     let value = grouped(text, Grouped::Number).ok_or_else(wrong)?;
     if let Some((before, after)) = text.trim().split_once(',')
         && after.len() == 3
@@ -295,7 +370,10 @@ fn number(text: &str) -> Result<f64, String> {
         && !after.contains([',', '.'])
     {
         let plain = format!("{before}{after}");
-        return Err(format!("`{}` can be read as {plain} or as {value}; write it one of these ways", clipped(text)));
+        return Err(format!(
+            "`{}` can be read as {plain} or as {value}; write it one of these ways",
+            clipped(text)
+        ));
     }
     Ok(value)
 }
@@ -320,8 +398,14 @@ fn grouped(text: &str, form: Grouped) -> Option<f64> {
     };
     // Scientific notation is the document's own for very small and large numbers.
     if figure.contains(['e', 'E']) {
-        let plain = figure.bytes().all(|b| b.is_ascii_digit() || b"eE.+-".contains(&b));
-        return figure.parse::<f64>().ok().filter(|value| plain && value.is_finite()).map(|value| sign * value);
+        let plain = figure
+            .bytes()
+            .all(|b| b.is_ascii_digit() || b"eE.+-".contains(&b));
+        return figure
+            .parse::<f64>()
+            .ok()
+            .filter(|value| plain && value.is_finite())
+            .map(|value| sign * value);
     }
     let last = figure.rfind([',', '.']);
     let decimal = last.filter(|at| {
@@ -371,7 +455,9 @@ mod tests {
     use crate::{Day, Idea, KitItem, Place, Setup};
 
     fn of(noun: &Noun, path: &str) -> Field {
-        let (first, rest) = path.split_once('.').map_or((path, None), |(a, b)| (a, Some(b)));
+        let (first, rest) = path
+            .split_once('.')
+            .map_or((path, None), |(a, b)| (a, Some(b)));
         let field = *noun.field(first).unwrap();
         match (rest, field.shape) {
             (Some(rest), Shape::Inside(noun)) => of(noun, rest),
@@ -398,7 +484,16 @@ mod tests {
         ] {
             assert_eq!(typed(&cost, text), Ok(json!(minor)), "{text}");
         }
-        for text in ["x", "1,9000", "12.345.6", "1 9", ".", "1e400", "99999999999999999999", "1.9.0"] {
+        for text in [
+            "x",
+            "1,9000",
+            "12.345.6",
+            "1 9",
+            ".",
+            "1e400",
+            "99999999999999999999",
+            "1.9.0",
+        ] {
             assert!(typed(&cost, text).is_err(), "{text}");
         }
         assert_eq!(shown(&cost, &json!(190_050)), "1900.50");
@@ -442,19 +537,27 @@ mod tests {
         }
         assert!(typed(&position, "41").is_err());
         let horizon = of(&Place::NOUN, "horizon_deg");
-        assert_eq!(typed(&horizon, "90 12, 180 5"), Ok(json!([[90, 12], [180, 5]])));
+        assert_eq!(
+            typed(&horizon, "90 12, 180 5"),
+            Ok(json!([[90, 12], [180, 5]]))
+        );
         assert_eq!(shown(&horizon, &json!([[90.0, 12.5]])), "90.0 12.5");
     }
 
     #[test]
     fn times_come_back_as_they_were() {
         let at = of(&Idea::NOUN, "at");
-        let idea: Idea = serde_json::from_value(json!({"id": "i", "text": "x", "at": ["0:01", "0:05"]})).unwrap();
+        let idea: Idea =
+            serde_json::from_value(json!({"id": "i", "text": "x", "at": ["0:01", "0:05"]}))
+                .unwrap();
         let written = serde_json::to_value(&idea).unwrap();
         assert_eq!(shown(&at, &written["at"]), "0:01–0:05");
         assert_eq!(typed(&at, "0:01–0:05"), Ok(written["at"].clone()));
         let hours = of(&Setup::NOUN, "hours");
-        assert_eq!(typed(&hours, "22:00-02:00"), Ok(json!([["22:00", "26:00"]])));
+        assert_eq!(
+            typed(&hours, "22:00-02:00"),
+            Ok(json!([["22:00", "26:00"]]))
+        );
         let call = of(&Day::NOUN, "call");
         assert_eq!(typed(&call, "26:30"), Ok(json!("26:30")));
         let bars = of(&Setup::NOUN, "bars");

@@ -291,11 +291,7 @@ async fn ideas_are_pinned_to_bars() {
 #[tokio::test]
 async fn hostile_names_stay_text() {
     let open = with_song(24).await;
-    open.app
-        .edit(&Edit::SetTitle {
-            title: "</script><b>".into(),
-        })
-        .expect("saved");
+    open.app.edit(&Edit::title("</script><b>")).expect("saved");
     send(
         &open,
         "/song/sections",

@@ -7,7 +7,8 @@ use crate::prepare::{BarWorth, Given, Light, Now};
 use crate::solve::Status;
 use crate::{broken, why};
 use model::{
-    ClockTime, Day, DayId, FrameRate, Person, PersonId, Place, PlaceId, Project, Setup, SetupId, Slot, Travel,
+    ClockTime, Day, DayId, FrameRate, Person, PersonId, Place, PlaceId, Project, Setup, SetupId,
+    Slot, Travel,
 };
 
 fn never() -> bool {

@@ -216,6 +216,7 @@ mod tests {
                     path: format!("{name}.jpg"),
                     hash: format!("{name:0>32}"),
                     bytes: 1,
+                    extra: Default::default(),
                 })
             },
             folder: (!folder.is_empty()).then(|| folder.to_owned()),

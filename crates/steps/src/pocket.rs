@@ -249,7 +249,12 @@ impl Job {
                 people: setup
                     .people
                     .iter()
-                    .map(|id| project.person(id).map_or(id.as_str(), |person| &person.name).to_owned())
+                    .map(|id| {
+                        project
+                            .person(id)
+                            .map_or(id.as_str(), |person| &person.name)
+                            .to_owned()
+                    })
                     .collect(),
                 picture: None,
                 sounds: Vec::new(),

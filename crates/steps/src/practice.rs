@@ -94,7 +94,9 @@ mod tests {
                 let written = serde_json::json!({ field.name: value });
                 // A count has no fraction, and JSON writes one.
                 let practice: Practice = serde_json::from_value(written)
-                    .or_else(|_| serde_json::from_value(serde_json::json!({ field.name: value as u32 })))
+                    .or_else(|_| {
+                        serde_json::from_value(serde_json::json!({ field.name: value as u32 }))
+                    })
                     .unwrap();
                 let (edit, mut findings) = (model::Edit::put(&practice), Vec::new());
                 if edit.apply(&project).is_err() {

@@ -7,8 +7,7 @@
 use serde_json::{Map, Value, json};
 
 /// Step `n` leads from format `n` to `n + 1`.
-const STEPS: [fn(&mut Map<String, Value>); 3] =
-    [from_0_to_1, from_1_to_2, from_2_to_3];
+const STEPS: [fn(&mut Map<String, Value>); 3] = [from_0_to_1, from_1_to_2, from_2_to_3];
 
 /// Brings `document` to [`model::FORMAT`]. What can't be understood is left for the reader of the
 /// document to complain about, with the place named.

@@ -39,7 +39,9 @@ pub fn remove(args: &Remove, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::open(&args.dir)?;
     let edit = path::remove(job.project(), &args.path)?;
     job.edit(&edit)?;
-    screen.result(&json!({ "removed": args.path }), || format!("{} is gone; one step back brings it back\n", args.path));
+    screen.result(&json!({ "removed": args.path }), || {
+        format!("{} is gone; one step back brings it back\n", args.path)
+    });
     Ok(End::Done)
 }
 

@@ -8,11 +8,10 @@ use exposure::Judgement;
 use exposure::setup::{On, Side};
 use model::text::wrapped;
 use model::{Framing, Project};
-use std::fmt::Write as _;
 use steps::{Custom, DayReport, DaySummary, Gravest, Job, KitOptions, KitReport, Only, Summary};
 
 pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
-    let job = Job::open(&args.dir)?;
+    let mut job = Job::open(&args.dir)?;
     let options = KitOptions {
         by_air: args.by_air,
         trip_kg: args.trip_kg,

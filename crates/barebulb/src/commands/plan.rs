@@ -37,7 +37,7 @@ struct Exported {
 pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
     match &args.what {
         PlanWhat::Schema => {
-            let schema = model::schema::schema(&model::Project::NOUN);
+            let schema = model::schema::schema(&Project::NOUN);
             screen.result(&schema, || format!("{schema:#}\n"));
         }
         PlanWhat::Export { dir, out } => {

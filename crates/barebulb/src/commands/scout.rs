@@ -48,7 +48,9 @@ pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
 fn by_hand(project: &Project, id: &str) -> anyhow::Result<ByHand> {
     let id = PlaceId::new(id).map_err(anyhow::Error::msg)?;
     let was = project.place(&id).cloned();
-    let place = was.clone().unwrap_or_else(|| Place::new(id.clone(), id.as_str()));
+    let place = was
+        .clone()
+        .unwrap_or_else(|| Place::new(id.clone(), id.as_str()));
     Ok(ByHand { place, was })
 }
 

@@ -1,208 +1,124 @@
-//! Forms for the nouns of the document: one table of fields says how each is asked for, drawn and read.
+//! Forms for the nouns of the document, drawn from what each field says of itself and read by it.
 //!
 //! A form carries the revision its maker saw, so that what somebody else changed meanwhile stays. It is
 //! read into the noun's own JSON, field by field over what was there, so that fields no form knows are kept.
 
 mod draw;
-mod nouns;
 mod read;
 
-pub use draw::{draw, id_of};
-pub use nouns::{BRIEF, DAY, IDEA, KIT, PERSON, PLACE, REFERENCE, SETUP, TAKE, WISH};
-pub use read::{Faults, read, typed};
+pub use draw::{draw, draw_one, id_of};
+pub use read::{Faults, read, typed, values};
 
-use model::Project;
-
-/// One field of a noun.
-#[derive(Clone, Copy, Debug)]
-pub struct Field {
-    /// Its name in the document, dots for what is inside: `optics.focal_mm`.
-    pub name: &'static str,
-    /// What a person calls it, with its unit.
-    pub label: &'static str,
-    /// How it is asked for.
-    pub ask: Ask,
-    /// What to write, when the label does not say all.
-    pub hint: &'static str,
-    /// Whether it is asked for at first sight; the others stand folded.
-    pub first: bool,
-}
+use model::Document;
+use model::describe::{Asked, Field, Look, Noun, Shape, Source};
+use serde_json::Value;
 
 /// How a field is asked for.
-#[derive(Clone, Copy, Debug)]
-pub enum Ask {
-    /// A line of text.
-    Line,
+#[derive(Clone, Debug)]
+enum Ask {
     /// Several lines of text.
     Text,
-    /// A number with a fraction.
-    Number,
-    /// A whole number.
-    Whole,
-    /// How many: a whole number, 1 where nothing is said.
-    Count,
-    /// An amount of money, kept in its smallest unit.
-    Money,
-    /// Yes or no; no where nothing is said.
+    /// A line of text, of this type, keyboard and width.
+    Line(&'static str, &'static str, &'static str),
+    /// Yes or no.
     Tick,
-    /// Yes or no; yes where nothing is said.
-    TickedUnlessSaid,
-    /// Yes, no, or not known.
-    Maybe,
-    /// One of these: the document's word, a person's words. An empty word leaves it out.
-    OneOf(&'static [(&'static str, &'static str)]),
+    /// One of these: the document's word, a person's words. An empty word leaves it unsaid.
+    OneOf(Vec<(String, String)>),
     /// Any of these.
-    AnyOf(&'static [(&'static str, &'static str)]),
-    /// One of the document's own, or none.
-    Of(Source),
-    /// One of the document's own; the first where nothing is said.
-    FirstOf(Source),
-    /// Any of the document's own.
-    AnyOfThe(Source),
-    /// A clock time of the day, `26:30` being half past two in the following morning.
-    Clock,
-    /// A date.
-    Date,
-    /// Hours: `18:00–20:30, 22:00–26:00`.
-    Hours,
-    /// Bars: `9–16, 25`.
-    Bars,
-    /// Stretches of the song: `0:12.5–0:20`.
-    Stretches,
-    /// One stretch of the song.
-    Stretch,
-    /// Two numbers: a position, a sensor's sides.
-    Two,
-    /// Pairs of numbers: `90 12, 180 5`.
-    Pairs,
-    /// Numbers: `800, 3200`.
-    Numbers,
-    /// Words with commas between them.
-    Words,
-    /// A sentence per line.
-    Lines,
+    AnyOf(Vec<(String, String)>),
     /// Several things, each with fields of its own.
-    Many(&'static [Field], &'static str),
+    Many(&'static Noun),
     /// A thing inside, there as soon as one of its fields is.
-    Inside(&'static [Field]),
+    Inside(&'static Noun),
 }
 
-/// What of the document can be chosen from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Source {
-    /// Setups.
-    Setups,
-    /// Places.
-    Places,
-    /// People, by name.
-    People,
-    /// All kit.
-    Kit,
-    /// Cameras.
-    Cameras,
-    /// Lenses.
-    Lenses,
-    /// Filters.
-    Filters,
-    /// Lights.
-    Lights,
-    /// What power comes from: batteries, inverters, mains by their places.
-    Power,
-    /// States of the performer, by number.
-    States,
-}
-
-impl Source {
-    /// The document's word and a person's words for each that there is.
-    pub fn list(self, project: &Project) -> Vec<(String, String)> {
-        let kit = |keep: &dyn Fn(&model::KitItem) -> bool| {
-            project
-                .kit
-                .iter()
-                .filter(|item| keep(item))
-                .map(|item| (item.id.to_string(), item.called().to_owned()))
-                .collect()
-        };
-        match self {
-            Self::Setups => project
-                .setups
-                .iter()
-                .map(|setup| (setup.id.to_string(), setup.called().to_owned()))
-                .collect(),
-            Self::Places => project
-                .places
-                .iter()
-                .map(|place| (place.id.to_string(), place.name.clone()))
-                .collect(),
-            Self::People => project
-                .people
-                .iter()
-                .map(|person| (person.name.clone(), person.name.clone()))
-                .collect(),
-            Self::Kit => kit(&|_| true),
-            Self::Cameras => kit(&|item| item.camera.is_some()),
-            Self::Lenses => kit(&|item| item.lens.is_some()),
-            Self::Filters => kit(&|item| item.filter.is_some()),
-            Self::Lights => kit(&|item| item.light.is_some()),
-            Self::Power => kit(&|item| item.battery.is_some() || item.inverter.is_some()),
-            Self::States => {
-                let names = project.states.iter().enumerate();
-                names
-                    .map(|(number, name)| (number.to_string(), name.clone()))
-                    .collect()
+/// How `field` is asked for in `document`.
+fn ask(field: &Field, document: &dyn Document) -> Ask {
+    let with_none = |none: &str, list: Vec<(String, String)>| {
+        let mut all = vec![(String::new(), none.to_owned())];
+        all.extend(list);
+        Ask::OneOf(all)
+    };
+    let own = |pairs: &[(&str, &str)]| -> Vec<(String, String)> {
+        pairs
+            .iter()
+            .map(|(word, words)| ((*word).to_owned(), (*words).to_owned()))
+            .collect()
+    };
+    let words = |shape: &Shape| match shape {
+        Shape::Word(words) => words
+            .iter()
+            .map(|one| (one.word.to_owned(), one.label.to_owned()))
+            .collect(),
+        _ => Vec::new(),
+    };
+    if let Look::Choices(choices) = field.look {
+        return Ask::OneOf(own(choices));
+    }
+    match (field.shape, field.of) {
+        (Shape::List(Shape::Id | Shape::Whole), Some(source)) => Ask::AnyOf(list(source, document)),
+        (Shape::Id | Shape::Whole, Some(source)) => {
+            let all = list(source, document);
+            if field.usual.is_some() {
+                Ask::OneOf(all)
+            } else {
+                with_none("—", all)
             }
         }
-    }
-}
-
-/// A field asked for at first sight.
-pub const fn field(name: &'static str, label: &'static str, ask: Ask) -> Field {
-    Field {
-        name,
-        label,
-        ask,
-        hint: "",
-        first: true,
-    }
-}
-
-impl Field {
-    /// The same with a hint.
-    pub const fn hint(self, hint: &'static str) -> Self {
-        Self { hint, ..self }
-    }
-
-    /// The same, folded.
-    pub const fn later(self) -> Self {
-        Self {
-            first: false,
-            ..self
+        (Shape::Truth, _) if field.optional => {
+            with_none("not known", own(&[("yes", "yes"), ("no", "no")]))
         }
+        (Shape::Truth, _) => Ask::Tick,
+        (shape @ Shape::Word(_), _) if field.usual.is_some() => Ask::OneOf(words(&shape)),
+        (shape @ Shape::Word(_), _) => with_none("not said", words(&shape)),
+        (Shape::List(one @ Shape::Word(_)), _) => Ask::AnyOf(words(one)),
+        (Shape::List(Shape::Inside(noun)), _) => Ask::Many(noun),
+        (Shape::Inside(noun), _) => Ask::Inside(noun),
+        _ if field.look == Look::Lines => Ask::Text,
+        (Shape::Text, _) if field.look == Look::Date => Ask::Line("date", "", "number"),
+        (Shape::Number, _) => Ask::Line("text", "decimal", "number"),
+        (Shape::Whole, _) if field.look == Look::Money => Ask::Line("text", "decimal", "number"),
+        (Shape::Whole, _) => Ask::Line("text", "numeric", "number"),
+        (Shape::Clock, _) => Ask::Line("text", "", "number"),
+        _ => Ask::Line("text", "", "line"),
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+/// The document's word and a person's words for each that `source` holds.
+fn list(source: &Source, document: &dyn Document) -> Vec<(String, String)> {
+    let part = document.part(source.list).unwrap_or_default();
+    let items = part.as_array().map(Vec::as_slice).unwrap_or_default();
+    if source.by_place {
+        let named = items.iter().enumerate();
+        return named
+            .map(|(nth, one)| (nth.to_string(), one.as_str().unwrap_or_default().to_owned()))
+            .collect();
+    }
+    let fits = |one: &&Value| {
+        source.having.is_empty() || source.having.iter().any(|field| !one[*field].is_null())
+    };
+    let named = items.iter().filter(fits).map(|one| {
+        let id = one["id"].as_str().unwrap_or_default();
+        let name = one["name"].as_str().filter(|name| !name.is_empty());
+        (id.to_owned(), name.unwrap_or(id).to_owned())
+    });
+    let words = source
+        .or
+        .iter()
+        .map(|word| ((*word).to_owned(), (*word).to_owned()));
+    named.chain(words).collect()
+}
 
-    /// Every field a form asks for is one the document has.
-    #[test]
-    fn every_field_is_the_documents() {
-        let check = |fields: &[Field], known: &[&str], noun: &str| {
-            for field in fields {
-                let first = field.name.split('.').next().unwrap_or_default();
-                assert!(known.contains(&first), "{noun} has no `{first}`");
-            }
-        };
-        check(BRIEF, model::Brief::FIELDS, "the brief");
-        check(IDEA, model::Idea::FIELDS, "an idea");
-        check(REFERENCE, model::Reference::FIELDS, "a reference");
-        check(PERSON, model::Person::FIELDS, "a person");
-        check(PLACE, model::Place::FIELDS, "a place");
-        check(KIT, model::KitItem::FIELDS, "the kit");
-        check(SETUP, model::Setup::FIELDS, "a setup");
-        check(DAY, model::Day::FIELDS, "a day");
-        check(WISH, model::Wish::FIELDS, "a wish");
-        check(TAKE, model::Take::FIELDS, "a take");
+/// The fields of `noun` that its form asks for.
+fn asked(noun: &Noun, asked: Asked) -> impl Iterator<Item = &'static Field> {
+    noun.fields.iter().filter(move |field| field.asked == asked)
+}
+
+/// What stands in `field` of a noun before anything is said.
+fn or_usual(field: &Field, value: &Value) -> Value {
+    if value.is_null() {
+        field.when_unsaid()
+    } else {
+        value.clone()
     }
 }

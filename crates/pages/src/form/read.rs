@@ -1,8 +1,8 @@
 //! Reading a noun's fields from a form, over the noun as its maker saw it.
 
-use super::draw::shown;
-use super::{Ask, Field};
-use model::{ClockTime, SongTime};
+use super::or_usual;
+use model::describe::{Asked, Field, Noun, Shape};
+use model::typed::{shown, typed as read_text};
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
@@ -36,12 +36,12 @@ impl Faults {
         !self.0.is_empty()
     }
 
-    /// What is wrong that stands beside no field of `fields`.
+    /// What is wrong that stands beside none of `fields`.
     pub fn elsewhere(&self, fields: &[Field]) -> Vec<&str> {
-        let shown = |name: &str| fields.iter().any(|field| stands_beside(field, "", name));
+        let beside = |name: &str| stands_beside(fields, name);
         self.0
             .iter()
-            .filter(|(name, _)| !shown(name))
+            .filter(|(name, _)| !beside(name))
             .map(|(_, says)| says.as_str())
             .collect()
     }
@@ -71,30 +71,30 @@ impl Faults {
     }
 }
 
-fn stands_beside(field: &Field, inside: &str, name: &str) -> bool {
-    let own = format!("{inside}{}", field.name);
-    if own == name {
-        return true;
-    }
-    let rest = name
-        .strip_prefix(&own)
-        .and_then(|rest| rest.strip_prefix('.'));
-    match (field.ask, rest) {
-        (Ask::Inside(inner), Some(_)) => inner
-            .iter()
-            .any(|one| stands_beside(one, &format!("{own}."), name)),
-        (Ask::Many(inner, _), Some(rest)) => {
-            let nth = rest.split('.').next().unwrap_or_default();
-            inner
-                .iter()
-                .any(|one| stands_beside(one, &format!("{own}.{nth}."), name))
-        }
+/// Whether one of `fields` is called `name`, dots for what is inside.
+fn stands_beside(fields: &[Field], name: &str) -> bool {
+    let (first, rest) = name.split_once('.').unwrap_or((name, ""));
+    let asked = |field: &&Field| field.name == first && field.asked != Asked::Never;
+    let Some(field) = fields.iter().find(asked) else {
+        return false;
+    };
+    match (field.shape, rest) {
+        (_, "") => true,
+        (Shape::Inside(inner), rest) => stands_beside(inner.fields, rest),
+        (Shape::List(Shape::Inside(inner)), rest) => rest
+            .split_once('.')
+            .is_some_and(|(_, rest)| stands_beside(inner.fields, rest)),
         _ => false,
     }
 }
 
-/// `lights[2].level` as a form names it: `lights.2.level`.
+/// `lights[2].level` as a form names it: `lights.2.level`. What is wrong with one entry of a list of plain
+/// values is wrong with the list.
 fn plain(name: &str) -> String {
+    let name = match name.rsplit_once('[') {
+        Some((list, rest)) if rest.ends_with(']') => list,
+        _ => name,
+    };
     name.replace('[', ".").replace(']', "")
 }
 
@@ -104,80 +104,93 @@ type Posted = BTreeMap<String, Vec<String>>;
 ///
 /// # Errors
 /// What is wrong, by field.
-pub fn read<T: DeserializeOwned>(
-    fields: &[Field],
-    posted: &Posted,
-    was: &Value,
-) -> Result<T, Faults> {
+pub fn read<T: DeserializeOwned>(noun: &Noun, posted: &Posted, was: &Value) -> Result<T, Faults> {
+    let out = values(noun, posted, was)?;
+    serde_path_to_error::deserialize(out).map_err(|error| {
+        let at = error.path().to_string();
+        Faults::unreadable(
+            if at == "." { "" } else { &at },
+            &error.into_inner().to_string(),
+        )
+    })
+}
+
+/// The noun that a form makes of `was`, as it is written.
+///
+/// # Errors
+/// What can't be read, by field.
+pub fn values(noun: &Noun, posted: &Posted, was: &Value) -> Result<Value, Faults> {
     let mut faults = Faults::default();
     let mut out = was.clone();
-    for field in fields {
-        take(field, "", posted, &mut out, &mut faults);
-    }
+    fields(noun, "", posted, &mut out, &mut faults);
     if faults.has_any() {
-        return Err(faults);
+        Err(faults)
+    } else {
+        Ok(out)
     }
-    serde_path_to_error::deserialize(out).map_err(|error| {
-        let at = plain(&error.path().to_string());
-        // A missing field is told of at the noun around it; its name is in the sentence.
-        let says = error.into_inner().to_string();
+}
+
+impl Faults {
+    /// What a reader of the document says of the field at `at`. A missing one is told of at the noun around
+    /// it; its name is in the sentence.
+    pub fn unreadable(at: &str, says: &str) -> Self {
         let missing = says
             .strip_prefix("missing field `")
             .and_then(|rest| rest.split('`').next());
         match missing {
-            Some(field) => {
-                let at = if at == "." || at.is_empty() {
-                    field.to_owned()
-                } else {
-                    format!("{at}.{field}")
-                };
-                Faults::one(at, "this is needed")
-            }
-            None => Faults::one(at, says),
+            Some(field) if at.is_empty() => Self::one(field, "this is needed"),
+            Some(field) => Self::one(format!("{at}.{field}"), "this is needed"),
+            None => Self::one(at, says),
         }
-    })
+    }
 }
 
 /// What was typed, over `was`, readable or not: for showing a refused form again with nothing lost.
-pub fn typed(fields: &[Field], posted: &Posted, was: &Value) -> Value {
+pub fn typed(noun: &Noun, posted: &Posted, was: &Value) -> Value {
     let mut out = was.clone();
-    for field in fields {
-        take(field, "", posted, &mut out, &mut Faults::default());
-    }
+    fields(noun, "", posted, &mut out, &mut Faults::default());
     out
 }
 
 /// The most things a list takes from one form.
 const MOST_ROWS: usize = 500;
 
+fn fields(noun: &Noun, inside: &str, posted: &Posted, out: &mut Value, faults: &mut Faults) {
+    for field in noun.fields {
+        take(field, inside, posted, out, faults);
+    }
+}
+
 fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &mut Faults) {
     let name = format!("{inside}{}", field.name);
-    match field.ask {
-        Ask::Inside(inner) => {
-            let prefix = format!("{name}.");
+    let prefix = format!("{name}.");
+    match field.shape {
+        Shape::Inside(noun) => {
             if !posted.keys().any(|key| key.starts_with(&prefix)) {
                 return;
             }
-            let mut thing = match get(out, field.name) {
-                Value::Object(map) => Value::Object(map.clone()),
-                _ => json!({}),
+            let was = out[field.name].clone();
+            let mut thing = if was.is_object() {
+                was.clone()
+            } else {
+                json!({})
             };
-            for one in inner {
-                take(one, &prefix, posted, &mut thing, faults);
-            }
-            // A choice that stands at its first word says nothing: a thing is there when something was said of it.
-            let said = inner.iter().any(|one| says_something(one, &prefix, posted));
+            fields(noun, &prefix, posted, &mut thing, faults);
+            // A choice that stands at its usual word says nothing: a thing is there when something was said of it.
+            let said = noun
+                .fields
+                .iter()
+                .any(|one| says_something(one, &prefix, posted));
             // One that was there and is not touched stays as it was.
-            let stays = said || thing == *get(out, field.name);
+            let stays = said || thing == was;
             put(out, field.name, stays.then_some(thing));
         }
-        Ask::Many(inner, _) => {
-            let prefix = format!("{name}.");
+        Shape::List(Shape::Inside(noun)) => {
             let rows = rows(posted, &prefix);
             if rows.is_empty() {
                 return;
             }
-            let was = get(out, field.name).as_array().cloned().unwrap_or_default();
+            let was = out[field.name].as_array().cloned().unwrap_or_default();
             let mut list = Vec::new();
             for nth in rows {
                 let prefix = format!("{prefix}{nth}.");
@@ -185,20 +198,16 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
                     continue;
                 }
                 let known = was.get(nth).cloned();
-                let is_new = known.is_none();
-                let mut thing = known.unwrap_or_else(|| json!({}));
-                let mut mine = Faults::default();
-                for one in inner {
-                    take(one, &prefix, posted, &mut thing, &mut mine);
-                }
                 // An untouched empty row is no thing. Choices always say something.
-                let said = inner.iter().any(|one| says_something(one, &prefix, posted));
-                if is_new && !said {
+                let said = noun
+                    .fields
+                    .iter()
+                    .any(|one| says_something(one, &prefix, posted));
+                if known.is_none() && !said {
                     continue;
                 }
-                mine.0
-                    .iter()
-                    .for_each(|(at, says)| faults.add(at, says.clone()));
+                let mut thing = known.unwrap_or_else(|| json!({}));
+                fields(noun, &prefix, posted, &mut thing, faults);
                 list.push(thing);
             }
             put(
@@ -207,56 +216,46 @@ fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &
                 (!list.is_empty()).then_some(Value::Array(list)),
             );
         }
-        Ask::AnyOf(_) | Ask::AnyOfThe(_) => {
+        Shape::List(one @ (Shape::Word(_) | Shape::Id | Shape::Whole))
+            if field.of.is_some() || matches!(one, Shape::Word(_)) =>
+        {
             let Some(values) = posted.get(&name) else {
                 return;
             };
-            let list: Vec<Value> = values
-                .iter()
-                .filter(|text| !text.is_empty())
-                .map(|text| match field.ask {
-                    Ask::AnyOfThe(super::Source::States) => text
+            let chosen = values.iter().filter(|text| !text.is_empty());
+            let list: Vec<Value> = chosen
+                .map(|text| match one {
+                    Shape::Whole => text
                         .parse::<u32>()
                         .map_or_else(|_| json!(text), |n| json!(n)),
                     _ => json!(text),
                 })
                 .collect();
             // The same things in the page's order are no change.
-            let was = get(out, field.name).as_array().cloned().unwrap_or_default();
-            if list.len() == was.len() && was.iter().all(|one| list.contains(one)) {
-                return;
+            let was = out[field.name].as_array().cloned().unwrap_or_default();
+            if list.len() != was.len() || was.iter().any(|one| !list.contains(one)) {
+                put(
+                    out,
+                    field.name,
+                    (!list.is_empty()).then_some(Value::Array(list)),
+                );
             }
-            put(
-                out,
-                field.name,
-                (!list.is_empty()).then_some(Value::Array(list)),
-            );
         }
-        Ask::Tick | Ask::TickedUnlessSaid => {
-            let Some(values) = posted.get(&name) else {
-                return;
-            };
-            put(
-                out,
-                field.name,
-                Some(Value::Bool(values.iter().any(|text| text == "true"))),
-            );
-        }
-        ask => {
+        _ => {
             let Some(text) = posted.get(&name).and_then(|values| values.last()) else {
                 return;
             };
             // A browser sends lines of text with both signs of their end.
             let text = text.replace("\r\n", "\n");
             let text = text.trim();
-            if text == shown(ask, get(out, field.name)).trim() {
+            let was = &out[field.name];
+            if text == shown(field, was).trim()
+                || (was.is_null() && text == shown(field, &or_usual(field, was)).trim())
+            {
                 return;
             }
-            if text.is_empty() {
-                put(out, field.name, None);
-                return;
-            }
-            match one(ask, text) {
+            match read_text(field, text) {
+                Ok(Value::Null) => put(out, field.name, None),
                 Ok(value) => put(out, field.name, Some(value)),
                 Err(says) => {
                     faults.add(&name, says);
@@ -282,187 +281,44 @@ fn rows(posted: &Posted, prefix: &str) -> Vec<usize> {
 
 fn says_something(field: &Field, prefix: &str, posted: &Posted) -> bool {
     let name = format!("{prefix}{}", field.name);
-    let any = |test: &dyn Fn(&str) -> bool| {
-        posted
-            .get(&name)
-            .is_some_and(|values| values.iter().any(|text| test(text.trim())))
-    };
-    match field.ask {
-        Ask::Count => any(&|text| !matches!(text, "" | "1")),
-        // The first choice is what stands there untouched.
-        Ask::OneOf(list) => any(&|text| list.first().is_some_and(|(first, _)| text != *first)),
-        Ask::Inside(inner) => inner
+    let inner = format!("{name}.");
+    match field.shape {
+        Shape::Inside(noun) => noun
+            .fields
             .iter()
-            .any(|one| says_something(one, &format!("{name}."), posted)),
+            .any(|one| says_something(one, &inner, posted)),
         // An untouched row for a new thing says nothing either.
-        Ask::Many(inner, _) => rows(posted, &format!("{name}.")).iter().any(|nth| {
-            let row = format!("{name}.{nth}.");
-            inner.iter().any(|one| says_something(one, &row, posted))
+        Shape::List(Shape::Inside(noun)) => rows(posted, &inner).iter().any(|nth| {
+            let row = format!("{inner}{nth}.");
+            noun.fields
+                .iter()
+                .any(|one| says_something(one, &row, posted))
         }),
-        _ => any(&|text| !text.is_empty()),
+        // What stands there untouched says nothing.
+        shape => {
+            let usual = match (shape, field.when_unsaid()) {
+                (Shape::Truth, Value::Null) => "no".to_owned(),
+                (_, usual) => shown(field, &usual),
+            };
+            let last = posted.get(&name).and_then(|values| values.last());
+            last.is_some_and(|text| !text.trim().is_empty() && text.trim() != usual)
+        }
     }
 }
 
-fn get<'a>(value: &'a Value, name: &str) -> &'a Value {
-    name.split('.')
-        .fold(value, |value, part| value.get(part).unwrap_or(&Value::Null))
-}
-
 fn put(value: &mut Value, name: &str, new: Option<Value>) {
-    let (first, rest) = name
-        .split_once('.')
-        .map_or((name, None), |(a, b)| (a, Some(b)));
     if !value.is_object() {
         *value = Value::Object(Map::new());
     }
     let Value::Object(map) = value else { return };
-    match (rest, new) {
-        (Some(rest), new) => put(map.entry(first).or_insert_with(|| json!({})), rest, new),
-        (None, Some(new)) => {
-            map.insert(first.to_owned(), new);
-        }
-        (None, None) => {
-            map.remove(first);
-        }
-    }
-}
-
-/// A number as people write it: decimal point or comma.
-fn number(text: &str) -> Result<f64, String> {
-    let plain = text.trim().replace('\u{2212}', "-");
-    let plain = if plain.contains('.') {
-        plain
-    } else {
-        plain.replacen(',', ".", 1)
+    match new {
+        Some(new) => map.insert(name.to_owned(), new),
+        None => map.remove(name),
     };
-    plain
-        .parse::<f64>()
-        .ok()
-        .filter(|value| value.is_finite())
-        .ok_or_else(|| format!("`{text}` is not a number; write it as 12 or 12.5"))
-}
-
-fn whole(text: &str) -> Result<i64, String> {
-    text.trim()
-        .parse()
-        .map_err(|_| format!("`{text}` is not a whole number"))
-}
-
-/// Splits `a–b` at any dash, or at `to`.
-fn ends(text: &str) -> (&str, &str) {
-    ["–", "—", " to ", "-"]
-        .iter()
-        .find_map(|dash| text.split_once(dash))
-        .map_or((text.trim(), text.trim()), |(a, b)| (a.trim(), b.trim()))
-}
-
-fn items(text: &str) -> impl Iterator<Item = &str> {
-    text.split([',', ';', '\n'])
-        .map(str::trim)
-        .filter(|part| !part.is_empty())
-}
-
-fn time(text: &str) -> Result<Value, String> {
-    let at: SongTime = text.parse()?;
-    Ok(json!(at))
-}
-
-fn stretch(text: &str) -> Result<Value, String> {
-    let (from, to) = ends(text);
-    if from == to {
-        return Err(format!(
-            "`{text}` is no stretch of the song; write from and to, such as 0:12.5–0:20"
-        ));
-    }
-    Ok(Value::Array(vec![time(from)?, time(to)?]))
-}
-
-fn one(ask: Ask, text: &str) -> Result<Value, String> {
-    let numbers = |text: &str| -> Result<Vec<f64>, String> {
-        text.split([' ', ';', '×', 'x', '\t'])
-            .flat_map(|part| {
-                if part.matches(',').count() == 1 && !part.ends_with(',') {
-                    vec![part]
-                } else {
-                    part.split(',').collect()
-                }
-            })
-            .map(str::trim)
-            .filter(|part| !part.is_empty())
-            .map(number)
-            .collect()
-    };
-    match ask {
-        Ask::Number => number(text).map(tidy),
-        Ask::Whole | Ask::Count => whole(text).map(|n| json!(n)),
-        Ask::Money => {
-            let amount = number(&text.replace([' ', '\u{a0}'], ""))?;
-            Ok(json!((amount * 100.0).round() as i64))
-        }
-        Ask::Maybe => Ok(Value::Bool(text == "true")),
-        Ask::Of(super::Source::States) | Ask::FirstOf(super::Source::States) => {
-            whole(text).map(|n| json!(n))
-        }
-        Ask::Clock => text.parse::<ClockTime>().map(|at| json!(at)),
-        Ask::Hours => items(text)
-            .map(|part| {
-                let (from, to) = ends(part);
-                let clock = |text: &str| text.parse::<ClockTime>();
-                let (from, mut to) = (clock(from)?, clock(to)?);
-                // 22:00–02:00 counts on past midnight.
-                if to < from {
-                    to = to.later(24 * 60);
-                }
-                Ok(json!([from, to]))
-            })
-            .collect::<Result<Vec<_>, String>>()
-            .map(Value::Array),
-        Ask::Bars => items(text)
-            .map(|part| {
-                let (from, to) = ends(part);
-                Ok(json!([whole(from)?, whole(to)?]))
-            })
-            .collect::<Result<Vec<_>, String>>()
-            .map(Value::Array),
-        Ask::Stretches => items(text).map(stretch).collect::<Result<Vec<_>, String>>().map(Value::Array),
-        Ask::Stretch => stretch(text),
-        Ask::Two => {
-            let both = if text.matches(',').count() == 1 && !text.contains([' ', 'x', '×']) || text.contains(", ") {
-                text.split(',').map(number).collect::<Result<Vec<_>, _>>()?
-            } else {
-                numbers(text)?
-            };
-            match both.as_slice() {
-                [a, b] => Ok(Value::Array(vec![tidy(*a), tidy(*b)])),
-                _ => Err(format!("`{text}` is not two numbers; write them with a comma and a space between")),
-            }
-        }
-        Ask::Pairs => items(text)
-            .map(|part| match numbers(part)?.as_slice() {
-                [a, b] => Ok(Value::Array(vec![tidy(*a), tidy(*b)])),
-                _ => Err(format!("`{part}` is not a pair of numbers; write two with a space between, pairs with commas")),
-            })
-            .collect::<Result<Vec<_>, String>>()
-            .map(Value::Array),
-        Ask::Numbers => items(text).map(|part| number(part).map(tidy)).collect::<Result<Vec<_>, _>>().map(Value::Array),
-        Ask::Words => Ok(items(text).map(|part| json!(part)).collect()),
-        Ask::Lines => Ok(text.lines().map(str::trim).filter(|line| !line.is_empty()).map(|line| json!(line)).collect()),
-        _ => Ok(json!(text)),
-    }
-}
-
-/// A number without a needless fraction, as whole fields want it.
-fn tidy(value: f64) -> Value {
-    if value.fract() == 0.0 && value.abs() < 9e15 {
-        json!(value as i64)
-    } else {
-        json!(value)
-    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::{DAY, SETUP};
     use super::*;
     use model::{Day, Setup, SetupId};
 
@@ -485,7 +341,7 @@ mod tests {
         let mut was = setup();
         was["from_the_future"] = json!({"x": 1});
         let made: Setup = read(
-            SETUP,
+            &Setup::NOUN,
             &posted(&[("name", "Wide"), ("bars", "1–8, 12")]),
             &was,
         )
@@ -498,7 +354,7 @@ mod tests {
     #[test]
     fn a_fault_stands_at_its_field() {
         let faults = read::<Setup>(
-            SETUP,
+            &Setup::NOUN,
             &posted(&[("passes", "many"), ("hours", "late")]),
             &setup(),
         )
@@ -513,8 +369,12 @@ mod tests {
                 .at("hours")
                 .is_some_and(|says| says.contains("clock time"))
         );
-        let faults = read::<Setup>(SETUP, &posted(&[("optics.focal_mm", "35")]), &setup())
-            .expect_err("no camera");
+        let faults = read::<Setup>(
+            &Setup::NOUN,
+            &posted(&[("optics.focal_mm", "35")]),
+            &setup(),
+        )
+        .expect_err("no camera");
         assert_eq!(faults.at("optics.camera"), Some("this is needed"));
     }
 
@@ -531,7 +391,7 @@ mod tests {
             ("lights.2.falls_on", "face"),
             ("lights.2.distance_m", ""),
         ]);
-        let made: Setup = read(SETUP, &form, &was).expect("read");
+        let made: Setup = read(&Setup::NOUN, &form, &was).expect("read");
         assert_eq!(made.lights.len(), 1);
         assert_eq!(made.lights[0].distance_m, 2.5);
         assert_eq!(made.lights[0].extra["kept"], json!(1));
@@ -541,7 +401,7 @@ mod tests {
     fn ticks_can_be_taken_away() {
         let mut was = setup();
         was["must"] = json!(true);
-        let made: Setup = read(SETUP, &posted(&[("must", "")]), &was).expect("read");
+        let made: Setup = read(&Setup::NOUN, &posted(&[("must", "")]), &was).expect("read");
         assert!(!made.must);
     }
 
@@ -556,33 +416,22 @@ mod tests {
             ("camera.frame", "1920, 1080"),
             ("camera.readout", "rolling"),
         ]);
-        let made: model::KitItem = read(super::super::KIT, &form, &was).expect("read");
+        let made: model::KitItem = read(&model::KitItem::NOUN, &form, &was).expect("read");
         assert!(made.battery.is_none());
         assert!(made.camera.is_some());
         let half = posted(&[("battery.wh", ""), ("battery.chemistry", "lead-acid")]);
         let faults =
-            read::<model::KitItem>(super::super::KIT, &half, &was).expect_err("half a battery");
+            read::<model::KitItem>(&model::KitItem::NOUN, &half, &was).expect_err("half a battery");
         assert_eq!(faults.at("battery.wh"), Some("this is needed"));
     }
 
     #[test]
     fn night_hours_count_on() {
         let was = json!({"id": "d", "date": "2026-11-13", "call": "16:00"});
-        let made: Day = read(DAY, &posted(&[("latest_wrap", "26:30")]), &was).expect("read");
+        let made: Day = read(&Day::NOUN, &posted(&[("latest_wrap", "26:30")]), &was).expect("read");
         assert_eq!(
             made.latest_wrap.map(|at| at.to_string()).as_deref(),
             Some("26:30")
         );
-        let hours = one(Ask::Hours, "22:00-02:00").expect("hours");
-        assert_eq!(hours, json!([["22:00", "26:00"]]));
-    }
-
-    #[test]
-    fn two_numbers_are_read_however_they_are_typed() {
-        for text in ["41.14, -8.61", "41.14 -8.61", "41.14,-8.61"] {
-            assert_eq!(one(Ask::Two, text), Ok(json!([41.14, -8.61])), "{text}");
-        }
-        assert_eq!(one(Ask::Two, "1920x1080"), Ok(json!([1920, 1080])));
-        assert!(one(Ask::Two, "41").is_err());
     }
 }

@@ -25,18 +25,18 @@ pub fn routes() -> Router<Arc<App>> {
 async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response, Refused> {
     let head = app.head()?;
     let project = &head.project;
-    let value = Noun::Brief.find(project, "it").unwrap_or_default();
+    let value = Noun::BRIEF.find(project, "it").unwrap_or_default();
     let body = html! {
         h1 { "Brief" }
-        (noun::draw(Noun::Brief, Some("it"), &value, &head, &session, &Faults::default()))
+        (noun::draw(Noun::BRIEF, Some("it"), &value, &head, &session, &Faults::default()))
         div.columns {
             section aria-labelledby="people" {
                 h2 #people { "People" }
                 @if project.people.is_empty() { p.faint { "Nobody yet: the performer, whoever lends a hand or a place, whoever has to be asked." } }
                 ul.plain {
-                    @for (nth, person) in project.people.iter().enumerate() {
+                    @for person in &project.people {
                         li {
-                            a href=(format!("/change/person/{nth}")) { (person.name) }
+                            a href=(format!("/change/person/{}", person.id)) { (person.name) }
                             @if !person.role.is_empty() { ", " (person.role) }
                             @if !person.contact.is_empty() { br; span.faint { (person.contact) } }
                             @if person.minor { br; span.warn { "Under age: local law sets the hours and who must be there." } }
@@ -88,6 +88,10 @@ async fn states(State(app): State<Arc<App>>, posted: Posted) -> Result<Response,
         .filter(|line| !line.is_empty())
         .map(str::to_owned)
         .collect();
-    app.edit(&Edit::SetStates { states })?;
+    app.edit(&Edit::Put {
+        part: "states".into(),
+        new: states,
+        was: None,
+    })?;
     Ok(posted.back())
 }

@@ -564,10 +564,7 @@ async fn pin_down(app: &Arc<App>, pin: &Pin) -> Result<String, Refused> {
         Some(known) => *known = slot,
         None => day.order.push(slot),
     }
-    app.edit(&Edit::PutDay {
-        day,
-        was: Some(was),
-    })?;
+    app.edit(&Edit::change_of(&was, &day))?;
     let head = app.head()?;
     let after = computed::days(app, &head).await;
     Ok(match (&before, &after) {
@@ -661,10 +658,7 @@ async fn unpin(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, 
     for slot in next.order.iter_mut().filter(|slot| slot.setup == setup) {
         slot.pinned = false;
     }
-    app.edit(&Edit::PutDay {
-        day: next,
-        was: Some(was),
-    })?;
+    app.edit(&Edit::change_of(&was, &next))?;
     Ok(posted.back())
 }
 

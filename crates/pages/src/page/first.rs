@@ -448,9 +448,7 @@ pub fn song_form(session: &Session) -> Markup {
 }
 
 async fn title(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    app.edit(&Edit::SetTitle {
-        title: posted.text("title").to_owned(),
-    })?;
+    app.edit(&Edit::title(posted.text("title")))?;
     Ok(posted.back())
 }
 
@@ -479,9 +477,7 @@ async fn take_in_song(State(app): State<Arc<App>>, request: Request) -> Result<R
                 && head.project.title.is_empty()
             {
                 // A video is called like its song until somebody says otherwise.
-                let _ = app.edit(&Edit::SetTitle {
-                    title: name.replace(['-', '_'], " "),
-                });
+                let _ = app.edit(&Edit::title(name.replace(['-', '_'], " ")));
             }
             (!heard.notes.is_empty()).then(|| heard.notes.join("; "))
         },

@@ -1,30 +1,29 @@
 //! Kit: what there is, whether light and power last, what to pack, what is short, how one works.
 
-use crate::app::App;
+use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
 use crate::drawn;
+use crate::form::Faults;
 use crate::page::cautions;
 use crate::page::figures::{in_hand, lux};
-use crate::posted::Posted;
+use crate::page::noun::{self, Noun};
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
 use axum::Router;
 use axum::extract::{Query, State};
 use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
+use axum::routing::get;
 use exposure::closing::{Change, Closing};
 use maud::{Markup, html};
 use model::{Holding, KitId, Project, Sort};
 use serde::Deserialize;
 use std::sync::Arc;
-use steps::{Custom, DayReport, KitReport};
+use steps::{DayReport, KitReport};
 
-/// `/kit`, `/practice`
+/// `/kit`
 pub fn routes() -> Router<Arc<App>> {
-    Router::new()
-        .route("/kit", get(show))
-        .route("/practice", post(practice))
+    Router::new().route("/kit", get(show))
 }
 
 #[derive(Deserialize)]
@@ -54,7 +53,7 @@ async fn show(
             @if !report.setups.is_empty() { (light(project, report)) }
             (packing(project, report, by_air))
             (cautions::list(report.cautions.iter()))
-            (customs(&report.practice, &session))
+            (practice(&head, &session))
             @for note in &report.notes { p.faint { (shell::said(note)) } }
         }
     };
@@ -344,58 +343,15 @@ fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup
     }
 }
 
-/// A value of the practice as it is typed.
-fn figure(value: f64) -> String {
-    let text = format!("{value:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-fn customs(all: &[Custom], session: &Session) -> Markup {
-    let changed = all.iter().filter(|one| one.changed).count();
+/// How one works, folded.
+fn practice(head: &Head, session: &Session) -> Markup {
+    let value = Noun::PRACTICE.find(&head.project, "it").unwrap_or_default();
+    let changed = value.as_object().map_or(0, serde_json::Map::len);
     html! {
         details.more data-fold="practice" {
-            summary { "How you work: " (all.len()) " values that everything above goes by" @if changed > 0 { ", " (changed) " not as usual" } }
+            summary { "How you work: " (model::Practice::NOUN.fields.len()) " values that everything above goes by" @if changed > 0 { ", " (changed) " not as usual" } }
             p.faint { "What is usual is common practice or a published value. Empty a field to go back to what is usual." }
-            form method="post" action="/practice" data-guarded="" {
-                input type="hidden" name="token" value=(session.token);
-                div.fields {
-                    @for one in all {
-                        div.field {
-                            label for=(format!("practice-{}", one.name)) { (shell::sentence(one.means).trim_end_matches('.')) @if !one.unit.is_empty() { ", " (one.unit) } }
-                            input id=(format!("practice-{}", one.name)) name=(one.name) data-size="number" inputmode="decimal" value=(if one.changed { figure(one.value) } else { String::new() }) placeholder=(figure(one.usual)) aria-describedby=(format!("usual-{}", one.name));
-                            small.hint id=(format!("usual-{}", one.name)) { "usual: " (figure(one.usual)) @if one.unit == "yes or no" { " (1 is yes)" } }
-                        }
-                    }
-                }
-                div.actions { button { "Save" } }
-            }
+            (noun::draw(Noun::PRACTICE, Some("it"), &value, head, session, &Faults::default()))
         }
     }
-}
-
-async fn practice(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
-    let now = steps::customs(&app.head()?.project);
-    let mut changes = Vec::new();
-    for one in &now {
-        let Some(values) = posted.fields.get(one.name) else {
-            continue;
-        };
-        let text = values.first().map_or("", |text| text.trim());
-        let wanted = if text.is_empty() {
-            None
-        } else {
-            let plain = text.replace(',', ".");
-            Some(plain.parse::<f64>().map_err(|_| {
-                Refused::Unreadable(format!("`{text}` is no number for “{}”; write one, or leave it empty for what is usual", one.means))
-            })?)
-        };
-        let stands = one.changed.then_some(one.value);
-        if wanted.map(figure) != stands.map(figure) {
-            changes.push((one.name.to_owned(), wanted));
-        }
-    }
-    if !changes.is_empty() {
-        app.with_job(|job| job.set_practice(&changes))?;
-    }
-    Ok(posted.back())
 }

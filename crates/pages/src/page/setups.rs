@@ -272,9 +272,9 @@ fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
                 }
             }
             ul.plain {
-                @for (nth, wish) in project.wishes.iter().enumerate() {
+                @for wish in &project.wishes {
                     li {
-                        a href=(format!("/change/wish/{nth}")) { "Section " (wish.section) } ": "
+                        a href=(format!("/change/wish/{}", wish.id)) { "Section " (wish.section) } ": "
                         @if let Some(options) = wish.options { (options) " setups in each bar " }
                         @if !wish.setups.is_empty() { "cut with " (wish.setups.iter().map(|id| project.setup(id).map_or(id.as_str(), |one| one.called())).collect::<Vec<_>>().join(", ")) " " }
                         @if let Some(beats) = wish.shot_beats { "shots of " (beats) " beats" }
@@ -374,10 +374,7 @@ async fn paint(
     let was = head.project.setup(&paint.setup).cloned();
     let was = was.ok_or_else(|| Refused::Gone(format!("setup `{}`", paint.setup)))?;
     let setup = painted(&was, &map, [paint.first_bar, paint.last_bar], paint.on)?;
-    app.edit(&Edit::PutSetup {
-        setup,
-        was: Some(was),
-    })?;
+    app.edit(&Edit::change_of(&was, &setup))?;
     Ok(axum::http::StatusCode::NO_CONTENT.into_response())
 }
 
@@ -498,10 +495,7 @@ async fn take_advice(
         for bars in &one.bars {
             setup = painted(&setup, &map, *bars, true)?;
         }
-        app.edit(&Edit::PutSetup {
-            setup,
-            was: Some(was),
-        })?;
+        app.edit(&Edit::change_of(&was, &setup))?;
         return Ok(posted.back());
     }
     let taken = |id: &str| {
@@ -517,7 +511,7 @@ async fn take_advice(
     let mut setup = Setup::new(SetupId::new(id.clone()).map_err(Refused::Unreadable)?);
     setup.name = "New setup".into();
     setup.bars.clone_from(&one.bars);
-    app.edit(&Edit::PutSetup { setup, was: None })?;
+    app.edit(&Edit::put(&setup))?;
     Ok(Redirect::to(&format!("/change/setup/{id}")).into_response())
 }
 

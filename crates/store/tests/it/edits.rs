@@ -1,7 +1,7 @@
 //! Edits, undo and redo, history, two editors at once.
 
 use crate::{NOW, file, idea, impatient, new_store, title, world};
-use model::{Edit, NoteId, Project, Rating, TakeId};
+use model::{Edit, Idea, Project, Rating, Take, TakeId};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use store::{Error, RevisionId, Store, UnixMs};

@@ -2,7 +2,7 @@
 
 use super::view::{Meant, View};
 use crate::app::App;
-use crate::form::{self, Ask, Faults, Field, field};
+use crate::form::{self, Faults};
 use crate::page::first;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
@@ -10,17 +10,37 @@ use crate::shell;
 use axum::Json;
 use axum::extract::State;
 use maud::{Markup, html};
+use model::describe::Field;
+use model::song::Corrections;
 use model::{Correction, Edit, SongTime};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
 
-const TEMPO: &[Field] =
-    &[field("bpm", "Tempo, beats a minute", Ask::Number).hint("From 20 to 400. Empty: as heard.")];
-const BEATS: &[Field] =
-    &[field("beats", "Beats in a bar", Ask::Whole).hint("From 1 to 16. Empty: as heard.")];
-const DOWNBEAT: &[Field] = &[field("at", "The first bar begins at", Ask::Line)
-    .hint("Such as 0:01.25; the beat nearest to it is taken. Empty: as heard.")];
+/// A figure of the corrections, under the name its form posts it by.
+fn figure(of: &str, name: &'static str, hint: &'static str) -> Field {
+    let field = Corrections::NOUN
+        .field(of)
+        .expect("the corrections have it");
+    Field {
+        name,
+        hint,
+        ..*field
+    }
+}
+
+fn tempo() -> Field {
+    figure("tempo_bpm", "bpm", "From 20 to 400. Empty: as heard.")
+}
+
+fn beats() -> Field {
+    figure("beats_per_bar", "beats", "From 1 to 16. Empty: as heard.")
+}
+
+fn downbeat() -> Field {
+    let hint = "Such as 0:01.25; the beat nearest to it is taken. Empty: as heard.";
+    figure("first_downbeat", "at", hint)
+}
 
 /// The most taps one go takes.
 const MOST_TAPS: usize = 2000;
@@ -68,18 +88,18 @@ fn what(does: &str) -> Markup {
 }
 
 /// A form of one field.
-fn one(view: &View<'_>, name: &'static str, fields: &[Field], held: Value, more: Markup) -> Markup {
-    let value = if view.back.form == name {
-        form::typed(fields, &view.back.typed, &held)
-    } else {
-        held
+fn one(view: &View<'_>, name: &'static str, field: &Field, held: Value, more: Markup) -> Markup {
+    let typed = view.back.typed.get(field.name).and_then(|all| all.last());
+    let value = match typed.filter(|_| view.back.form == name) {
+        Some(text) => json!(text),
+        None => held,
     };
     html! {
         form.row.one-field method="post" action="/song/correct" data-guarded="" {
             (view.carried())
             (what(name))
-            (form::draw(name, fields, &value, view.project(), &view.back.faults(name)))
-            button.quiet { "Set" span.unseen { ": " (fields.first().map_or("", |field| field.label)) } }
+            (form::draw_one(name, field, &value, view.project(), &view.back.faults(name)))
+            button.quiet { "Set" span.unseen { ": " (field.label) } }
             (more)
         }
     }
@@ -99,7 +119,7 @@ pub fn draw(view: &View<'_>) -> Markup {
     html! {
         section aria-labelledby="tempo-title" {
             h2 #tempo-title { "Tempo and bars" }
-            (one(view, "tempo", TEMPO, json!({ "bpm": corrections.tempo_bpm }), html! {}))
+            (one(view, "tempo", &tempo(), json!(corrections.tempo_bpm), html! {}))
             div.row.halves {
                 (plain("halve", "Half as many beats"))
                 (plain("double", "Twice as many beats"))
@@ -120,9 +140,9 @@ pub fn draw(view: &View<'_>) -> Markup {
                     }
                 }
             }
-            (one(view, "beats", BEATS, json!({ "beats": corrections.beats_per_bar }), html! {}))
+            (one(view, "beats", &beats(), json!(corrections.beats_per_bar), html! {}))
             from-here.from-here {
-                (one(view, "downbeat", DOWNBEAT, json!({ "at": corrections.first_downbeat.map(|at| at.to_string()) }), html! {
+                (one(view, "downbeat", &downbeat(), json!(corrections.first_downbeat), html! {
                     button.quiet.needs-script type="button" data-here="" { "Here, at the playhead" }
                 }))
             }
@@ -144,18 +164,24 @@ pub fn draw(view: &View<'_>) -> Markup {
     }
 }
 
-#[derive(Deserialize)]
-struct Tempo {
-    bpm: Option<f64>,
-}
-
-#[derive(Deserialize)]
-struct Beats {
-    beats: Option<u32>,
-}
-
-fn typed<T: serde::de::DeserializeOwned>(fields: &[Field], posted: &Posted) -> Result<T, Faults> {
-    form::read(fields, &posted.fields, &json!({}))
+/// What was typed into `field`, as the document holds it.
+fn typed<T: serde::de::DeserializeOwned>(field: &Field, posted: &Posted) -> Result<T, Faults> {
+    let wrong = |says| Faults::one(field.name, says);
+    // A decimal comma, in a time too.
+    let text = posted.text(field.name);
+    let text = if field.name == "at" {
+        text.replace(',', ".")
+    } else {
+        text.to_owned()
+    };
+    let value = model::typed::typed(field, &text).map_err(wrong)?;
+    if let Some(says) = value
+        .as_f64()
+        .and_then(|number| field.number_problem(number))
+    {
+        return Err(wrong(says));
+    }
+    serde_json::from_value(value).map_err(|error| wrong(error.to_string()))
 }
 
 /// The correction a form means, with the name of the form.
@@ -163,24 +189,18 @@ fn meant(posted: &Posted) -> Option<(&'static str, Result<Correction, Faults>)> 
     Some(match posted.text("do") {
         "tempo" => (
             "tempo",
-            typed(TEMPO, posted).map(|Tempo { bpm }| Correction::Tempo { bpm }),
+            typed(&tempo(), posted).map(|bpm| Correction::Tempo { bpm }),
         ),
         "halve" => ("halve", Ok(Correction::Halve)),
         "double" => ("double", Ok(Correction::Double)),
         "beats" => (
             "beats",
-            typed(BEATS, posted).map(|Beats { beats }| Correction::BeatsPerBar { beats }),
+            typed(&beats(), posted).map(|beats| Correction::BeatsPerBar { beats }),
         ),
-        "downbeat" => ("downbeat", {
-            match posted.text("at") {
-                "" => Ok(Correction::FirstDownbeat { at: None }),
-                text => text
-                    .replace(',', ".")
-                    .parse()
-                    .map(|at| Correction::FirstDownbeat { at: Some(at) })
-                    .map_err(|says: String| Faults::one("at", says)),
-            }
-        }),
+        "downbeat" => (
+            "downbeat",
+            typed(&downbeat(), posted).map(|at| Correction::FirstDownbeat { at }),
+        ),
         "forget-taps" => ("forget-taps", Ok(Correction::ForgetTaps)),
         "forget-all" => ("forget-all", Ok(Correction::ForgetAll)),
         _ => return None,
@@ -195,44 +215,7 @@ pub fn correct(posted: &Posted) -> Result<Meant, Refused> {
     let (form, meant) = meant(posted).ok_or_else(|| {
         Refused::Unreadable("the form does not say what to correct; load the page again".into())
     })?;
-    // What the document holds against a figure is said beside its field.
-    let meant = meant.and_then(|correction| {
-        let limits = |field: &str, ok: bool, says: String| {
-            if ok {
-                Ok(())
-            } else {
-                Err(Faults::one(field, says))
-            }
-        };
-        match &correction {
-            Correction::Tempo { bpm: Some(bpm) } => {
-                let range = listen::correct::TEMPI_BPM;
-                limits(
-                    "bpm",
-                    range.contains(bpm),
-                    format!(
-                        "a tempo of {bpm} is out of range; {} to {} beats a minute",
-                        range.start(),
-                        range.end()
-                    ),
-                )?;
-            }
-            Correction::BeatsPerBar { beats: Some(beats) } => {
-                let range = listen::correct::BEATS_PER_BAR;
-                limits(
-                    "beats",
-                    range.contains(beats),
-                    format!(
-                        "{beats} beats in a bar is out of range; {} to {}",
-                        range.start(),
-                        range.end()
-                    ),
-                )?;
-            }
-            _ => {}
-        }
-        Ok(Some(Edit::Correct { correction }))
-    });
+    let meant = meant.map(|correction| Some(Edit::Correct { correction }));
     Ok((form, meant))
 }
 

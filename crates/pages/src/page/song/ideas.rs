@@ -5,12 +5,11 @@ use super::lyrics::play_from;
 use super::view::{Called, Meant, View, listened};
 use crate::app::App;
 use crate::form::Faults;
-use crate::page::noun::slug;
 use crate::posted::Posted;
 use crate::refusal::Refused;
 use crate::text::said;
 use maud::{Markup, html};
-use model::{Edit, Idea, NoteId, Project, SongMap};
+use model::{Edit, Idea, NoteId, Project, SongMap, upgrade};
 use std::sync::Arc;
 
 const FORM: &str = "idea";
@@ -72,18 +71,8 @@ fn one(view: &View<'_>, map: &SongMap, idea: &Idea) -> Markup {
 
 /// A free id made of the idea's words.
 fn fresh_id(project: &Project, text: &str) -> Result<NoteId, Faults> {
-    let stem = slug(text, "idea");
     let taken = |id: &str| project.ideas.iter().any(|idea| idea.id.as_str() == id);
-    let id = (1..)
-        .map(|number| {
-            if number == 1 {
-                stem.clone()
-            } else {
-                format!("{stem}-{number}")
-            }
-        })
-        .find(|id| !taken(id))
-        .unwrap_or_default();
+    let id = upgrade::free(&upgrade::slug(text, "idea"), taken);
     NoteId::new(id).map_err(|says| Faults::one("text", says))
 }
 
@@ -127,7 +116,7 @@ pub async fn note(app: &Arc<App>, posted: &Posted) -> Result<Meant, Refused> {
         posted.text("text"),
         posted.text("at"),
     )
-    .map(|idea| Some(Edit::PutIdea { idea, was: None }));
+    .map(|idea| Some(Edit::put(&idea)));
     Ok((FORM, meant))
 }
 

@@ -242,10 +242,7 @@ pub async fn about(State(app): State<Arc<App>>, posted: Posted) -> Result<Respon
         ..was.clone()
     };
     if take != *was {
-        app.edit(&Edit::PutTake {
-            take,
-            was: Some(was.clone()),
-        })?;
+        app.edit(&Edit::change_of(was, &take))?;
     }
     Ok(posted.back())
 }
