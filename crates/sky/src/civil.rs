@@ -255,6 +255,12 @@ impl When {
         self.local().strftime("%H:%M:%S").to_string()
     }
 
+    /// What its clock shows, in minutes after the midnight of `date`, counted on past it.
+    pub fn minutes_after(&self, date: Date) -> f64 {
+        let midnight = date.to_datetime(Time::midnight());
+        self.local().duration_since(midnight).as_secs_f64() / 60.0
+    }
+
     /// Seconds since 1970-01-01 00:00 UTC.
     pub fn unix_s(&self) -> i64 {
         self.at.as_second()

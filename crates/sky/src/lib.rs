@@ -34,6 +34,7 @@ pub use jiff::civil::Date;
 
 mod civil;
 mod crossings;
+mod curve;
 mod day;
 mod direct;
 mod earth;
@@ -55,6 +56,7 @@ mod tests;
 mod timescale;
 
 pub use civil::{When, Zone, clock, date};
+pub use curve::{Curve, Daylight, curve};
 pub use day::{
     Bands, Day, Event, Interval, MoonDay, SUNRISE_DEG, Stays, SunDay, TWILIGHTS_DEG, What, day,
     days,
