@@ -12,6 +12,7 @@ mod clocks;
 mod ics;
 mod improve;
 mod instance;
+mod kept;
 mod late;
 mod plan;
 mod practice;
@@ -38,6 +39,7 @@ pub use ics::{CalendarDay, calendar};
 pub use instance::{
     Begun, Candidate, Error, Instance, MOST_MINUTES, MOST_SETUPS, MOST_VALUE, Meal,
 };
+pub use kept::kept;
 pub use late::{Late, LateCell, LateRow};
 pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, plan};
 pub use practice::Practice;
