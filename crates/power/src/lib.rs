@@ -17,6 +17,7 @@
 mod battery;
 mod cards;
 mod carriage;
+mod curves;
 mod day;
 mod draw;
 mod feed;
