@@ -1,25 +1,53 @@
 //! Clock time on a drawing: an axis in minutes after a day's midnight, and how times are said.
 
-use crate::draw::{Hang, Svg, kept, n, text_width};
+use crate::draw::{Hang, kept, line, n, path, text, text_width};
+use maud::{Markup, html};
+use model::ClockTime;
 
 /// From and to, minutes after the day's midnight as a clock shows them, counted on past midnight.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Span {
-    /// Its start.
-    pub from_min: f64,
-    /// Its end.
-    pub to_min: f64,
+pub(crate) struct Span {
+    pub(crate) from_min: f64,
+    pub(crate) to_min: f64,
+}
+
+/// Minutes after the day's midnight.
+pub(crate) fn minutes(at: ClockTime) -> f64 {
+    f64::from(at.minutes())
+}
+
+impl From<[f64; 2]> for Span {
+    fn from([from_min, to_min]: [f64; 2]) -> Self {
+        Self { from_min, to_min }
+    }
+}
+
+impl From<[ClockTime; 2]> for Span {
+    fn from(at: [ClockTime; 2]) -> Self {
+        at.map(minutes).into()
+    }
 }
 
 impl Span {
-    /// From `from_min` to `to_min`.
-    pub const fn new(from_min: f64, to_min: f64) -> Self {
+    pub(crate) const fn new(from_min: f64, to_min: f64) -> Self {
         Self { from_min, to_min }
     }
 
     /// `18:05 to 19:00`.
     pub(crate) fn says(self) -> String {
         format!("{} to {}", clock(self.from_min), clock(self.to_min))
+    }
+
+    pub(crate) fn middle(self) -> f64 {
+        (self.from_min + self.to_min) / 2.0
+    }
+
+    pub(crate) fn minutes(self) -> f64 {
+        self.to_min - self.from_min
+    }
+
+    pub(crate) fn holds(self, at_min: f64) -> bool {
+        (self.from_min..=self.to_min).contains(&at_min)
     }
 
     /// How much of it lies in `other`; none when nothing does.
@@ -33,7 +61,7 @@ impl Span {
 }
 
 /// `18:05`; `02:30` for 26:30, as a clock shows it.
-pub fn clock(minutes: f64) -> String {
+pub(crate) fn clock(minutes: f64) -> String {
     let minutes = if minutes.is_finite() { minutes } else { 0.0 };
     let whole = (minutes.clamp(-1e6, 1e6).round() as i64).rem_euclid(24 * 60);
     format!("{:02}:{:02}", whole / 60, whole % 60)
@@ -134,55 +162,48 @@ impl Axis {
             .collect()
     }
 
-    /// Lines and names of the hours: lines from `across` on, `long`; names before them, none beyond `most`.
-    pub(crate) fn draw(&self, svg: &mut Svg, across: f64, long: f64, size: f64, most: f64) {
-        self.lines(svg, across, long);
-        for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
+    fn named_hours(&self) -> Vec<f64> {
+        self.hours(if self.down { 26.0 } else { 52.0 })
+    }
+
+    /// Lines and names of the hours in letters of `size` px: lines from `across` on, `long`; names before them, none
+    /// beyond `most`.
+    pub(crate) fn draw(&self, across: f64, long: f64, size: f64, most: f64) -> Markup {
+        let name = |at: f64| {
             let name = clock(at);
             let name = name.strip_suffix(":00").unwrap_or(&name);
-            // The last name would stand on the edge of the drawing.
             if self.down {
-                let y = self
-                    .px(at)
-                    .clamp(self.start_px + size * 0.4, self.end_px() - 1.0);
-                svg.text(
-                    "clock",
-                    [across - 6.0, y + size * 0.36],
-                    size,
-                    Hang::End,
-                    name,
-                );
-            } else {
-                let half = text_width(name, size) / 2.0;
-                let x = kept(self.px(at), half, most - half);
-                svg.text("clock", [x, across - 6.0], size, Hang::Middle, name);
+                // The last name would stand on the edge of the drawing.
+                let y = kept(self.px(at), self.start_px + size * 0.4, self.end_px() - 1.0);
+                return text("", Hang::End, [across - 6.0, y + size * 0.36], name);
             }
+            let half = text_width(name, size) / 2.0;
+            let x = kept(self.px(at), half, most - half);
+            text("", Hang::Middle, [x, across - 6.0], name)
+        };
+        html! {
+            (self.lines(across, long))
+            @for at in self.named_hours() { (name(at)) }
         }
     }
 
     /// Lines of the hours alone.
-    pub(crate) fn lines(&self, svg: &mut Svg, across: f64, long: f64) {
-        for at in self.hours(if self.down { 26.0 } else { 52.0 }) {
-            let class = hour_class(at);
-            svg.line(class, self.point(at, across), self.point(at, across + long));
+    pub(crate) fn lines(&self, across: f64, long: f64) -> Markup {
+        html! {
+            @for at in self.named_hours() {
+                (line(hour_class(at), self.point(at, across), self.point(at, across + long)))
+            }
         }
     }
 
     /// A mark across everything at `minutes`, when it lies on the axis.
-    pub(crate) fn mark(
-        &self,
-        svg: &mut Svg,
-        class: &str,
-        minutes: Option<f64>,
-        [from, to]: [f64; 2],
-        says: &str,
-    ) {
-        let Some(at) = minutes.filter(|at| (self.of.from_min..=self.of.to_min).contains(at)) else {
-            return;
+    pub(crate) fn now(&self, minutes: Option<f64>, [from, to]: [f64; 2]) -> Markup {
+        let Some(at) = minutes.filter(|at| self.of.holds(*at)) else {
+            return Markup::default();
         };
         let ([x0, y0], [x1, y1]) = (self.point(at, from), self.point(at, to));
         let d = format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1));
-        svg.path(class, &d, &format!("{says} {}", clock(at)));
+        path("now", &d, &format!("now {}", clock(at)))
     }
 }
 

@@ -1,7 +1,8 @@
 //! Writing SVG: numbers, text and shapes that are well formed whatever they are given. Nothing here
 //! knows what is drawn.
 
-use std::fmt::Write as _;
+use crate::figure::Width;
+use maud::{Markup, PreEscaped, html};
 
 /// A number as SVG takes it: to a tenth of a pixel, and 0 for what is none.
 pub(crate) fn n(value: f64) -> String {
@@ -38,24 +39,6 @@ pub(crate) fn signed(value: f64, decimals: usize) -> String {
 /// `value` no less than `least` and no more than `most`; `least` where the two cross, or it is none.
 pub(crate) fn kept(value: f64, least: f64, most: f64) -> f64 {
     value.min(most).max(least)
-}
-
-/// Text that stands in SVG or HTML as it is meant; control characters become spaces.
-pub(crate) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            // Characters XML 1.0 has no place for (section 2.2).
-            '\u{FFFE}' | '\u{FFFF}' => out.push('\u{FFFD}'),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 /// How wide `text` may come out at `size` px, by a generous mean letter.
@@ -101,6 +84,15 @@ pub(crate) fn numbered(names: &[&str], width: f64, size: f64) -> Vec<String> {
     out
 }
 
+/// Where things of the given heights stand that follow each other from `from` on, and where the last one ends.
+pub(crate) fn stacked(from: f64, heights: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut at = vec![from];
+    for height in heights {
+        at.push(at[at.len() - 1] + height);
+    }
+    at
+}
+
 /// Places for labels of the given extents that want to stand at `wanted` (rising), moved apart so that
 /// none overlap and, as far as there is room, all lie within `least` and `most`.
 pub(crate) fn spread(wanted: &[(f64, f64)], least: f64, most: f64) -> Vec<f64> {
@@ -133,164 +125,68 @@ pub(crate) enum Hang {
     End,
 }
 
-/// An SVG picture in the making.
-pub(crate) struct Svg {
-    out: String,
-    id: String,
+/// The textures that say what colour alone must not; they stand once on a page.
+pub const PATTERNS: PreEscaped<&str> = PreEscaped(concat!(
+    r#"<svg class="patterns" width="0" height="0" aria-hidden="true"><defs>"#,
+    r#"<pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0v5"/></pattern>"#,
+    r#"<pattern id="close" width="3.4" height="3.4" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path d="M0 0v3.4"/></pattern>"#,
+    r#"<pattern id="dots" width="5" height="5" patternUnits="userSpaceOnUse"><circle cx="1.5" cy="1.5" r="0.9"/></pattern>"#,
+    "</defs></svg>"
+));
+
+/// A picture `high` px tall for `width`. `live` ones hold things that take the keyboard, and are a group to a screen
+/// reader; the others are an image with a name, their table beside them.
+pub(crate) fn picture(width: Width, high: f64, name: &str, live: bool, drawn: &Markup) -> Markup {
+    let (w, h) = (n(width.px()), n(high));
+    html! {
+        svg width=(w) height=(h) viewBox=(format!("0 0 {w} {h}")) font-size=(width.size()) role=(if live { "group" } else { "img" }) aria-label=(name) { (drawn) }
+    }
 }
 
-impl Svg {
-    /// Starts one of `width` × `height` px. `live` ones hold things that take the keyboard, and are a
-    /// group to a screen reader; the others are an image with a name, their table beside them.
-    pub(crate) fn new(id: &str, width: f64, height: f64, name: &str, live: bool) -> Self {
-        let id = escaped(id);
-        let role = if live { "group" } else { "img" };
-        let (w, h) = (n(width), n(height));
-        let mut out = String::new();
-        let _ = write!(
-            out,
-            r#"<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" viewBox="0 0 {w} {h}" role="{role}" aria-label="{}">"#,
-            escaped(name)
-        );
-        // Patterns say by texture what colour alone must not.
-        let _ = write!(
-            out,
-            concat!(
-                r#"<defs><pattern id="{id}-hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="hatch" d="M0 0v5"/></pattern>"#,
-                r#"<pattern id="{id}-close" width="3.4" height="3.4" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path class="hatch" d="M0 0v3.4"/></pattern>"#,
-                r#"<pattern id="{id}-dots" width="5" height="5" patternUnits="userSpaceOnUse"><circle class="dot" cx="1.5" cy="1.5" r="0.9"/></pattern></defs>"#
-            ),
-            id = id
-        );
-        Self { out, id }
-    }
+fn title(says: &str) -> Markup {
+    html! { @if !says.is_empty() { title { (says) } } }
+}
 
-    pub(crate) fn end(mut self) -> String {
-        self.out.push_str("</svg>");
-        self.out
-    }
+pub(crate) fn rect(class: &str, [x, y, w, h]: [f64; 4], says: &str) -> Markup {
+    html! { rect class=(class) x=(n(x)) y=(n(y)) width=(n(w.max(0.0))) height=(n(h.max(0.0))) { (title(says)) } }
+}
 
-    /// Opens a group with raw attributes, which hold nothing unescaped.
-    pub(crate) fn open(&mut self, attributes: &str) {
-        let gap = if attributes.is_empty() { "" } else { " " };
-        let _ = write!(self.out, "<g{gap}{attributes}>");
-    }
+/// A rectangle filled with one of the [`PATTERNS`].
+pub(crate) fn patterned(pattern: &str, [x, y, w, h]: [f64; 4], says: &str) -> Markup {
+    html! { rect fill={ "url(#" (pattern) ")" } x=(n(x)) y=(n(y)) width=(n(w.max(0.0))) height=(n(h.max(0.0))) { (title(says)) } }
+}
 
-    pub(crate) fn close(&mut self) {
-        self.out.push_str("</g>");
-    }
+pub(crate) fn line(class: &str, [x0, y0]: [f64; 2], [x1, y1]: [f64; 2]) -> Markup {
+    path(
+        class,
+        &format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1)),
+        "",
+    )
+}
 
-    pub(crate) fn title(&mut self, says: &str) {
-        let _ = write!(self.out, "<title>{}</title>", escaped(says));
-    }
+pub(crate) fn path(class: &str, d: &str, says: &str) -> Markup {
+    html! { path class=(class) d=(d) { (title(says)) } }
+}
 
-    pub(crate) fn rect(&mut self, class: &str, [x, y, w, h]: [f64; 4], says: &str) {
-        let _ = write!(
-            self.out,
-            r#"<rect class="{class}" x="{}" y="{}" width="{}" height="{}""#,
-            n(x),
-            n(y),
-            n(w.max(0.0)),
-            n(h.max(0.0))
-        );
-        self.ended("rect", says);
-    }
+pub(crate) fn circle(class: &str, [x, y]: [f64; 2], r: f64, says: &str) -> Markup {
+    html! { circle class=(class) cx=(n(x)) cy=(n(y)) r=(n(r)) { (title(says)) } }
+}
 
-    /// A rectangle filled with one of the patterns: `hatch`, `close` or `dots`.
-    pub(crate) fn patterned(&mut self, pattern: &str, [x, y, w, h]: [f64; 4], says: &str) {
-        let _ = write!(
-            self.out,
-            r#"<rect fill="url(#{}-{pattern})" x="{}" y="{}" width="{}" height="{}""#,
-            self.id,
-            n(x),
-            n(y),
-            n(w.max(0.0)),
-            n(h.max(0.0))
-        );
-        self.ended("rect", says);
-    }
+/// A text in the drawing's own size; the style sheet makes those of some classes smaller.
+pub(crate) fn text(class: &str, hang: Hang, [x, y]: [f64; 2], says: &str) -> Markup {
+    let class = Some(class).filter(|class| !class.is_empty());
+    let anchor = match hang {
+        Hang::Start => None,
+        Hang::Middle => Some("middle"),
+        Hang::End => Some("end"),
+    };
+    html! { @if !says.is_empty() { text class=[class] x=(n(x)) y=(n(y)) text-anchor=[anchor] { (says) } } }
+}
 
-    pub(crate) fn line(&mut self, class: &str, [x0, y0]: [f64; 2], [x1, y1]: [f64; 2]) {
-        let d = format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1));
-        self.path(class, &d, "");
-    }
-
-    pub(crate) fn path(&mut self, class: &str, d: &str, says: &str) {
-        let _ = write!(self.out, r#"<path class="{class}" d="{d}""#);
-        self.ended("path", says);
-    }
-
-    pub(crate) fn circle(&mut self, class: &str, [x, y]: [f64; 2], r: f64, says: &str) {
-        let _ = write!(
-            self.out,
-            r#"<circle class="{class}" cx="{}" cy="{}" r="{}""#,
-            n(x),
-            n(y),
-            n(r)
-        );
-        self.ended("circle", says);
-    }
-
-    pub(crate) fn text(
-        &mut self,
-        class: &str,
-        [x, y]: [f64; 2],
-        size: f64,
-        hang: Hang,
-        text: &str,
-    ) {
-        self.text_with("", class, [x, y], size, hang, text);
-    }
-
-    /// A text read upwards, its foot at the point.
-    pub(crate) fn upright(&mut self, class: &str, [x, y]: [f64; 2], size: f64, text: &str) {
-        let turn = format!(r#" transform="rotate(-90 {} {})""#, n(x), n(y));
-        self.text_with(&turn, class, [x, y], size, Hang::End, text);
-    }
-
-    fn text_with(
-        &mut self,
-        more: &str,
-        class: &str,
-        [x, y]: [f64; 2],
-        size: f64,
-        hang: Hang,
-        text: &str,
-    ) {
-        if text.is_empty() {
-            return;
-        }
-        let class = match class {
-            "" => String::new(),
-            class => format!(r#" class="{class}""#),
-        };
-        let hang = match hang {
-            Hang::Start => "",
-            Hang::Middle => r#" text-anchor="middle""#,
-            Hang::End => r#" text-anchor="end""#,
-        };
-        let _ = write!(
-            self.out,
-            r#"<text{class} x="{}" y="{}" font-size="{}"{hang}{more}>{}</text>"#,
-            n(x),
-            n(y),
-            n(size),
-            escaped(text)
-        );
-    }
-
-    /// Raw, well-formed SVG.
-    pub(crate) fn raw(&mut self, svg: &str) {
-        self.out.push_str(svg);
-    }
-
-    fn ended(&mut self, name: &str, says: &str) {
-        if says.is_empty() {
-            self.out.push_str("/>");
-        } else {
-            let _ = write!(self.out, "><title>{}</title></{name}>", escaped(says));
-        }
-    }
+/// A text read upwards, its foot at the point.
+pub(crate) fn upright(class: &str, [x, y]: [f64; 2], says: &str) -> Markup {
+    let turn = format!("rotate(-90 {} {})", n(x), n(y));
+    html! { text class=(class) x=(n(x)) y=(n(y)) text-anchor="end" transform=(turn) { (says) } }
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! What every chart gives, and the HTML that holds all of it.
 
-use crate::draw::escaped;
 use crate::table::Table;
+use maud::{Markup, html};
 
 /// For which width a chart is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,6 +21,14 @@ impl Width {
         }
     }
 
+    /// Of its letters, in CSS pixels.
+    pub(crate) const fn size(self) -> f64 {
+        match self {
+            Self::Narrow => 12.0,
+            Self::Wide => 13.0,
+        }
+    }
+
     pub(crate) const fn is_narrow(self) -> bool {
         matches!(self, Self::Narrow)
     }
@@ -31,37 +39,32 @@ pub trait Chart {
     /// What it shows, as a caption.
     fn name(&self) -> String;
 
-    /// The drawing. `id` begins every id in it, so that two on a page do not meet; letters, digits and `-`.
-    fn svg(&self, id: &str, width: Width) -> String;
+    /// The drawing, which needs [`crate::PATTERNS`] on its page.
+    fn svg(&self, width: Width) -> Markup;
 
     /// The same numbers as text.
     fn rows(&self) -> Table;
 
-    /// The custom element that brings it to life, when there is one.
-    fn element(&self) -> Option<&'static str> {
-        None
+    /// The drawing inside the custom element that brings it to life, when there is one.
+    fn alive(&self, width: Width) -> Markup {
+        self.svg(width)
     }
 }
 
-/// Both drawings and the table, the style sheet showing what fits: `<figure class="chart" id="…">`.
-pub fn figure(chart: &dyn Chart, id: &str) -> String {
+/// Both drawings and the table, the style sheet showing what fits. Of `id`, letters, digits and `-` are kept.
+pub fn figure(chart: &dyn Chart, id: &str) -> Markup {
     let name = chart.name();
-    let (open, close) = match chart.element() {
-        Some(element) => (format!("<{element}>"), format!("</{element}>")),
-        None => (String::new(), String::new()),
-    };
-    format!(
-        concat!(
-            r#"<figure class="chart" id="{id}"><figcaption>{name}</figcaption>"#,
-            r#"<div class="narrow">{open}{narrow}{close}</div><div class="wide">{open}{wide}{close}</div>"#,
-            r#"<details><summary>The same in figures</summary><div class="rows" role="region" aria-label="{name}, in figures" tabindex="0">{table}</div></details></figure>"#
-        ),
-        id = escaped(id),
-        name = escaped(&name),
-        open = open,
-        close = close,
-        narrow = chart.svg(&format!("{id}-n"), Width::Narrow),
-        wide = chart.svg(&format!("{id}-w"), Width::Wide),
-        table = chart.rows().html(&name),
-    )
+    let letters = |c: char| c.is_ascii_alphanumeric() || c == '-';
+    let id = id.replace(|c| !letters(c), "-");
+    html! {
+        figure.chart id=(id) {
+            figcaption { (name) }
+            div.narrow { (chart.alive(Width::Narrow)) }
+            div.wide { (chart.alive(Width::Wide)) }
+            details {
+                summary { "The same in figures" }
+                div.rows role="region" aria-label={ (name) ", in figures" } tabindex="0" { (chart.rows().html(&name)) }
+            }
+        }
+    }
 }

@@ -1,14 +1,14 @@
-//! Charts for the browser's pages, as SVG: the sky of a date, the power of a day, the day as a time
-//! line, coverage bar by bar, takes over the song, and stops in hand.
+//! Everything that is drawn for the browser's pages, as SVG: the sky of a date, power, the day as a time line,
+//! coverage bar by bar, stops in hand, and the [song strip](song).
 //!
-//! Each chart is a plain struct of numbers that others computed; it computes none of them itself. It gives
-//! two drawings, one for a phone's width and one for a desk's, and the same numbers as a [`Table`].
-//! [`figure()`] puts all three into one piece of HTML, of which [`STYLESHEET`] shows what fits.
+//! Each chart takes what a craft found, and computes none of it itself. It gives two drawings, one for a phone's width
+//! and one for a desk's, and the same numbers as a [`Table`]. [`figure()`] puts all three into one piece of HTML, of
+//! which the [`stylesheet()`] shows what fits; a page holds the [`PATTERNS`] once.
 //!
 //! # Conventions
 //! - Clock times are minutes after the day's midnight as a clock shows them, counted on past midnight; song
 //!   times are seconds. On a phone time runs down the page, on a desk across it.
-//! - Colours are classes alone, set by `assets/charts.css` from the page's custom properties, so that one
+//! - Colours are classes alone, set by the style sheet from the properties of `assets/dress.css`, so that one
 //!   drawing wears both dresses. What a colour says is also said by a texture, a shape or a word.
 //! - Text is at least 11 px on a page 360 px wide.
 //! - What is odd (no numbers, times that run backwards) is drawn at the edge or left out, and never panics.
@@ -21,24 +21,21 @@ mod figure;
 mod light;
 mod power;
 mod sky;
-mod song_axis;
+pub mod song;
 mod stops;
+mod style;
 mod table;
-mod takes;
 
-pub use clock::{Span, clock};
-pub use coverage::{Cell, Coverage, CoverageRow, Options};
-pub use day_line::{DayLine, DayStrip};
+pub use coverage::Coverage;
+pub use day_line::{DayLine, Drawn};
+pub use draw::PATTERNS;
 pub use figure::{Chart, Width, figure};
-pub use light::{Band, Light};
-pub use power::{BatteryCharge, CardFill, Mark, Power, Slot};
-pub use sky::{Event, MoonPhase, Planned, Sky, Standing};
-pub use stops::{Stops, StopsOf, StopsSide};
+pub use power::Power;
+pub use sky::Sky;
+pub use stops::Stops;
+pub use style::stylesheet;
 pub use table::Table;
-pub use takes::{AlternativeRun, TakeLine, TakeRun, TakesOverSong};
 
-/// The style of all charts: `charts.css`.
-pub const STYLESHEET: &str = include_str!("../assets/charts.css");
 /// The element `day-line`, an ES module.
 pub const DAY_LINE_JS: &str = include_str!("../assets/day-line.js");
 /// The element `coverage-grid`, an ES module.

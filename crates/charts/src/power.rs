@@ -1,223 +1,47 @@
 //! Power and cards over a day: one small drawing for each battery and each card on a common clock.
 
 use crate::clock::{Axis, Span, clock, clock_in_words};
-use crate::draw::{Hang, Svg, figure, fitted, lines, n, numbered, text_width};
+use crate::draw::{Hang, figure, fitted, kept, line, lines, n, numbered, path, patterned, picture};
+use crate::draw::{rect, stacked, text, text_width};
 use crate::figure::{Chart, Width};
 use crate::table::Table;
+use ::power::{CardLoad, CardPlan, DayPower, Ledger, Piece, Reason, Shortage, Source};
+use maud::{Markup, html};
+use model::{KitId, Project, SetupId};
 use std::fmt::Write as _;
 
+/// The charge of every battery that is used on a day and what lies on every card, over its hours.
+#[derive(Clone, Copy, Debug)]
+pub struct Power<'a> {
+    /// The project.
+    pub project: &'a Project,
+    /// The date, as it is shown.
+    pub date: &'a str,
+    /// Its batteries.
+    pub power: &'a DayPower,
+    /// Its cards.
+    pub cards: &'a CardPlan,
+}
+
 /// Something at a time, in words.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Mark {
-    /// When.
-    pub at_min: f64,
-    /// What.
-    pub says: String,
+struct Mark {
+    at_min: f64,
+    says: String,
 }
 
-/// The charge of one battery.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct BatteryCharge {
-    /// What it is called, which of several too.
-    pub name: String,
-    /// What it holds when full, watt-hours.
-    pub full_wh: f64,
-    /// Where its reserve begins.
-    pub reserve_wh: f64,
-    /// Minutes and watt-hours in it, in order of time.
-    pub points: Vec<[f64; 2]>,
-    /// When it is put on or taken off.
-    pub swaps: Vec<Mark>,
-    /// When it runs short, and what goes dark.
-    pub shortages: Vec<Mark>,
-}
-
-/// What lies on one card.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct CardFill {
-    /// What it is called, which of several too.
-    pub name: String,
-    /// What may be put on it, gigabytes.
-    pub room_gb: f64,
-    /// Minutes and gigabytes on it, in order of time.
-    pub points: Vec<[f64; 2]>,
-}
-
-/// When a setup is shot.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Slot {
-    /// What the setup is called.
-    pub name: String,
-    /// When.
-    pub at: Span,
-}
-
-/// Power and cards of a day.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Power {
-    /// Which day, as it is shown.
-    pub day: String,
-    /// The day's hours.
-    pub of: Span,
-    /// When each setup is shot.
-    pub slots: Vec<Slot>,
-    /// The batteries.
-    pub batteries: Vec<BatteryCharge>,
-    /// The cards.
-    pub cards: Vec<CardFill>,
-    /// What runs short that no battery can be named for: no mains, too much asked.
-    pub shortages: Vec<Mark>,
-    /// What the clock shows, while the day runs.
-    pub now_min: Option<f64>,
-}
-
-/// What the drawing needs of a battery or a card.
-struct Lane<'a> {
-    name: &'a str,
+/// A battery or a card.
+struct Lane {
+    name: String,
     full: f64,
     reserve: Option<f64>,
-    points: &'a [[f64; 2]],
+    /// Minutes and what it holds, in order of time.
+    points: Vec<[f64; 2]>,
     unit: &'static str,
     class: &'static str,
+    /// What the last point says: left, full.
     what: &'static str,
-    swaps: &'a [Mark],
-    shortages: &'a [Mark],
-}
-
-impl Lane<'_> {
-    fn last(&self) -> Option<f64> {
-        self.points
-            .last()
-            .map(|[_, value]| *value)
-            .filter(|v| v.is_finite())
-    }
-
-    /// `62 of 98 Wh left`.
-    fn sum(&self) -> String {
-        match self.last() {
-            None => format!("{} {}", figure(self.full, 0), self.unit),
-            Some(last) => {
-                let (last, full) = (figure(last, 0), figure(self.full, 0));
-                format!("{last} of {full} {} {}", self.unit, self.what)
-            }
-        }
-    }
-}
-
-impl Power {
-    fn lanes(&self) -> Vec<Lane<'_>> {
-        let batteries = self.batteries.iter().map(|b| Lane {
-            name: &b.name,
-            full: b.full_wh,
-            reserve: Some(b.reserve_wh),
-            points: &b.points,
-            unit: "Wh",
-            class: "charge",
-            what: "left",
-            swaps: &b.swaps,
-            shortages: &b.shortages,
-        });
-        let cards = self.cards.iter().map(|c| Lane {
-            name: &c.name,
-            full: c.room_gb,
-            reserve: None,
-            points: &c.points,
-            unit: "GB",
-            class: "fill",
-            what: "full",
-            swaps: &[],
-            shortages: &[],
-        });
-        batteries.chain(cards).collect()
-    }
-
-    fn draw(&self, id: &str, width: Width) -> String {
-        let narrow = width.is_narrow();
-        let (left, size) = if narrow { (4.0, 12.0) } else { (190.0, 13.0) };
-        let right = if narrow { 4.0 } else { 20.0 };
-        let axis = Axis::new(self.of, left, width.px() - left - right, false);
-        let span = axis.end_px() - left;
-        let lanes = self.lanes();
-        let words = |marks: &[Mark]| said(marks, span, size);
-        let (head, plot, gap) = if narrow {
-            (19.0, 44.0, 14.0)
-        } else {
-            (0.0, 58.0, 14.0)
-        };
-        let names: Vec<&str> = self.slots.iter().map(|slot| slot.name.as_str()).collect();
-        let key = numbered(&names, span, size);
-        let top = 54.0 + LINE * key.len() as f64;
-        let loose = words(&self.shortages);
-        let below = LINE * loose.len() as f64;
-        let one = |lane: &Lane| head + plot + gap + LINE * words(lane.shortages).len() as f64;
-        let height = top + lanes.iter().map(one).sum::<f64>() + below + 4.0;
-        let mut svg = Svg::new(id, width.px(), height, &self.name(), false);
-        axis.draw(&mut svg, 22.0, 24.0, size, width.px());
-        axis.lines(&mut svg, top - 4.0, height - below - top);
-        for (nth, slot) in self.slots.iter().enumerate() {
-            let Some(at) = slot.at.within(axis.of) else {
-                continue;
-            };
-            let [x, y, w, h] = axis.rect(at, 24.0, 20.0);
-            let says = format!("{} {}, {}", nth + 1, slot.name, slot.at.says());
-            svg.rect("slot", [x, y, w, h], &says);
-            let number = fitted(&(nth + 1).to_string(), w + 4.0, 12.0);
-            svg.text(
-                "on-slot",
-                [x + w / 2.0, y + 14.5],
-                12.0,
-                Hang::Middle,
-                &number,
-            );
-        }
-        if !narrow {
-            svg.text("", [left - 10.0, 39.0], size, Hang::End, "shot");
-        }
-        for (nth, line) in key.iter().enumerate() {
-            let y = 44.0 + 14.0 + LINE * nth as f64;
-            svg.text("", [left, y], size, Hang::Start, line);
-        }
-        let warn = |svg: &mut Svg, lines: &[String], y: &mut f64| {
-            for line in lines {
-                *y += LINE;
-                svg.text("warn-text halo", [left, *y - 3.0], size, Hang::Start, line);
-            }
-        };
-        let mut y = top;
-        for lane in &lanes {
-            let sum = lane.sum();
-            if narrow {
-                let room = width.px() - 16.0 - text_width(&sum, size);
-                let name = fitted(lane.name, room, size);
-                svg.text("strong halo", [left, y + 13.0], size, Hang::Start, &name);
-                svg.text(
-                    "halo",
-                    [width.px() - right, y + 13.0],
-                    size,
-                    Hang::End,
-                    &sum,
-                );
-                y += head;
-            } else {
-                let name = fitted(lane.name, left - 14.0, size);
-                svg.text("strong", [left - 10.0, y + 24.0], size, Hang::End, &name);
-                svg.text("", [left - 10.0, y + 42.0], size, Hang::End, &sum);
-            }
-            lane.draw(&mut svg, &axis, y, plot, span);
-            y += plot;
-            warn(&mut svg, &words(lane.shortages), &mut y);
-            y += gap;
-        }
-        warn(&mut svg, &loose, &mut y);
-        axis.mark(
-            &mut svg,
-            "now",
-            self.now_min,
-            [22.0, height - 4.0 - below],
-            "now",
-        );
-        svg.end()
-    }
+    swaps: Vec<Mark>,
+    shortages: Vec<Mark>,
 }
 
 /// Height of a line of words, px.
@@ -225,158 +49,320 @@ const LINE: f64 = 17.0;
 
 /// Shortages in words, broken into lines, each led by a mark that is no colour.
 fn said(marks: &[Mark], width: f64, size: f64) -> Vec<String> {
-    marks
-        .iter()
-        .flat_map(|mark| {
-            lines(
-                &format!("▲ {} {}", clock(mark.at_min), mark.says),
-                width,
-                size,
-            )
-        })
-        .collect()
+    let say = |mark: &Mark| format!("▲ {} {}", clock(mark.at_min), mark.says);
+    let all = marks.iter().flat_map(|mark| lines(&say(mark), width, size));
+    all.collect()
 }
 
-impl Lane<'_> {
-    fn draw(&self, svg: &mut Svg, axis: &Axis, top: f64, tall: f64, span: f64) {
-        let full = if self.full.is_finite() && self.full > 0.0 {
-            self.full
-        } else {
-            1.0
+fn warnings(lines: &[String], left: f64, top: f64) -> Markup {
+    html! {
+        @for (nth, line) in lines.iter().enumerate() {
+            (text("warn-text halo", Hang::Start, [left, top + LINE * (nth as f64 + 1.0) - 3.0], line))
+        }
+    }
+}
+
+impl Lane {
+    fn figure(&self, value: f64) -> String {
+        format!("{} {}", figure(value, 0), self.unit)
+    }
+
+    /// `62 of 98 Wh left`.
+    fn sum(&self) -> String {
+        let full = self.figure(self.full);
+        match self.points.last() {
+            None => full,
+            Some([_, last]) => format!("{} of {full} {}", figure(*last, 0), self.what),
+        }
+    }
+
+    fn draw(&self, axis: &Axis, top: f64, tall: f64) -> Markup {
+        let full = if self.full > 0.0 { self.full } else { 1.0 };
+        let y = |value: f64| top + tall - tall * kept(value / full, 0.0, 1.0);
+        let left = axis.px(axis.of.from_min);
+        let span = axis.end_px() - left;
+        let mark = |class: &str, mark: &Mark, d: &str| {
+            path(class, d, &format!("{} {}", clock(mark.at_min), mark.says))
         };
-        let y = |value: f64| top + tall - tall * (value / full).clamp(0.0, 1.0);
-        let left = axis.end_px() - span;
-        svg.rect("well", [left, top, span, tall], "");
-        let points: Vec<[f64; 2]> = self
-            .points
-            .iter()
-            .filter(|[at, value]| at.is_finite() && value.is_finite())
-            .copied()
-            .collect();
-        if let (Some(first), Some(last)) = (points.first(), points.last()) {
-            let mut line = String::new();
-            let mut reached = f64::NEG_INFINITY;
-            for [at, value] in &points {
-                // Never back in time, whatever is given.
-                let x = axis.px(*at).max(reached);
-                reached = x;
-                let pen = if line.is_empty() { 'M' } else { 'L' };
-                let _ = write!(line, "{pen}{} {}", n(x), n(y(*value)));
+        let x = |mark: &Mark| n(axis.px(mark.at_min));
+        let (over, foot) = (n(top - 1.0), n(top + tall - 10.0));
+        html! {
+            (rect("well", [left, top, span, tall], ""))
+            (self.curve(axis, y, top + tall))
+            @if let Some(reserve) = self.reserve.filter(|reserve| *reserve > 0.0) {
+                @let at = y(reserve);
+                (patterned("hatch", [left, at, span, top + tall - at], &format!("reserve, below {}", self.figure(reserve))))
+                (line("reserve", [left, at], [left + span, at]))
+                // Over the line where there is room under the top.
+                (text("fine halo", Hang::Start, [left + 4.0, if at - top > 16.0 { at - 3.0 } else { at + 12.0 }], &format!("reserve {}", figure(reserve, 0))))
             }
-            let area = format!(
-                "{line}L{} {foot}L{} {foot}Z",
-                n(reached),
-                n(axis.px(first[0])),
-                foot = n(top + tall)
-            );
-            svg.path(&format!("area {}", self.class), &area, "");
-            let says = format!(
-                "{}: {} {unit} at {}, {} {unit} at {}",
-                self.name,
-                figure(first[1], 0),
-                clock(first[0]),
-                figure(last[1], 0),
-                clock(last[0]),
-                unit = self.unit
-            );
-            svg.path(&format!("curve {}", self.class), &line, &says);
+            @for swap in &self.swaps { (mark("swap", swap, &format!("M{} {over}v9m-4 -5l4 5l4 -5", x(swap)))) }
+            @for short in &self.shortages { (mark("warn-mark", short, &format!("M{} {foot}l5 9h-10z", x(short)))) }
         }
-        if let Some(reserve) = self.reserve.filter(|r| r.is_finite() && *r > 0.0) {
-            let at = y(reserve);
-            svg.patterned(
-                "hatch",
-                [left, at, span, top + tall - at],
-                &format!("reserve, below {} {}", figure(reserve, 0), self.unit),
-            );
-            svg.line("reserve", [left, at], [left + span, at]);
-            // Over the line where there is room under the top.
-            let label = format!("reserve {}", figure(reserve, 0));
-            let foot = if at - top > 16.0 { at - 3.0 } else { at + 12.0 };
-            svg.text("halo", [left + 4.0, foot], 11.0, Hang::Start, &label);
+    }
+
+    /// What it holds, as a line and the area down to `foot`.
+    fn curve(&self, axis: &Axis, y: impl Fn(f64) -> f64, foot: f64) -> Markup {
+        let (Some(first), Some(last)) = (self.points.first(), self.points.last()) else {
+            return Markup::default();
+        };
+        let mut d = String::new();
+        let mut reached = f64::NEG_INFINITY;
+        for [at, value] in &self.points {
+            // Never back in time, whatever is given.
+            reached = axis.px(*at).max(reached);
+            let pen = if d.is_empty() { 'M' } else { 'L' };
+            let _ = write!(d, "{pen}{} {}", n(reached), n(y(*value)));
         }
-        for swap in self.swaps {
-            let x = axis.px(swap.at_min);
-            let d = format!("M{} {}v{}m-4 -5l4 5l4 -5", n(x), n(top - 1.0), n(9.0));
-            svg.path("swap", &d, &format!("{} {}", clock(swap.at_min), swap.says));
-        }
-        for short in self.shortages {
-            let x = axis.px(short.at_min);
-            let d = format!("M{} {}l5 9h-10z", n(x), n(top + tall - 10.0));
-            svg.path(
-                "warn-mark",
-                &d,
-                &format!("{} {}", clock(short.at_min), short.says),
-            );
+        let (from, to, foot) = (n(axis.px(first[0])), n(reached), n(foot));
+        let area = format!("{d}L{to} {foot}L{from} {foot}Z");
+        let ends =
+            [first, last].map(|[at, value]| format!("{} at {}", self.figure(*value), clock(*at)));
+        let says = format!("{}: {}", self.name, ends.join(", "));
+        html! {
+            (path(&format!("area {}", self.class), &area, ""))
+            (path(&format!("curve {}", self.class), &d, &says))
         }
     }
 }
 
-impl Chart for Power {
-    fn name(&self) -> String {
-        match self.cards.is_empty() {
-            true => format!("Power over {}", self.day),
-            false => format!("Power and cards over {}", self.day),
+impl Power<'_> {
+    fn item(&self, id: &KitId) -> String {
+        let item = self.project.item(id);
+        item.map_or_else(|| id.to_string(), |item| item.called().to_owned())
+    }
+
+    fn items(&self, ids: &[KitId]) -> String {
+        let names: Vec<String> = ids.iter().map(|id| self.item(id)).collect();
+        names.join(", ")
+    }
+
+    fn setup(&self, id: &SetupId) -> String {
+        let setup = self.project.setup(id);
+        setup.map_or_else(|| id.to_string(), |setup| setup.called().to_owned())
+    }
+
+    /// What one of several alike is called.
+    fn piece(&self, piece: &Piece) -> String {
+        format!("{} {}", self.item(&piece.battery), piece.piece)
+    }
+
+    fn battery(&self, one: &Ledger, hours: [f64; 2]) -> Lane {
+        let item = self.project.item(&one.piece.battery);
+        let printed = item.and_then(|item| item.battery.as_ref());
+        let printed = printed.map_or(one.start_wh, |battery| battery.wh);
+        let mut swaps = Vec::new();
+        for swap in &self.power.swaps {
+            let (whose, at_min) = (self.items(&swap.items), swap.at_min);
+            if swap.off.as_ref() == Some(&one.piece) {
+                let says = format!("off {whose}, {} goes on", self.piece(&swap.on));
+                swaps.push(Mark { at_min, says });
+            }
+            if swap.on == one.piece {
+                let says = format!("on {whose}");
+                swaps.push(Mark { at_min, says });
+            }
+        }
+        let own = |short: &&Shortage| self.power.short_piece(short) == Some(&one.piece);
+        let shortages = self.power.shortages.iter().filter(own);
+        Lane {
+            name: self.piece(&one.piece),
+            full: printed.max(one.start_wh),
+            reserve: Some(one.reserve_line_wh),
+            points: self.power.charge(one, hours),
+            unit: "Wh",
+            class: "charge",
+            what: "left",
+            swaps,
+            shortages: shortages.map(|short| self.short(short)).collect(),
         }
     }
 
-    fn svg(&self, id: &str, width: Width) -> String {
-        self.draw(id, width)
+    fn card(&self, card: &CardLoad, hours: [f64; 2]) -> Lane {
+        Lane {
+            name: format!("{} {}", self.item(&card.card), card.piece),
+            full: card.gigabytes + card.free_gb,
+            reserve: None,
+            points: self.cards.filling(card, &self.power.slots, hours),
+            unit: "GB",
+            class: "fill",
+            what: "full",
+            swaps: Vec::new(),
+            shortages: Vec::new(),
+        }
+    }
+
+    /// A shortage as its battery's drawing says it.
+    fn short(&self, short: &Shortage) -> Mark {
+        let (setup, dark) = (self.setup(&short.setup), self.items(&short.dark));
+        let source = match &short.source {
+            Source::Mains => "the mains".to_owned(),
+            Source::Battery(id) => self.item(id),
+        };
+        let what = match short.reason {
+            Reason::Empty => "empty".to_owned(),
+            Reason::Taken => format!("every {source} feeds something else"),
+            Reason::TooMuch => format!("{source} can't give as much as is asked"),
+            Reason::NoMains => "no mains".to_owned(),
+            Reason::BelowReserve => "goes below its reserve".to_owned(),
+        };
+        let dark = match short.reason {
+            Reason::BelowReserve => String::new(),
+            _ => format!(": {dark} without power"),
+        };
+        Mark {
+            at_min: short.at_min,
+            says: format!("{what} in “{setup}”{dark}"),
+        }
+    }
+
+    fn lanes(&self) -> Vec<Lane> {
+        let hours = self.power.hours().unwrap_or_default();
+        let batteries = self.power.moved().map(|one| self.battery(one, hours));
+        let cards = self.cards.cards.iter().map(|card| self.card(card, hours));
+        batteries.chain(cards).collect()
+    }
+
+    /// What runs short that no battery drawn can be named for: no mains, too much asked.
+    fn loose(&self) -> Vec<Mark> {
+        let own = |short: &Shortage| {
+            let piece = self.power.short_piece(short);
+            self.power.moved().any(|one| Some(&one.piece) == piece)
+        };
+        let loose = self.power.shortages.iter().filter(|short| !own(short));
+        loose.map(|short| self.short(short)).collect()
+    }
+
+    /// When each setup is shot: its name and from when to when.
+    fn slots(&self) -> Vec<(String, Span)> {
+        let slots = self.power.slots.iter();
+        slots
+            .map(|slot| {
+                (
+                    self.setup(&slot.setup),
+                    Span::new(slot.shoot_min, slot.end_min),
+                )
+            })
+            .collect()
+    }
+
+    /// The setups on the clock by number, and what the numbers mean.
+    fn shot(&self, axis: &Axis, left: f64, size: f64, key: &[String]) -> Markup {
+        html! {
+            @for (nth, (name, at)) in self.slots().iter().enumerate() {
+                @if let Some(seen) = at.within(axis.of) {
+                    @let [x, y, w, h] = axis.rect(seen, 24.0, 20.0);
+                    (rect("slot", [x, y, w, h], &format!("{} {name}, {}", nth + 1, at.says())))
+                    (text("on-slot", Hang::Middle, [x + w / 2.0, y + 14.5], &fitted(&(nth + 1).to_string(), w + 4.0, 12.0)))
+                }
+            }
+            @if size > 12.0 { (text("", Hang::End, [left - 10.0, 39.0], "shot")) }
+            @for (nth, line) in key.iter().enumerate() { (text("", Hang::Start, [left, 58.0 + LINE * nth as f64], line)) }
+        }
+    }
+}
+
+impl Chart for Power<'_> {
+    fn name(&self) -> String {
+        let cards = if self.cards.cards.is_empty() {
+            ""
+        } else {
+            " and cards"
+        };
+        format!("Power{cards} over {}", self.date)
+    }
+
+    fn svg(&self, width: Width) -> Markup {
+        let (narrow, size) = (width.is_narrow(), width.size());
+        let (left, right) = if narrow { (4.0, 4.0) } else { (190.0, 20.0) };
+        let (head, plot, gap) = if narrow {
+            (19.0, 44.0, 14.0)
+        } else {
+            (0.0, 58.0, 14.0)
+        };
+        let of = self.power.hours().unwrap_or_default().into();
+        let axis = Axis::new(of, left, width.px() - left - right, false);
+        let span = axis.end_px() - left;
+        let lanes: Vec<(Lane, Vec<String>)> = self
+            .lanes()
+            .into_iter()
+            .map(|lane| {
+                let words = said(&lane.shortages, span, size);
+                (lane, words)
+            })
+            .collect();
+        let slots = self.slots();
+        let names: Vec<&str> = slots.iter().map(|(name, _)| name.as_str()).collect();
+        let key = numbered(&names, span, size);
+        let top = 54.0 + LINE * key.len() as f64;
+        let tall = lanes
+            .iter()
+            .map(|(_, words)| head + plot + gap + LINE * words.len() as f64);
+        let tops = stacked(top, tall);
+        let end = tops[tops.len() - 1];
+        let loose = said(&self.loose(), span, size);
+        let titles = |lane: &Lane, y: f64| {
+            let sum = lane.sum();
+            if narrow {
+                let name = fitted(&lane.name, width.px() - 16.0 - text_width(&sum, size), size);
+                html! {
+                    (text("strong halo", Hang::Start, [left, y + 13.0], &name))
+                    (text("halo", Hang::End, [width.px() - right, y + 13.0], &sum))
+                }
+            } else {
+                let name = fitted(&lane.name, left - 14.0, size);
+                html! {
+                    (text("strong", Hang::End, [left - 10.0, y + 24.0], &name))
+                    (text("", Hang::End, [left - 10.0, y + 42.0], &sum))
+                }
+            }
+        };
+        let drawn = html! {
+            (axis.draw(22.0, 24.0, size, width.px()))
+            (axis.lines(top - 4.0, end + 4.0 - top))
+            (self.shot(&axis, left, size, &key))
+            @for ((lane, words), y) in lanes.iter().zip(&tops) {
+                (titles(lane, *y))
+                (lane.draw(&axis, y + head, plot))
+                (warnings(words, left, y + head + plot))
+            }
+            (warnings(&loose, left, end))
+        };
+        let high = end + LINE * loose.len() as f64 + 4.0;
+        picture(width, high, &self.name(), false, &drawn)
     }
 
     fn rows(&self) -> Table {
-        let mut table = Table::new(["what", "when", "holds", "what happens"]);
-        for slot in &self.slots {
-            let when = format!(
-                "{} to {}",
-                clock_in_words(slot.at.from_min),
-                clock_in_words(slot.at.to_min)
-            );
-            table.push([slot.name.clone(), when, String::new(), "shot".into()]);
+        let mut table = Table::new(&["what", "when", "holds", "what happens"]);
+        for (name, at) in self.slots() {
+            let [from, to] = [at.from_min, at.to_min].map(clock_in_words);
+            table.push(&[&name, &format!("{from} to {to}"), "", "shot"]);
         }
         for lane in self.lanes() {
-            let mut all: Vec<(f64, String, String)> = lane
-                .points
-                .iter()
-                .map(|[at, value]| {
-                    (
-                        *at,
-                        format!("{} {}", figure(*value, 1), lane.unit),
-                        String::new(),
-                    )
-                })
-                .chain(
-                    lane.swaps
-                        .iter()
-                        .map(|m| (m.at_min, String::new(), m.says.clone())),
-                )
-                .chain(
-                    lane.shortages
-                        .iter()
-                        .map(|m| (m.at_min, String::new(), format!("short: {}", m.says))),
-                )
-                .collect();
-            all.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let full = lane.figure(lane.full);
             let size = match lane.reserve {
-                Some(reserve) => format!(
-                    "holds {} {}, reserve below {}",
-                    figure(lane.full, 0),
-                    lane.unit,
-                    figure(reserve, 0)
-                ),
-                None => format!("room for {} {}", figure(lane.full, 0), lane.unit),
+                Some(reserve) => format!("holds {full}, reserve below {}", figure(reserve, 0)),
+                None => format!("room for {full}"),
             };
-            table.push([lane.name.to_owned(), String::new(), size, lane.sum()]);
+            table.push(&[&lane.name, "", &size, &lane.sum()]);
+            let points = lane.points.iter();
+            let points = points.map(|[at, value]| (*at, figure(*value, 1), String::new()));
+            let mut all: Vec<(f64, String, String)> = points.collect();
+            for (marks, short) in [(&lane.swaps, ""), (&lane.shortages, "short: ")] {
+                let says =
+                    |mark: &Mark| (mark.at_min, String::new(), format!("{short}{}", mark.says));
+                all.extend(marks.iter().map(says));
+            }
+            all.sort_by(|a, b| a.0.total_cmp(&b.0));
+            all.dedup();
             for (at, holds, what) in all {
-                table.push([lane.name.to_owned(), clock_in_words(at), holds, what]);
+                let unit = if holds.is_empty() { "" } else { lane.unit };
+                let holds = format!("{holds} {unit}");
+                table.push(&[&lane.name, &clock_in_words(at), holds.trim(), &what]);
             }
         }
-        for short in &self.shortages {
-            table.push([
-                "short".into(),
-                clock_in_words(short.at_min),
-                String::new(),
-                short.says.clone(),
-            ]);
+        for short in self.loose() {
+            table.push(&["short", &clock_in_words(short.at_min), "", &short.says]);
         }
         table
     }

@@ -1,40 +1,24 @@
 //! Stops in hand: for each setup, how far face and background are from where they are wanted.
 
-use crate::draw::{Hang, Svg, figure, fitted, kept, n, signed};
+use crate::draw::text;
+use crate::draw::{
+    Hang, circle, figure, fitted, kept, line, n, path, picture, rect, signed, stacked,
+};
 use crate::figure::{Chart, Width};
 use crate::table::Table;
+use exposure::setup::{Judgement, Side};
+use maud::{Markup, html};
+use model::Setup;
 
-/// Face or background of a setup.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct StopsSide {
-    /// Stops over (positive) or under the target; `None` where the light is not known.
-    pub gap_stops: Option<f64>,
-    /// The same at the least and the most that is likely, where that differs.
-    pub range_stops: Option<[f64; 2]>,
-    /// Where it is wanted, stops from correct exposure.
-    pub target_stops: f64,
-}
-
-/// One setup.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct StopsOf {
-    /// Its id.
-    pub setup: String,
-    /// What it is called.
-    pub name: String,
-    /// The face; `None` where there is none.
-    pub face: Option<StopsSide>,
-    /// The background.
-    pub background: Option<StopsSide>,
-}
-
-/// Stops in hand of all setups.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Stops {
+/// Stops in hand of setups.
+#[derive(Clone, Debug)]
+pub struct Stops<'a> {
     /// Whose they are, as it is shown: a place, a day; empty for all.
-    pub of: String,
+    pub of: &'a str,
     /// The setups.
-    pub setups: Vec<StopsOf>,
+    pub setups: Vec<&'a Setup>,
+    /// How they were judged, as far as they were.
+    pub judged: &'a [Judgement],
     /// How far off is of no account, stops.
     pub slack_stops: f64,
 }
@@ -46,9 +30,28 @@ fn stops(value: f64) -> String {
     signed(value, 1)
 }
 
-impl Stops {
-    fn says(&self, side: &StopsSide) -> String {
-        match side.gap_stops.filter(|gap| gap.is_finite()) {
+/// The gap, where it is known.
+fn gap(side: &Side) -> Option<f64> {
+    side.gap_stops.filter(|gap| gap.is_finite())
+}
+
+/// From and to how far off it may be; a range without width says nothing.
+fn range(side: &Side) -> Option<[f64; 2]> {
+    let range = side.stops_range?.map(|stops| stops - side.target_stops);
+    let [least, most] = range;
+    (most - least > 0.05 && most.is_finite() && least.is_finite()).then_some(range)
+}
+
+impl Stops<'_> {
+    /// Face and background of a setup that was judged.
+    fn sides(&self, setup: &Setup) -> impl Iterator<Item = (&'static str, &Side)> {
+        let own = self.judged.iter().find(|one| one.setup == setup.id);
+        own.into_iter()
+            .flat_map(|own| [("face", &own.face), ("background", &own.background)])
+    }
+
+    fn says(&self, side: &Side) -> String {
+        match gap(side) {
             None => "not known".into(),
             Some(gap) if gap.abs() <= self.slack_stops => format!("{} as wanted", stops(gap)),
             Some(gap) if gap > 0.0 => format!("{} over", stops(gap)),
@@ -56,188 +59,128 @@ impl Stops {
         }
     }
 
-    fn gauge(&self, svg: &mut Svg, [left, y]: [f64; 2], span: f64, name: &str, side: &StopsSide) {
+    fn gauge(&self, [left, y]: [f64; 2], span: f64, name: &str, side: &Side) -> Markup {
         let x = |stops: f64| left + span * (stops.clamp(-REACH, REACH) + REACH) / (2.0 * REACH);
-        svg.line("level", [left, y], [left + span, y]);
-        for stop in -4..=4 {
-            let tall = if stop == 0 { 9.0 } else { 4.0 };
-            let class = if stop == 0 { "target" } else { "tick" };
-            svg.line(
-                class,
-                [x(f64::from(stop)), y - tall],
-                [x(f64::from(stop)), y + tall],
-            );
-        }
         let slack = kept(self.slack_stops, 0.0, REACH);
-        if slack > 0.0 {
-            svg.rect(
-                "slack",
-                [x(-slack), y - 3.0, x(slack) - x(-slack), 6.0],
-                &format!("as wanted within {} stops", figure(slack, 1)),
-            );
-        }
-        if let Some([least, most]) = side.range_stops.filter(|r| r.iter().all(|v| v.is_finite())) {
-            let says = format!("{} to {}", stops(least), stops(most));
-            svg.rect(
-                "range",
-                [x(least), y - 2.0, (x(most) - x(least)).max(1.0), 4.0],
-                &says,
-            );
-        }
-        let Some(gap) = side.gap_stops.filter(|gap| gap.is_finite()) else {
-            return;
+        let mark = |gap: f64| {
+            let wanted = stops(side.target_stops);
+            let says = format!("{name} {}, wanted at {wanted}", self.says(side));
+            let class = if gap.abs() <= slack {
+                "good-mark"
+            } else {
+                "off-mark"
+            };
+            if gap.abs() > REACH {
+                // Beyond the gauge: an arrow on its edge.
+                let way = 10.0 * gap.signum();
+                let (from, way, back) = (n(x(gap) - way), n(way), n(-way));
+                path(
+                    class,
+                    &format!("M{from} {}l{way} 6l{back} 6z", n(y - 6.0)),
+                    &says,
+                )
+            } else if name == "face" {
+                circle(class, [x(gap), y], 5.5, &says)
+            } else {
+                rect(class, [x(gap) - 5.0, y - 5.0, 10.0, 10.0], &says)
+            }
         };
-        let says = format!(
-            "{name} {}, wanted at {}",
-            self.says(side),
-            stops(side.target_stops)
-        );
-        let class = if gap.abs() <= slack {
-            "good-mark"
-        } else {
-            "off-mark"
-        };
-        let at = x(gap);
-        if gap.abs() > REACH {
-            // Beyond the gauge: an arrow on its edge.
-            let way = gap.signum();
-            let d = format!(
-                "M{} {}l{} 6l{} 6z",
-                n(at - 10.0 * way),
-                n(y - 6.0),
-                n(10.0 * way),
-                n(-10.0 * way)
-            );
-            svg.path(class, &d, &says);
-        } else if name == "face" {
-            svg.circle(class, [at, y], 5.5, &says);
-        } else {
-            svg.rect(class, [at - 5.0, y - 5.0, 10.0, 10.0], &says);
+        html! {
+            (line("level", [left, y], [left + span, y]))
+            @for stop in -4..=4 {
+                @let (class, tall) = if stop == 0 { ("target", 9.0) } else { ("tick", 4.0) };
+                (line(class, [x(f64::from(stop)), y - tall], [x(f64::from(stop)), y + tall]))
+            }
+            @if slack > 0.0 { (rect("slack", [x(-slack), y - 3.0, x(slack) - x(-slack), 6.0], &format!("as wanted within {} stops", figure(slack, 1)))) }
+            @if let Some([least, most]) = range(side) {
+                (rect("range", [x(least), y - 2.0, (x(most) - x(least)).max(1.0), 4.0], &format!("{} to {}", stops(least), stops(most))))
+            }
+            @if let Some(gap) = gap(side) { (mark(gap)) }
+        }
+    }
+
+    /// A side's row: its name, its gauge, and the same in words.
+    fn row(&self, width: Width, at: &Places, y: f64, name: &str, side: &Side) -> Markup {
+        let off = gap(side).is_some_and(|gap| gap.abs() > self.slack_stops);
+        let mut says = self.says(side);
+        if !width.is_narrow()
+            && let Some([least, most]) = range(side)
+        {
+            says = format!("{says} (between {} and {})", stops(least), stops(most));
+        }
+        let says = fitted(&says, width.px() - at.words, width.size());
+        html! {
+            (text("", Hang::Start, [at.label, y + 4.5], name))
+            (self.gauge([at.left, y], at.span, name, side))
+            (text(if off { "strong" } else { "" }, Hang::Start, [at.words, y + 4.5], &says))
         }
     }
 }
 
-impl Chart for Stops {
+/// Where things stand across the drawing: names of sides, gauges and how wide they are, words.
+struct Places {
+    label: f64,
+    left: f64,
+    span: f64,
+    words: f64,
+}
+
+impl Chart for Stops<'_> {
     fn name(&self) -> String {
-        match self.of.as_str() {
+        match self.of {
             "" => "Stops in hand".into(),
             of => format!("Stops in hand, {of}"),
         }
     }
 
-    fn svg(&self, id: &str, width: Width) -> String {
+    fn svg(&self, width: Width) -> Markup {
         let narrow = width.is_narrow();
-        let size = if narrow { 12.0 } else { 13.0 };
-        let sides = |setup: &StopsOf| {
-            [("face", setup.face), ("background", setup.background)]
-                .into_iter()
-                .filter(|(_, side)| side.is_some())
-                .count()
-                .max(1) as f64
+        let place = |label, left, span, beside| Places {
+            label,
+            left,
+            span,
+            words: left + span + beside,
         };
-        let row = 24.0;
-        let (head, gap) = if narrow { (20.0, 12.0) } else { (0.0, 14.0) };
-        let top = 34.0;
-        let height = top
-            + self
-                .setups
-                .iter()
-                .map(|s| head + row * sides(s) + gap)
-                .sum::<f64>();
-        let mut svg = Svg::new(id, width.px(), height, &self.name(), false);
-        let (label, left, span) = if narrow {
-            (0.0, 88.0, 128.0)
+        let at = match width {
+            Width::Narrow => place(0.0, 88.0, 128.0, 12.0),
+            Width::Wide => place(250.0, 350.0, 420.0, 40.0),
+        };
+        let room = if narrow { width.px() } else { at.label - 10.0 };
+        let (row, head, gap) = if narrow {
+            (24.0, 20.0, 12.0)
         } else {
-            (250.0, 350.0, 420.0)
+            (24.0, 0.0, 14.0)
         };
-        let marks: &[(f64, &str)] = match narrow {
-            true => &[(-REACH, "−4"), (0.0, "wanted"), (REACH, "+4")],
-            false => &[
-                (-REACH, "−4"),
-                (-2.0, "−2"),
-                (0.0, "wanted"),
-                (2.0, "+2"),
-                (REACH, "+4"),
-            ],
+        let marks = [
+            (-REACH, "−4"),
+            (-2.0, "−2"),
+            (0.0, "wanted"),
+            (2.0, "+2"),
+            (REACH, "+4"),
+        ];
+        let marks = marks
+            .into_iter()
+            .filter(|(stops, _)| !narrow || stops.abs() != 2.0);
+        let tall = |setup: &&Setup| head + row * self.sides(setup).count().max(1) as f64 + gap;
+        let tops = stacked(34.0, self.setups.iter().map(tall));
+        let drawn = html! {
+            @for (stops, says) in marks {
+                (text("", Hang::Middle, [at.left + at.span * (stops + REACH) / (2.0 * REACH), 14.0], says))
+            }
+            @if !narrow { (text("", Hang::Start, [at.words, 14.0], "stops from wanted")) }
+            @for (setup, ends) in self.setups.iter().zip(tops.windows(2)) {
+                @let (from, foot) = (ends[0] + head, ends[1] - gap / 2.0 - 10.0);
+                (text("strong", Hang::Start, [0.0, ends[0] + 4.0], &fitted(setup.called(), room, width.size())))
+                @for (nth, (name, side)) in self.sides(setup).enumerate() { (self.row(width, &at, from + row * nth as f64, name, side)) }
+                @if self.sides(setup).next().is_none() { (text("", Hang::Start, [at.label, from + 4.5], "nothing known of its light")) }
+                (line("rule", [0.0, foot], [width.px(), foot]))
+            }
         };
-        for (stops, says) in marks {
-            let x = left + span * (stops + REACH) / (2.0 * REACH);
-            svg.text("", [x, 14.0], size, Hang::Middle, says);
-        }
-        if !narrow {
-            svg.text(
-                "",
-                [left + span + 40.0, 14.0],
-                size,
-                Hang::Start,
-                "stops from wanted",
-            );
-        }
-        let mut y = top;
-        for setup in &self.setups {
-            if narrow {
-                svg.text(
-                    "strong",
-                    [0.0, y + 4.0],
-                    size,
-                    Hang::Start,
-                    &fitted(&setup.name, width.px(), size),
-                );
-                y += head;
-            } else {
-                svg.text(
-                    "strong",
-                    [0.0, y + 4.5],
-                    size,
-                    Hang::Start,
-                    &fitted(&setup.name, label - 10.0, size),
-                );
-            }
-            let before = y;
-            for (name, side) in [("face", setup.face), ("background", setup.background)] {
-                let Some(side) = side else { continue };
-                svg.text("", [label, y + 4.5], size, Hang::Start, name);
-                self.gauge(&mut svg, [left, y], span, name, &side);
-                let class = match side.gap_stops {
-                    Some(gap) if gap.abs() > self.slack_stops => "strong",
-                    _ => "",
-                };
-                let mut says = self.says(&side);
-                if !narrow && let Some([least, most]) = side.range_stops {
-                    says = format!("{says} (between {} and {})", stops(least), stops(most));
-                }
-                let x = left + span + if narrow { 12.0 } else { 40.0 };
-                svg.text(
-                    class,
-                    [x, y + 4.5],
-                    size,
-                    Hang::Start,
-                    &fitted(&says, width.px() - x, size),
-                );
-                y += row;
-            }
-            if y == before {
-                svg.text(
-                    "",
-                    [label, y + 4.5],
-                    size,
-                    Hang::Start,
-                    "nothing known of its light",
-                );
-                y += row;
-            }
-            svg.line(
-                "rule",
-                [0.0, y - 6.0 + gap / 2.0 - 4.0],
-                [width.px(), y - 6.0 + gap / 2.0 - 4.0],
-            );
-            y += gap;
-        }
-        svg.end()
+        picture(width, tops[tops.len() - 1], &self.name(), false, &drawn)
     }
 
     fn rows(&self) -> Table {
-        let mut table = Table::new([
+        let mut table = Table::new(&[
             "setup",
             "what",
             "stops from wanted",
@@ -246,21 +189,10 @@ impl Chart for Stops {
             "wanted at",
         ]);
         for setup in &self.setups {
-            for (name, side) in [("face", setup.face), ("background", setup.background)] {
-                let Some(side) = side else { continue };
-                let [least, most] = side
-                    .range_stops
-                    .map_or([String::new(), String::new()], |[a, b]| {
-                        [stops(a), stops(b)]
-                    });
-                table.push([
-                    setup.name.clone(),
-                    name.into(),
-                    self.says(&side),
-                    least,
-                    most,
-                    stops(side.target_stops),
-                ]);
+            for (name, side) in self.sides(setup) {
+                let [least, most] = range(side).map(|ends| ends.map(stops)).unwrap_or_default();
+                let (says, target) = (self.says(side), stops(side.target_stops));
+                table.push(&[setup.called(), name, &says, &least, &most, &target]);
             }
         }
         table

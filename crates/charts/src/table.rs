@@ -1,64 +1,54 @@
 //! The numbers of a chart as rows of text, and as an HTML table.
 
-use crate::draw::escaped;
-use std::fmt::Write as _;
+use maud::{Markup, html};
 
 /// What a chart shows, in words and figures.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Table {
     /// What each column holds.
-    pub header: Vec<&'static str>,
+    pub header: &'static [&'static str],
     /// The rows, each as long as the header.
     pub rows: Vec<Vec<String>>,
 }
 
 impl Table {
-    pub(crate) fn new<const N: usize>(header: [&'static str; N]) -> Self {
+    pub(crate) const fn new(header: &'static [&'static str]) -> Self {
         Self {
-            header: header.to_vec(),
+            header,
             rows: Vec::new(),
         }
     }
 
-    pub(crate) fn push<const N: usize>(&mut self, row: [String; N]) {
-        self.rows.push(row.to_vec());
+    /// A row; columns left over at its end are empty.
+    pub(crate) fn push(&mut self, row: &[&str]) {
+        let mut row: Vec<String> = row.iter().map(|cell| (*cell).to_owned()).collect();
+        row.resize(self.header.len(), String::new());
+        self.rows.push(row);
     }
 
     /// As an HTML table; the first cell of a row is its head.
-    pub fn html(&self, caption: &str) -> String {
-        let mut out = String::new();
-        let _ = write!(
-            out,
-            "<table><caption>{}</caption><thead><tr>",
-            escaped(caption)
-        );
-        for name in &self.header {
-            let _ = write!(out, r#"<th scope="col">{}</th>"#, escaped(name));
-        }
-        out.push_str("</tr></thead><tbody>");
-        for row in &self.rows {
-            out.push_str("<tr>");
-            for (nth, cell) in row.iter().enumerate() {
-                let cell = escaped(cell);
-                let _ = match nth {
-                    0 => write!(out, r#"<th scope="row">{cell}</th>"#),
-                    _ => write!(out, "<td>{cell}</td>"),
-                };
+    pub fn html(&self, caption: &str) -> Markup {
+        html! {
+            table {
+                caption { (caption) }
+                thead { tr { @for name in self.header { th scope="col" { (name) } } } }
+                tbody {
+                    @for row in &self.rows {
+                        tr {
+                            @for (nth, cell) in row.iter().enumerate() {
+                                @if nth == 0 { th scope="row" { (cell) } } @else { td { (cell) } }
+                            }
+                        }
+                    }
+                }
             }
-            out.push_str("</tr>");
         }
-        out.push_str("</tbody></table>");
-        out
     }
 
     /// As lines of text, columns apart, for tests and terminals.
     pub fn text(&self) -> String {
-        let mut out = self.header.join(" | ");
-        out.push('\n');
-        for row in &self.rows {
-            out.push_str(row.join(" | ").trim_end());
-            out.push('\n');
-        }
-        out
+        let rows = self.rows.iter().map(|row| row.join(" | "));
+        let lines = std::iter::once(self.header.join(" | ")).chain(rows);
+        lines.map(|line| format!("{}\n", line.trim_end())).collect()
     }
 }

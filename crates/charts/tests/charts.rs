@@ -4,8 +4,10 @@
 mod invented;
 
 use charts::*;
-use model::SongMap;
+use invented::Night;
+use model::{ClockTime, Project, SongMap};
 use proptest::prelude::*;
+use sky::{Curve, Daylight, What};
 
 const WIDTHS: [Width; 2] = [Width::Narrow, Width::Wide];
 
@@ -43,7 +45,7 @@ fn check(svg: &str, width: Width) -> Result<(), TestCaseError> {
     prop_assert!(open.is_empty());
     prop_assert!(!svg.contains("NaN"));
     let height = numbers(svg, "height")[0];
-    let inner = svg.split("</defs>").nth(1).expect("patterns come first");
+    let inner = svg.split_once('>').expect("a drawing").1;
     let (x, w) = (numbers(inner, "x"), numbers(inner, "width"));
     for x in x {
         prop_assert!((-0.01..=width.px() + 0.01).contains(&x), "x {}", x);
@@ -59,27 +61,17 @@ fn check(svg: &str, width: Width) -> Result<(), TestCaseError> {
             height
         );
     }
-    for size in numbers(inner, "font-size") {
-        prop_assert!(size >= 11.0);
-    }
+    prop_assert!(numbers(svg, "font-size")[0] >= 11.0);
     Ok(())
 }
 
-fn all(map: &SongMap) -> Vec<(&'static str, Box<dyn Chart + '_>)> {
-    vec![
-        ("sky", Box::new(invented::sky())),
-        ("day", Box::new(invented::day_line())),
-        ("power", Box::new(invented::power())),
-        ("stops", Box::new(invented::stops())),
-        ("coverage", Box::new(invented::coverage(map))),
-        ("takes", Box::new(invented::takes(map))),
-    ]
+fn drawn(chart: &dyn Chart, width: Width) -> Result<(), TestCaseError> {
+    check(&chart.svg(width).into_string(), width)
 }
 
 #[test]
 fn the_figures_of_every_chart_as_text() {
-    let map = invented::song();
-    for (name, chart) in all(&map) {
+    for (name, chart) in Night::new().charts() {
         let table = chart.rows();
         for row in &table.rows {
             assert_eq!(row.len(), table.header.len(), "{name}");
@@ -90,59 +82,61 @@ fn the_figures_of_every_chart_as_text() {
 
 #[test]
 fn every_drawing_is_well_formed_and_keeps_inside() {
-    let map = invented::song();
-    for (name, chart) in all(&map) {
+    for (name, chart) in Night::new().charts() {
         for width in WIDTHS {
-            let svg = chart.svg(name, width);
-            check(&svg, width).unwrap_or_else(|why| panic!("{name} {width:?}: {why}"));
+            drawn(&*chart, width).unwrap_or_else(|why| panic!("{name} {width:?}: {why}"));
             // The same values, the same bytes.
-            assert_eq!(svg, chart.svg(name, width));
+            assert_eq!(chart.svg(width).0, chart.svg(width).0);
         }
-        let figure = figure(&*chart, name);
-        assert!(figure.starts_with(&format!("<figure class=\"chart\" id=\"{name}\">")));
+        let figure = figure(&*chart, &format!("{name}`1")).into_string();
+        assert!(figure.starts_with(&format!("<figure class=\"chart\" id=\"{name}-1\">")));
     }
 }
 
 #[test]
+fn no_letter_is_smaller_than_11_px() {
+    let style = stylesheet();
+    let sizes: Vec<f64> = style
+        .split("font-size: ")
+        .skip(1)
+        .filter_map(|rest| rest.split("px").next()?.parse().ok())
+        .collect();
+    assert!(sizes.len() > 4 && sizes.iter().all(|size| *size >= 11.0));
+}
+
+#[test]
 fn small_drawings() {
-    let day = DayLine {
-        of: Span::new(1080.0, 1200.0),
-        sky: vec![Band::new(Light::BlueHour, Span::new(1100.0, 1120.0))],
-        strips: vec![DayStrip {
-            setup: "quay".into(),
-            name: "Quay & <river>".into(),
-            place: "River quay".into(),
-            there_min: 1090.0,
-            start_min: 1090.0,
-            shoot_min: 1110.0,
-            end_min: 1140.0,
-            pinned: true,
-            room_min: 20.0,
-            ..DayStrip::default()
-        }],
-        ..DayLine::default()
-    };
+    let mut night = Night::new();
+    night.plan.order.truncate(1);
+    night.plan.order[0].name = "Quay & <river>".into();
+    night.plan.from = clock(1110);
+    night.plan.latest_wrap = clock(1250);
+    night.plan.meal = None;
+    night.curve.light = vec![(Daylight::BlueHour, [1100.0, 1120.0])];
     let lines = |svg: String| svg.replace("><", ">\n<");
-    insta::assert_snapshot!("small_day", lines(day.svg("d", Width::Wide)));
-    let stops = Stops {
-        of: String::new(),
-        setups: vec![invented::stops().setups.swap_remove(1)],
-        slack_stops: 0.5,
-    };
-    insta::assert_snapshot!("small_stops", lines(stops.svg("s", Width::Narrow)));
+    insta::assert_snapshot!(
+        "small_day",
+        lines(night.day().svg(Width::Wide).into_string())
+    );
+    night.project.setups.drain(2..);
+    night.project.setups.remove(0);
+    insta::assert_snapshot!(
+        "small_stops",
+        lines(night.stops().svg(Width::Narrow).into_string())
+    );
 }
 
 #[test]
 fn strips_and_cells_carry_what_a_script_needs() {
-    let map = invented::song();
+    let night = Night::new();
     for width in WIDTHS {
-        let day = invented::day_line().svg("day", width);
+        let day = night.day().svg(width).into_string();
         assert_eq!(day.matches("role=\"button\"").count(), 6);
         assert!(day.contains(
             r#"data-setup="quay-walk" data-start="1265" data-shoot="1290" data-end="1335""#
         ));
         assert!(day.contains(r#"data-from="1080" data-to="1620""#));
-        let grid = invented::coverage(&map).svg("grid", width);
+        let grid = night.coverage().svg(width).into_string();
         for bar in 1..=64 {
             assert_eq!(
                 grid.matches(&format!("data-bar=\"{bar}\"")).count(),
@@ -154,35 +148,179 @@ fn strips_and_cells_carry_what_a_script_needs() {
 }
 
 #[test]
+fn what_the_cut_shows_half_of_a_bar_of_is_in_it() {
+    let mut night = Night::new();
+    // 85 frames at 25 are 3.4 s: the first bar of 2.35 s, and too little of the second.
+    night.project.cuts[0].shots.truncate(1);
+    night.project.cuts[0].shots[0].to_frame = 85;
+    let table = night.coverage().rows();
+    assert_eq!(table.rows[0], ["Stairs, wide", "1–24", "1–24", "1"]);
+    night.project.cuts[0].shots[0].to_frame = 89;
+    let table = night.coverage().rows();
+    assert_eq!(table.rows[0][3], "1–2");
+}
+
+#[test]
+fn what_is_planned_there_is_marked() {
+    let mut night = Night::new();
+    night.place.name = "Tiled <stairs>".into();
+    let marks = |night: &Night, width| {
+        let svg = night.sky().svg(width).into_string();
+        assert!(!svg.contains("<stairs>"));
+        svg.matches("planned-here").count()
+    };
+    for width in WIDTHS {
+        assert_eq!(marks(&night, width), 2);
+    }
+    night.place.id = model::PlaceId::new("roof").expect("an id");
+    assert_eq!(marks(&night, Width::Wide), 0);
+}
+
+#[test]
+fn a_waxing_moon_is_lit_on_the_right_in_the_north_alone() {
+    let mut night = Night::new();
+    night.curve.moon_waxing = true;
+    // The limb is the first arc of the lit part; its sweep is 1 on the right.
+    let right = |night: &Night| {
+        let svg = night.sky().svg(Width::Wide).into_string();
+        let lit = svg.split("class=\"moon-lit\" d=\"").nth(1).expect("a moon");
+        lit.split(' ').nth(5).map(str::to_owned)
+    };
+    assert_eq!(right(&night).as_deref(), Some("1"));
+    night.curve.northern = false;
+    assert_eq!(right(&night).as_deref(), Some("0"));
+}
+
+#[test]
+fn the_day_found_is_drawn_with_what_runs_short_in_it() {
+    let mut night = Night::new();
+    let line = night.day();
+    let strips = line.strips();
+    assert_eq!(strips[5].breaks, [night.conflicts[0].as_str()]);
+    assert!(strips[0].breaks.is_empty());
+    let texts = |night: &Night, begun| {
+        DayLine {
+            begun,
+            ..night.day()
+        }
+        .rows()
+        .text()
+    };
+    assert!(texts(&night, false).contains("\ncall |"));
+    assert!(!texts(&night, true).contains("\ncall |"), "it runs");
+    let svg = DayLine {
+        begun: true,
+        ..night.day()
+    }
+    .svg(Width::Wide);
+    assert!(svg.into_string().contains("<title>now 18:10</title>"));
+    // Without a curve, what the day itself knows.
+    night.plan.meal = None;
+    let known = [schedule::SkyBand {
+        light: model::SkyLight::BlueHour,
+        at: [clock(1100), clock(1120)],
+    }];
+    let line = DayLine {
+        curve: None,
+        sky: &known,
+        ..night.day()
+    };
+    assert!(line.svg(Width::Narrow).into_string().contains("blue hour"));
+}
+
+#[test]
+fn without_a_day_the_kept_order_is_drawn_with_what_breaks_in_it() {
+    let mut night = Night::new();
+    night.plan.order.clear();
+    let mut kept = model::Day::new(night.plan.day.clone(), "2026-10-03", clock(1020));
+    let id = night.project.setups[0].id.clone();
+    kept.order = vec![model::Slot {
+        pinned: true,
+        ..model::Slot::new(id, clock(990), clock(1050))
+    }];
+    night.project.days = vec![kept];
+    let typed = vec!["`stairs-wide` shoots outside its light".to_owned()];
+    let line = DayLine {
+        typed: &typed,
+        ..night.day()
+    };
+    let strips = line.strips();
+    let strip = &strips[0].strip;
+    assert_eq!((strip.name.as_str(), strip.pinned), ("Stairs, wide", true));
+    assert_eq!(strips[0].breaks, [typed[0].as_str()]);
+    assert!(
+        line.svg(Width::Wide)
+            .into_string()
+            .contains(r#"data-from="960""#)
+    );
+}
+
+#[test]
+fn every_shortage_is_told_once() {
+    let table = Night::new().power().rows();
+    let told = |what: &str| {
+        table
+            .rows
+            .iter()
+            .filter(|row| row[3].contains(what))
+            .count()
+    };
+    assert_eq!(told("goes below its reserve"), 1);
+    assert_eq!(told("no mains"), 1);
+    assert_eq!(told("battery 2 goes on"), 1);
+}
+
+#[test]
+fn what_is_not_known_stays_unknown_and_a_range_is_from_the_target() {
+    let rows = Night::new().stops().rows().rows;
+    assert_eq!(
+        rows[1],
+        [
+            "Stairs, wide",
+            "background",
+            "−0.3 as wanted",
+            "−1.1",
+            "+0.6",
+            "−1.0"
+        ]
+    );
+    assert_eq!(rows[5][2..], ["not known", "", "", "−2.0"]);
+    // A range without width says nothing.
+    assert_eq!(rows[9][2..], ["+0.4 as wanted", "", "", "0.0"]);
+    assert_eq!(rows.len(), 10, "the last setup was not judged");
+}
+
+#[test]
 fn nothing_at_all_is_drawn_without_a_fault() {
-    let map = SongMap {
+    let mut night = Night::new();
+    night.map = SongMap {
         bars: Vec::new(),
         sections: Vec::new(),
         beats: Vec::new(),
         downbeats: Vec::new(),
-        ..invented::song()
+        ..night.map
     };
-    let charts: Vec<Box<dyn Chart + '_>> = vec![
-        Box::new(Sky::default()),
-        Box::new(DayLine::default()),
-        Box::new(Power::default()),
-        Box::new(Stops::default()),
-        Box::new(Coverage {
-            map: &map,
-            setups: vec![CoverageRow::default()],
-            options: Vec::new(),
-        }),
-        Box::new(TakesOverSong {
-            map: &map,
-            takes: vec![TakeLine::default()],
-        }),
-    ];
-    for chart in charts {
+    night.project = Project::default();
+    night.curve = Curve::default();
+    night.plan.order.clear();
+    (night.plan.from, night.plan.latest_wrap) = (clock(0), clock(0));
+    night.power.slots.clear();
+    night.power.spans.clear();
+    night.power.charges.clear();
+    night.power.ledger.clear();
+    night.cards.cards.clear();
+    night.judged.clear();
+    night.counted.bars.clear();
+    for (_, chart) in night.charts() {
         for width in WIDTHS {
-            check(&chart.svg("x", width), width).unwrap();
+            drawn(&*chart, width).unwrap();
         }
         chart.rows();
     }
+}
+
+fn clock(minutes: u32) -> ClockTime {
+    ClockTime::from_minutes(minutes).expect("a clock")
 }
 
 /// A number as it should be, or as it should not.
@@ -202,75 +340,84 @@ fn words() -> impl Strategy<Value = String> {
     ]
 }
 
-fn span() -> impl Strategy<Value = Span> {
-    (odd(), odd()).prop_map(|(from, to)| Span::new(from, to))
+fn any_clock() -> impl Strategy<Value = ClockTime> {
+    (0..=ClockTime::MOST_MINUTES).prop_map(clock)
+}
+
+fn window() -> impl Strategy<Value = [ClockTime; 2]> {
+    [any_clock(), any_clock()]
 }
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_sky(place in words(), of in span(), sun in prop::collection::vec((odd(), odd()), 0..30), spans in prop::collection::vec(span(), 0..6), lit in odd(), name in words()) {
-        let lights = [Light::Day, Light::GoldenHour, Light::BlueHour, Light::CivilTwilight, Light::NauticalTwilight, Light::AstronomicalTwilight];
-        let body: Vec<Standing> = sun.iter().map(|(at_min, altitude_deg)| Standing { at_min: *at_min, altitude_deg: *altitude_deg }).collect();
-        let sky = Sky {
-            place,
-            of,
-            sun: body.clone(),
-            moon: body,
-            phase: Some(MoonPhase { lit, waxing: true, lit_on_right: true }),
-            bands: spans.iter().zip(lights).map(|(at, light)| Band::new(light, *at)).collect(),
-            sunlit: Some(spans.clone()),
-            access: spans.clone(),
-            events: spans.iter().map(|at| Event { at_min: at.from_min, what: name.clone() }).collect(),
-            setups: spans.iter().map(|at| Planned { setup: String::new(), name: name.clone(), shoot: *at }).collect(),
-            now_min: Some(lit),
-            ..Sky::default()
+    fn any_sky(of in [odd(), odd()], sun in prop::collection::vec([odd(), odd()], 0..30), spans in prop::collection::vec([odd(), odd()], 0..6), access in prop::collection::vec(window(), 0..3), lit in odd(), name in words()) {
+        let lights = [Daylight::Day, Daylight::GoldenHour, Daylight::BlueHour, Daylight::CivilTwilight, Daylight::NauticalTwilight, Daylight::AstronomicalTwilight];
+        let mut night = Night::new();
+        night.place.access = access;
+        for strip in &mut night.plan.order {
+            strip.name.clone_from(&name);
+        }
+        night.place.name = name;
+        night.curve = Curve {
+            of_min: of,
+            moon: sun.clone(),
+            sun,
+            moon_lit: lit,
+            light: lights.into_iter().zip(spans.iter().copied()).collect(),
+            events: spans.iter().map(|[at, _]| (*at, What::Sunset)).collect(),
+            direct_sun: Some(spans),
+            ..Curve::default()
         };
         for width in WIDTHS {
-            check(&sky.svg("sky", width), width)?;
+            drawn(&night.sky(), width)?;
         }
-        sky.rows();
+        night.sky().rows();
     }
 
     #[test]
-    fn any_day(of in span(), times in prop::collection::vec((odd(), odd(), odd(), odd(), odd()), 0..8), name in words(), window in span()) {
-        let day = DayLine {
-            day: name.clone(),
-            of,
-            sky: vec![Band::new(Light::Night, window)],
-            call_min: Some(window.from_min),
-            latest_wrap_min: Some(window.to_min),
-            meal: Some(window),
-            strips: times.iter().map(|(a, b, c, d, e)| DayStrip {
-                setup: name.clone(), name: name.clone(), place: name.clone(),
-                there_min: *a, start_min: *b, shoot_min: *c, end_min: *d, room_min: *e, travel_min: *e, waits_min: *a,
-                light: Some(window), access: Some(window), pinned: *a > 500.0,
-                breaks: vec![name.clone()], relit: false,
-            }).collect(),
-            now_min: None,
-        };
+    fn any_day(times in prop::collection::vec([any_clock(), any_clock(), any_clock(), any_clock()], 6), minutes in -50i64..4000, name in words(), window in window(), begun in any::<bool>()) {
+        let mut night = Night::new();
+        for (strip, [there, start, shoot, end]) in night.plan.order.iter_mut().zip(times) {
+            strip.name.clone_from(&name);
+            (strip.there, strip.start, strip.shoot, strip.end) = (there, start, shoot, end);
+            (strip.travel_minutes, strip.waits_minutes, strip.room_minutes) = (minutes, minutes, minutes);
+            (strip.light, strip.access) = (Some(window), Some(window));
+        }
+        night.plan.meal = Some(window);
+        [night.plan.from, night.plan.latest_wrap] = window;
+        night.conflicts.push(format!("`drums` {name}"));
+        let day = DayLine { begun, ..night.day() };
         for width in WIDTHS {
-            check(&day.svg("day", width), width)?;
+            drawn(&day, width)?;
         }
         day.rows();
     }
 
     #[test]
-    fn any_power(of in span(), points in prop::collection::vec((odd(), odd()), 0..12), full in odd(), name in words()) {
-        let points: Vec<[f64; 2]> = points.into_iter().map(|(a, b)| [a, b]).collect();
-        let marks: Vec<Mark> = points.iter().take(3).map(|[at_min, _]| Mark { at_min: *at_min, says: name.clone() }).collect();
-        let power = Power {
-            day: name.clone(),
-            of,
-            slots: points.iter().map(|[a, b]| Slot { name: name.clone(), at: Span::new(*a, *b) }).collect(),
-            batteries: vec![BatteryCharge { name: name.clone(), full_wh: full, reserve_wh: full / 5.0, points: points.clone(), swaps: marks.clone(), shortages: marks.clone() }],
-            cards: vec![CardFill { name, room_gb: full, points }],
-            shortages: marks,
-            now_min: Some(full),
-        };
+    fn any_power(times in prop::collection::vec([odd(), odd()], 0..12), wh in odd(), name in words()) {
+        let mut night = Night::new();
+        for (span, [from, to]) in night.power.spans.iter_mut().zip(&times) {
+            (span.from_min, span.to_min, span.watts) = (*from, *to, wh);
+        }
+        for (slot, [from, to]) in night.power.slots.iter_mut().zip(&times) {
+            (slot.shoot_min, slot.end_min, slot.there_min, slot.leave_min) = (*from, *to, *from, *to);
+            slot.passes_min = vec![[*from, *to]];
+        }
+        for (swap, [at, _]) in night.power.swaps.iter_mut().zip(&times) {
+            swap.at_min = *at;
+        }
+        for (short, [at, _]) in night.power.shortages.iter_mut().zip(&times) {
+            short.at_min = *at;
+        }
+        night.power.ledger[0].start_wh = wh;
+        night.power.ledger[1].reserve_line_wh = wh;
+        night.cards.cards[0].free_gb = wh;
+        night.project.kit[0].name.clone_from(&name);
+        night.project.setups[0].name = name;
         for width in WIDTHS {
-            let svg = power.svg("power", width);
+            let svg = night.power().svg(width).into_string();
             check(&svg, width)?;
             // A curve never goes back in time.
             for d in svg.split("class=\"curve").skip(1).filter_map(|rest| rest.split("d=\"").nth(1)) {
@@ -279,46 +426,37 @@ proptest! {
                 prop_assert!(x.windows(2).all(|pair| pair[0] <= pair[1]), "{}", d);
             }
         }
-        power.rows();
+        night.power().rows();
     }
 
     #[test]
-    fn any_song(bars in prop::collection::vec(any::<(bool, bool, bool)>(), 0..80), runs in prop::collection::vec((odd(), odd(), odd()), 0..8), name in words(), wanted in 0u32..9) {
-        let map = invented::song();
-        let coverage = Coverage {
-            map: &map,
-            setups: vec![CoverageRow { setup: name.clone(), name: name.clone(), cells: bars.iter().map(|(planned, shot, cut)| Cell { planned: *planned, shot: *shot, cut: *cut }).collect() }],
-            options: bars.iter().map(|(planned, shot, _)| Options { planned: u32::from(*planned), shot: u32::from(*shot), wanted }).collect(),
-        };
-        let takes = TakesOverSong {
-            map: &map,
-            takes: vec![TakeLine {
-                take: name.clone(), setup: name.clone(), rating: name, by_hand: false,
-                runs: runs.iter().map(|(a, b, c)| TakeRun { from_s: *a, to_s: *b, speed: *c, drift_ppm: *c, confidence: *a }).collect(),
-                alternatives: runs.iter().map(|(a, b, c)| AlternativeRun { from_s: *a, to_s: *b, confidence: *c }).collect(),
-            }],
-        };
-        for width in WIDTHS {
-            check(&coverage.svg("grid", width), width)?;
-            check(&takes.svg("takes", width), width)?;
+    fn any_coverage(bars in prop::collection::vec((any::<bool>(), any::<bool>(), 0u32..9, 0u32..100), 0..80), name in words()) {
+        let mut night = Night::new();
+        night.counted.bars.truncate(bars.len());
+        for (bar, (planned, shot, wanted, number)) in night.counted.bars.iter_mut().zip(bars) {
+            if planned { bar.planned.clear(); }
+            if shot { bar.shot.clear(); }
+            (bar.wanted, bar.number) = (wanted, number);
         }
-        coverage.rows();
-        takes.rows();
+        night.project.setups[0].name = name;
+        for width in WIDTHS {
+            drawn(&night.coverage(), width)?;
+        }
+        night.coverage().rows();
     }
 
     #[test]
     fn any_stops(gaps in prop::collection::vec((odd(), odd(), odd()), 0..6), slack in odd(), name in words()) {
-        let stops = Stops {
-        of: String::new(),
-            slack_stops: slack,
-            setups: gaps.iter().map(|(a, b, c)| StopsOf {
-                setup: name.clone(), name: name.clone(),
-                face: Some(StopsSide { gap_stops: Some(*a), range_stops: Some([*b, *c]), target_stops: *c }),
-                background: None,
-            }).collect(),
-        };
+        let mut night = Night::new();
+        for (one, (gap, least, most)) in night.judged.iter_mut().zip(gaps) {
+            one.face.gap_stops = Some(gap);
+            one.face.stops_range = Some([least, most]);
+            one.face.target_stops = most;
+        }
+        night.project.setups[0].name = name;
+        let stops = Stops { slack_stops: slack, ..night.stops() };
         for width in WIDTHS {
-            check(&stops.svg("stops", width), width)?;
+            drawn(&stops, width)?;
         }
         stops.rows();
     }

@@ -7,7 +7,7 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use rust_embed::RustEmbed;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 #[derive(RustEmbed)]
@@ -15,15 +15,14 @@ use std::time::{Duration, Instant};
 struct Assets;
 
 /// What the charts bring, served beside it: name, type, text.
-static CHARTS: [(&str, &str, &str); 3] = [
-    ("charts.css", "text/css", charts::STYLESHEET),
-    ("day-line.js", "text/javascript", charts::DAY_LINE_JS),
-    (
-        "coverage-grid.js",
-        "text/javascript",
-        charts::COVERAGE_GRID_JS,
-    ),
-];
+static CHARTS: LazyLock<[(&str, &str, String); 3]> = LazyLock::new(|| {
+    let script = "text/javascript";
+    [
+        ("charts.css", "text/css", charts::stylesheet()),
+        ("day-line.js", script, charts::DAY_LINE_JS.into()),
+        ("coverage-grid.js", script, charts::COVERAGE_GRID_JS.into()),
+    ]
+});
 
 /// `GET /assets/{hash}/{*name}`. The hash stands in the path, so that scripts that name each other
 /// relatively are kept together.
@@ -40,7 +39,7 @@ pub fn hash() -> String {
             all.update(&file.metadata.sha256_hash());
         }
     }
-    for (name, _, text) in CHARTS {
+    for (name, _, text) in CHARTS.iter() {
         all.update(name.as_bytes());
         all.update(text.as_bytes());
     }
@@ -67,7 +66,7 @@ pub fn at(name: &str) -> String {
 async fn show(Path((_, name)): Path<(String, String)>) -> Response {
     let own = CHARTS.iter().find(|(known, ..)| *known == name);
     let found = match own {
-        Some((_, kind, text)) => Some(((*kind).to_owned(), Body::from(*text))),
+        Some((_, kind, text)) => Some(((*kind).to_owned(), Body::from(text.as_str()))),
         None => Assets::get(&name).map(|file| {
             let kind = file.metadata.mimetype().to_owned();
             (kind, Body::from(file.data.into_owned()))

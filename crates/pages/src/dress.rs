@@ -56,6 +56,7 @@ pub fn around(title: &str, token: Option<&str>, inside: &Markup) -> Markup {
                 div #frame hx-history-elt="" hx-boost:inherited="true" hx-target:inherited="#frame" hx-select:inherited="#frame" hx-swap:inherited="outerMorph" {
                     (inside)
                 }
+                (charts::PATTERNS)
                 @if token.is_some() { audio #song-sound preload="auto" {} }
             }
         }

@@ -18,7 +18,6 @@ pub mod ask;
 pub mod assets;
 pub mod computed;
 pub mod door;
-pub mod drawn;
 pub mod dress;
 pub mod events;
 pub mod form;

@@ -39,3 +39,40 @@ pub fn words(word: &impl serde::Serialize) -> String {
         _ => String::new(),
     }
 }
+
+/// A date as it is read in English text, `20 November 2026`; as it is where it is none.
+pub fn date(text: &str) -> String {
+    const MONTHS: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    let mut parts = text.splitn(3, '-').map(str::parse::<usize>);
+    match (parts.next(), parts.next(), parts.next()) {
+        (Some(Ok(year)), Some(Ok(month @ 1..=12)), Some(Ok(day))) => {
+            format!("{day} {} {year}", MONTHS[month - 1])
+        }
+        _ => text.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_are_written_out() {
+        assert_eq!(date("2026-11-20"), "20 November 2026");
+        assert_eq!(date("2026-13-01"), "2026-13-01");
+        assert_eq!(date("soon"), "soon");
+    }
+}

@@ -331,21 +331,15 @@ impl Job {
         let placed = gathered.placed();
         // The middle zoom has more columns than the drawing has pixels, and no more than it needs.
         let zooms = &heard.listening.peaks.zooms;
-        let zoom = zooms.get(1).or(zooms.first());
-        let wave = strip::Wave {
-            columns_per_s: zoom.map_or(1, |zoom| zoom.columns_per_s),
-            low: zoom.map_or(&[], |zoom| &zoom.low),
-            high: zoom.map_or(&[], |zoom| &zoom.high),
-        };
-        let drawn = strip::Strip {
+        let strip = charts::song::StripFile {
             title,
             map: &heard.map,
-            wave,
-            setups: &self.project().setups,
+            zoom: zooms.get(1).or(zooms.first()),
+            project: self.project(),
             takes: &placed,
             cut: Some(cut),
         };
-        strip::svg(&drawn, width)
+        strip.svg(width)
     }
 
     fn write_timelines(

@@ -43,7 +43,7 @@ pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use shoot_log::LogTaken;
-pub use sky_curves::{Daylight, SkyCurve};
+pub use sky_curves::SkyCurve;
 pub use song::Heard;
 pub use takes::{Brought, Trouble};
 pub use viewing::{TakeView, still_path, view_path};

@@ -1,7 +1,14 @@
 //! An invented night, to look at the charts and to test them.
 
-use charts::*;
-use model::{Bar, Length, Section, SongMap, SongTime, Stretch};
+use charts::{Chart, Coverage, DayLine, Power, Sky, Stops};
+use coverage::{BarCoverage, ShotOption};
+use exposure::setup::{Judgement, Side, judge};
+use model::{Bar, ClockTime, DayId, KitId, Length, Place, PlaceId, Project, Section, SetupId};
+use model::{SongMap, SongTime, Stretch, TakeId};
+use power::{CardLoad, CardPlan, Charge, DayPower, Ledger, Piece, Reason, SetupMedia, Shortage};
+use power::{SlotTimes, Source, Swap, Totals};
+use schedule::{DayPlan, Status, Strip};
+use sky::{Curve, Daylight, What};
 
 fn text(s: &str) -> String {
     s.to_owned()
@@ -58,291 +65,345 @@ fn altitude(declination_deg: f64, minutes: f64) -> f64 {
         .to_degrees()
 }
 
-fn bands() -> Vec<Band> {
-    let band = |light, from, to| Band::new(light, Span::new(from, to));
-    vec![
-        band(Light::Day, 720.0, 1156.0),
-        band(Light::CivilTwilight, 1156.0, 1183.0),
-        band(Light::NauticalTwilight, 1183.0, 1215.0),
-        band(Light::AstronomicalTwilight, 1215.0, 1247.0),
-        band(Light::Night, 1247.0, 1801.0),
-        band(Light::AstronomicalTwilight, 1801.0, 1833.0),
-        band(Light::NauticalTwilight, 1833.0, 1865.0),
-        band(Light::CivilTwilight, 1865.0, 1892.0),
-        band(Light::Day, 1892.0, 2160.0),
-        band(Light::GoldenHour, 1119.0, 1173.0),
-        band(Light::BlueHour, 1173.0, 1183.0),
-        band(Light::BlueHour, 1865.0, 1875.0),
-        band(Light::GoldenHour, 1875.0, 1929.0),
-    ]
+/// The date of the night, as it is shown.
+pub const DATE: &str = "3 October 2026";
+
+/// Id, name, place, when its shoot begins and ends.
+const NIGHT: [(&str, &str, &str, u32, u32); 6] = [
+    ("stairs-wide", "Stairs, wide", "stairs", 1160, 1185),
+    ("stairs-close", "Stairs, close", "stairs", 1205, 1240),
+    (
+        "quay-walk",
+        "Quay, walking at double speed",
+        "quay",
+        1290,
+        1335,
+    ),
+    ("quay-profile", "Quay, profile", "quay", 1350, 1380),
+    ("drums", "Drums of the machines", "launderette", 1470, 1515),
+    ("powder", "Powder", "launderette", 1545, 1575),
+];
+
+fn setup(id: &str) -> SetupId {
+    SetupId::new(id).expect("an id")
 }
 
-/// A night over a stairway in Porto.
-pub fn sky() -> Sky {
-    let standing = |declination: f64, highest: f64| {
-        (0..=144)
-            .map(|nth| {
-                let at_min = 720.0 + 10.0 * f64::from(nth);
-                Standing {
-                    at_min,
-                    altitude_deg: altitude(declination, at_min - highest),
-                }
-            })
-            .collect::<Vec<_>>()
+fn kit(id: &str) -> KitId {
+    KitId::new(id).expect("an id")
+}
+
+fn clock(minutes: u32) -> ClockTime {
+    ClockTime::from_minutes(minutes).expect("a clock")
+}
+
+/// The stairway, open from 15:00 to half past two.
+pub fn place() -> Place {
+    let mut place = Place::new(PlaceId::new("stairs").expect("an id"), "Tiled stairway");
+    place.access = vec![[clock(900), clock(1590)]];
+    place
+}
+
+/// What is planned, with a take of each setup, a cut of some, and the kit.
+pub fn project() -> Project {
+    let setups = NIGHT
+        .map(|(id, name, place, ..)| serde_json::json!({"id": id, "name": name, "place": place}));
+    let takes = NIGHT.map(|(id, ..)| {
+        serde_json::json!({"id": format!("T-{id}"), "setup": id, "file": {"path": format!("{id}.mp4"), "hash": "0".repeat(64), "bytes": 1}})
+    });
+    // Frames at 25 a second; a bar lasts 58.8 of them.
+    let shots = [
+        (0, 353, "stairs-wide"),
+        (353, 588, "stairs-close"),
+        (588, 941, "drums"),
+        (941, 1294, "quay-walk"),
+        (1294, 1765, "quay-profile"),
+        (1765, 3764, "powder"),
+    ];
+    let shots = shots.map(|(from, to, id)| serde_json::json!({"from_frame": from, "to_frame": to, "take": format!("T-{id}"), "in_sync": true}));
+    serde_json::from_value(serde_json::json!({
+        "format": 1,
+        "setups": setups,
+        "takes": takes,
+        "cuts": [{"version": 1, "rate": "25", "shots": shots}],
+        "kit": [
+            {"id": "block", "name": "Block battery", "sort": "power", "count": 2, "battery": {"wh": 98.0}},
+            {"id": "small", "name": "Camera battery", "sort": "power", "count": 2, "battery": {"wh": 16.0}},
+            {"id": "key", "name": "Key light", "sort": "light"},
+            {"id": "cam", "name": "Camera", "sort": "camera"},
+            {"id": "card", "name": "Card", "sort": "card", "count": 2}
+        ]
+    }))
+    .expect("a project")
+}
+
+/// The sky of an autumn night at 41° north.
+pub fn curve() -> Curve {
+    let standing = |declination: f64, highest: f64| -> Vec<[f64; 2]> {
+        let times = (0..=144).map(|nth| 720.0 + 10.0 * f64::from(nth));
+        times
+            .map(|at| [at, altitude(declination, at - highest)])
+            .collect()
     };
     let mut sun = standing(-4.0, 804.0);
     let next = standing(-4.2, 804.0 + 1440.0);
     sun.splice(80.., next[80..].iter().copied());
-    Sky {
-        place: text("Tiled stairway"),
-        date: text("3 October 2026"),
-        of: Span::new(720.0, 2160.0),
+    Curve {
+        of_min: [720.0, 2160.0],
         sun,
         moon: standing(26.0, 1440.0 + 430.0),
-        phase: Some(MoonPhase {
-            lit: 0.47,
-            waxing: false,
-            lit_on_right: false,
-        }),
-        bands: bands(),
-        sunlit: Some(vec![Span::new(790.0, 1015.0), Span::new(2020.0, 2160.0)]),
-        access: vec![Span::new(900.0, 1590.0)],
-        events: [
-            (1156.0, "sunset"),
-            (1247.0, "night"),
-            (1431.0, "moonrise"),
-            (1801.0, "first dawn"),
-            (1892.0, "sunrise"),
-        ]
-        .map(|(at_min, what)| Event {
-            at_min,
-            what: text(what),
-        })
-        .to_vec(),
-        setups: vec![
-            Planned {
-                setup: text("stairs-wide"),
-                name: text("Stairs, wide"),
-                shoot: Span::new(1160.0, 1185.0),
-            },
-            Planned {
-                setup: text("stairs-close"),
-                name: text("Stairs, close"),
-                shoot: Span::new(1205.0, 1240.0),
-            },
+        moon_lit: 0.47,
+        moon_waxing: false,
+        northern: true,
+        light: vec![
+            (Daylight::Day, [720.0, 1156.0]),
+            (Daylight::CivilTwilight, [1156.0, 1183.0]),
+            (Daylight::NauticalTwilight, [1183.0, 1215.0]),
+            (Daylight::AstronomicalTwilight, [1215.0, 1247.0]),
+            (Daylight::Night, [1247.0, 1801.0]),
+            (Daylight::AstronomicalTwilight, [1801.0, 1833.0]),
+            (Daylight::NauticalTwilight, [1833.0, 1865.0]),
+            (Daylight::CivilTwilight, [1865.0, 1892.0]),
+            (Daylight::Day, [1892.0, 2160.0]),
+            (Daylight::GoldenHour, [1119.0, 1173.0]),
+            (Daylight::GoldenHour, [1875.0, 1929.0]),
+            (Daylight::BlueHour, [1173.0, 1183.0]),
+            (Daylight::BlueHour, [1865.0, 1875.0]),
         ],
-        now_min: None,
+        direct_sun: Some(vec![[790.0, 1015.0], [2020.0, 2160.0]]),
+        events: vec![
+            (1156.0, What::Sunset),
+            (1247.0, What::AstronomicalDusk),
+            (1431.0, What::Moonrise),
+            (1801.0, What::AstronomicalDawn),
+            (1892.0, What::Sunrise),
+        ],
     }
 }
 
-const NIGHT: [(&str, &str, f64, f64); 6] = [
-    ("Stairs, wide", "Tiled stairway", 1160.0, 1185.0),
-    ("Stairs, close", "Tiled stairway", 1205.0, 1240.0),
-    (
-        "Quay, walking at double speed",
-        "River quay",
-        1290.0,
-        1335.0,
-    ),
-    ("Quay, profile", "River quay", 1350.0, 1380.0),
-    ("Drums of the machines", "Launderette", 1470.0, 1515.0),
-    ("Powder", "Launderette", 1545.0, 1575.0),
-];
-
-/// Power and cards over the night.
-pub fn power() -> Power {
-    let mark = |at_min: f64, says: &str| Mark {
-        at_min,
-        says: text(says),
+/// A strip of the night that starts 18 minutes before its shoot.
+fn strip((id, name, place, shoot, end): (&str, &str, &str, u32, u32)) -> Strip {
+    let place_name = match place {
+        "stairs" => "Tiled stairway",
+        "quay" => "River quay",
+        _ => "Launderette",
     };
-    Power {
-        day: text("the night of 3 October"),
-        of: Span::new(1080.0, 1620.0),
-        slots: NIGHT
-            .iter()
-            .map(|(name, _, from, to)| Slot {
-                name: text(name),
-                at: Span::new(*from, *to),
-            })
-            .collect(),
-        batteries: vec![
-            BatteryCharge {
-                name: text("Block battery 1"),
-                full_wh: 98.0,
-                reserve_wh: 19.6,
-                points: vec![
-                    [1080.0, 98.0],
-                    [1140.0, 98.0],
-                    [1185.0, 66.0],
-                    [1205.0, 64.0],
-                    [1240.0, 34.0],
-                    [1290.0, 34.0],
-                    [1322.0, 12.0],
-                    [1620.0, 12.0],
-                ],
-                swaps: vec![
-                    mark(1140.0, "on the key light"),
-                    mark(1322.0, "off the key light, battery 2 goes on"),
-                ],
-                shortages: vec![mark(
-                    1312.0,
-                    "goes below its reserve in Quay, walking at double speed",
-                )],
-            },
-            BatteryCharge {
-                name: text("Block battery 2"),
-                full_wh: 98.0,
-                reserve_wh: 19.6,
-                points: vec![
-                    [1080.0, 98.0],
-                    [1322.0, 98.0],
-                    [1380.0, 55.0],
-                    [1440.0, 55.0],
-                    [1500.0, 86.0],
-                    [1575.0, 86.0],
-                    [1620.0, 86.0],
-                ],
-                swaps: vec![mark(1322.0, "on the key light")],
-                shortages: vec![],
-            },
-            BatteryCharge {
-                name: text("Camera battery 1"),
-                full_wh: 16.0,
-                reserve_wh: 3.2,
-                points: vec![
-                    [1080.0, 16.0],
-                    [1185.0, 12.4],
-                    [1240.0, 9.0],
-                    [1335.0, 3.9],
-                    [1345.0, 3.9],
-                    [1620.0, 3.9],
-                ],
-                swaps: vec![mark(1345.0, "off, battery 2 goes on")],
-                shortages: vec![],
-            },
-        ],
-        cards: vec![
-            CardFill {
-                name: text("Card 1"),
-                room_gb: 116.0,
-                points: vec![
-                    [1080.0, 0.0],
-                    [1160.0, 0.0],
-                    [1185.0, 31.0],
-                    [1205.0, 31.0],
-                    [1240.0, 66.0],
-                    [1290.0, 66.0],
-                    [1335.0, 110.0],
-                    [1620.0, 110.0],
-                ],
-            },
-            CardFill {
-                name: text("Card 2"),
-                room_gb: 116.0,
-                points: vec![
-                    [1080.0, 0.0],
-                    [1350.0, 0.0],
-                    [1380.0, 22.0],
-                    [1470.0, 22.0],
-                    [1515.0, 58.0],
-                    [1545.0, 58.0],
-                    [1575.0, 79.0],
-                ],
-            },
-        ],
-        shortages: vec![],
-        now_min: None,
+    Strip {
+        setup: setup(id),
+        name: text(name),
+        place: text(place),
+        place_name: text(place_name),
+        address: String::new(),
+        travel_minutes: 0,
+        there: clock(shoot - 18),
+        start: clock(shoot - 18),
+        shoot: clock(shoot),
+        end: clock(end),
+        relit: false,
+        pinned: false,
+        must: false,
+        state: 0,
+        passes: 2,
+        waits_minutes: 0,
+        light: None,
+        access: (place == "stairs").then(|| [clock(1080), clock(1590)]),
+        asks_for_light: false,
+        light_slack_minutes: None,
+        access_slack_minutes: None,
+        room_minutes: 12,
     }
 }
 
-/// The night as a time line.
-pub fn day_line() -> DayLine {
-    let mut strips: Vec<DayStrip> = NIGHT
-        .iter()
-        .enumerate()
-        .map(|(nth, (name, place, shoot, end))| DayStrip {
-            setup: [
-                "stairs-wide",
-                "stairs-close",
-                "quay-walk",
-                "quay-profile",
-                "drums",
-                "powder",
-            ][nth]
-                .to_owned(),
-            name: text(name),
-            place: text(place),
+/// The night as it was found.
+pub fn plan() -> DayPlan {
+    let mut order: Vec<Strip> = NIGHT.into_iter().map(strip).collect();
+    let arrive = |strip: &mut Strip, there: u32, start: u32, travel: i64, room: i64| {
+        (strip.there, strip.start) = (clock(there), clock(start));
+        (strip.travel_minutes, strip.room_minutes) = (travel, room);
+    };
+    arrive(&mut order[0], 1115, 1115, 20, 5);
+    order[0].waits_minutes = 15;
+    order[0].light = Some([clock(1119), clock(1190)]);
+    order[0].asks_for_light = true;
+    order[0].pinned = true;
+    order[1].relit = true;
+    arrive(&mut order[2], 1262, 1265, 18, 12);
+    arrive(&mut order[3], 1332, 1338, 0, 40);
+    order[3].relit = true;
+    arrive(&mut order[4], 1440, 1440, 25, 15);
+    arrive(&mut order[5], 1527, 1518, 0, 0);
+    for strip in &mut order[4..] {
+        strip.access = Some([clock(1410), clock(1590)]);
+    }
+    DayPlan {
+        day: DayId::new("night").expect("an id"),
+        date: "2026-10-03".into(),
+        from: clock(1090),
+        latest_wrap: clock(1590),
+        status: Status::Best,
+        value: 1,
+        bound: 1,
+        whole_value: 1,
+        wrap: clock(1575),
+        moves: 2,
+        meal: Some([clock(1382), clock(1412)]),
+        order,
+        left_out: Vec::new(),
+        reasons: Vec::new(),
+        late: None,
+        notes: Vec::new(),
+    }
+}
+
+/// What runs short in it.
+pub fn conflicts() -> Vec<String> {
+    vec![text(
+        "`powder` runs past the end of the launderette's hours",
+    )]
+}
+
+fn piece(battery: &str, piece: u32) -> Piece {
+    Piece {
+        battery: kit(battery),
+        piece,
+    }
+}
+
+/// Power over the night: two block batteries for the key light, one for the camera.
+pub fn power() -> DayPower {
+    let slots = NIGHT.map(|(id, _, _, shoot, end)| {
+        let (shoot, end) = (f64::from(shoot), f64::from(end));
+        SlotTimes {
+            setup: setup(id),
             there_min: shoot - 18.0,
             start_min: shoot - 18.0,
-            shoot_min: *shoot,
-            end_min: *end,
-            room_min: 12.0,
-            access: (*place == "Tiled stairway").then_some(Span::new(1080.0, 1590.0)),
-            ..DayStrip::default()
-        })
-        .collect();
-    strips[0] = DayStrip {
-        there_min: 1115.0,
-        start_min: 1115.0,
-        travel_min: 20.0,
-        waits_min: 15.0,
-        light: Some(Span::new(1119.0, 1190.0)),
-        room_min: 5.0,
-        pinned: true,
-        ..strips[0].clone()
+            lights_min: shoot - 10.0,
+            shoot_min: shoot,
+            end_min: end,
+            leave_min: end,
+            passes_min: vec![[shoot, (shoot + end) / 2.0], [(shoot + end) / 2.0, end]],
+        }
+    });
+    let given = [
+        (0, "block", 1, 1140.0, 1185.0, 42.7),
+        (1, "block", 1, 1185.0, 1240.0, 34.9),
+        (2, "block", 1, 1290.0, 1322.0, 41.3),
+        (2, "block", 2, 1322.0, 1335.0, 44.5),
+        (3, "block", 2, 1335.0, 1380.0, 44.5),
+        (0, "small", 1, 1160.0, 1185.0, 8.6),
+        (1, "small", 1, 1205.0, 1240.0, 5.8),
+        (2, "small", 1, 1290.0, 1335.0, 6.8),
+    ];
+    let spans = given.map(|(nth, battery, nr, from_min, to_min, watts)| power::Span {
+        setup: setup(NIGHT[nth].0),
+        items: vec![kit(if battery == "block" { "key" } else { "cam" })],
+        piece: Some(piece(battery, nr)),
+        from_min,
+        to_min,
+        watts,
+    });
+    let swap = |nth: usize, item: &str, at_min, off: Option<Piece>, on| Swap {
+        setup: setup(NIGHT[nth].0),
+        items: vec![kit(item)],
+        at_min,
+        off,
+        on,
+        in_pass: false,
+        bridged: false,
     };
-    strips[1].relit = true;
-    strips[2] = DayStrip {
-        there_min: 1262.0,
-        start_min: 1265.0,
-        travel_min: 18.0,
-        ..strips[2].clone()
+    let ledger = |battery: &str, nr, start_wh: f64, drawn_wh, charged_wh| Ledger {
+        piece: piece(battery, nr),
+        start_wh,
+        drawn_wh,
+        charged_wh,
+        left_wh: start_wh - drawn_wh + charged_wh,
+        reserve_line_wh: start_wh / 5.0,
+        floor_wh: 0.0,
     };
-    strips[3] = DayStrip {
-        start_min: 1338.0,
-        relit: true,
-        room_min: 40.0,
-        ..strips[3].clone()
+    let short = |nth: usize, at_min, source, reason, dark: &[&str]| Shortage {
+        at_min,
+        setup: setup(NIGHT[nth].0),
+        source,
+        reason,
+        dark: dark.iter().map(|id| kit(id)).collect(),
     };
-    strips[4] = DayStrip {
-        there_min: 1440.0,
-        start_min: 1440.0,
-        travel_min: 25.0,
-        access: Some(Span::new(1410.0, 1590.0)),
-        room_min: 15.0,
-        ..strips[4].clone()
-    };
-    strips[5] = DayStrip {
-        start_min: 1518.0,
-        access: Some(Span::new(1410.0, 1590.0)),
-        room_min: 0.0,
-        breaks: vec![text(
-            "cleaning up runs past the end of the launderette's hours",
-        )],
-        ..strips[5].clone()
-    };
-    DayLine {
-        day: text("3 October 2026"),
-        of: Span::new(1080.0, 1620.0),
-        sky: bands(),
-        call_min: Some(1090.0),
-        latest_wrap_min: Some(1590.0),
-        meal: Some(Span::new(1382.0, 1412.0)),
-        strips,
-        now_min: Some(1250.0),
+    DayPower {
+        day: DayId::new("night").expect("an id"),
+        typed: false,
+        slots: slots.to_vec(),
+        draws: Vec::new(),
+        spans: spans.to_vec(),
+        swaps: vec![
+            swap(0, "key", 1140.0, None, piece("block", 1)),
+            swap(2, "key", 1322.0, Some(piece("block", 1)), piece("block", 2)),
+        ],
+        charges: vec![Charge {
+            piece: piece("block", 2),
+            from_min: 1440.0,
+            to_min: 1500.0,
+            wh: 31.0,
+        }],
+        ledger: vec![
+            ledger("block", 1, 98.0, 86.0, 0.0),
+            ledger("block", 2, 98.0, 43.0, 31.0),
+            ledger("small", 1, 16.0, 12.1, 0.0),
+            ledger("small", 2, 16.0, 0.0, 0.0),
+        ],
+        totals: Totals::default(),
+        shortages: vec![
+            short(
+                2,
+                1312.0,
+                Source::Battery(kit("block")),
+                Reason::BelowReserve,
+                &[],
+            ),
+            short(4, 1470.0, Source::Mains, Reason::NoMains, &["key"]),
+        ],
+        fixes: Vec::new(),
+        findings: Vec::new(),
     }
 }
 
-/// What is planned, shot and cut over `map`.
-pub fn coverage(map: &SongMap) -> Coverage<'_> {
-    let names = [
-        "stairs-wide",
-        "stairs-close",
-        "quay-walk",
-        "quay-profile",
-        "drums",
-        "powder",
-    ];
+/// Cards over the night.
+pub fn cards() -> CardPlan {
+    let load = |nr, holds: &[usize], gigabytes| CardLoad {
+        card: kit("card"),
+        piece: nr,
+        holds: holds
+            .iter()
+            .map(|nth| (setup(NIGHT[*nth].0), 1, 2))
+            .collect(),
+        gigabytes,
+        free_gb: 116.0 - gigabytes,
+        changed_before: None,
+        copying: None,
+    };
+    let sizes = [31.0, 35.0, 44.0, 22.0, 36.0, 21.0];
+    let media = NIGHT
+        .iter()
+        .zip(sizes)
+        .map(|((id, ..), gigabytes)| SetupMedia {
+            setup: setup(id),
+            recording: text("fine"),
+            mbit_s: 200.0,
+            passes: 2,
+            pass_s: 600.0,
+            gigabytes,
+        });
+    CardPlan {
+        setups: media.collect(),
+        cards: vec![load(1, &[0, 1, 2], 110.0), load(2, &[3, 4, 5], 79.0)],
+        needed_gb: 189.0,
+        wanted_gb: 189.0,
+        there_gb: 232.0,
+        short_gb: 0.0,
+        copying_min: None,
+        findings: Vec::new(),
+    }
+}
+
+/// What is planned and shot in each bar of `map`.
+pub fn counted(map: &SongMap) -> coverage::Coverage {
     let planned: [&[[u32; 2]]; 6] = [
         &[[1, 24]],
         &[[5, 16], [25, 44]],
@@ -359,158 +420,171 @@ pub fn coverage(map: &SongMap) -> Coverage<'_> {
         &[[9, 64]],
         &[[53, 60]],
     ];
-    let cut: [&[[u32; 2]]; 6] = [
-        &[[1, 6], [13, 16]],
-        &[[7, 10], [29, 32]],
-        &[[17, 22]],
-        &[[25, 28]],
-        &[[11, 12], [45, 52], [61, 64]],
-        &[[53, 60]],
+    let over = |all: &[&[[u32; 2]]; 6], bar: u32| -> Vec<SetupId> {
+        let holds = |nth: &usize| all[*nth].iter().any(|[a, b]| (*a..=*b).contains(&bar));
+        (0..6)
+            .filter(holds)
+            .map(|nth| setup(NIGHT[nth].0))
+            .collect()
+    };
+    let bars = map.bars.iter().map(|bar| {
+        let (planned, shot) = (over(&planned, bar.number), over(&shot, bar.number));
+        let wanted = if (53..=60).contains(&bar.number) {
+            2
+        } else {
+            3
+        };
+        let (planned_options, shot_options) = (planned.len() as u32, shot.len() as u32);
+        let take = |setup: SetupId| ShotOption {
+            take: TakeId::new(format!("T-{setup}")).expect("an id"),
+            setup: Some(setup),
+        };
+        BarCoverage {
+            number: bar.number,
+            start_s: bar.at.start().seconds(),
+            end_s: bar.at.end().seconds(),
+            section: String::new(),
+            planned,
+            shot: shot.into_iter().map(take).collect(),
+            planned_options,
+            shot_options,
+            wanted,
+            short_planned: planned_options < wanted,
+            short_shot: shot_options < wanted,
+        }
+    });
+    coverage::Coverage {
+        bars: bars.collect(),
+        sections: Vec::new(),
+        planned_choice: 0.0,
+        shot_choice: 0.0,
+        anywhere: Vec::new(),
+        notes: Vec::new(),
+    }
+}
+
+/// Every setup but the last as it was judged.
+pub fn judged(project: &Project) -> Vec<Judgement> {
+    let side = |side: &mut Side, gap: Option<f64>, range: Option<[f64; 2]>, target: f64| {
+        side.gap_stops = gap;
+        side.stops_range = range.map(|ends| ends.map(|stops| stops + target));
+        side.target_stops = target;
+    };
+    type Known = (Option<f64>, Option<[f64; 2]>, f64);
+    let known: [[Known; 2]; 5] = [
+        [
+            (Some(0.2), None, 0.0),
+            (Some(-0.3), Some([-1.1, 0.6]), -1.0),
+        ],
+        [
+            (Some(-1.4), Some([-1.8, -1.0]), 0.0),
+            (Some(1.2), Some([0.2, 2.1]), -2.0),
+        ],
+        [(Some(-5.2), None, -0.5), (None, None, -2.0)],
+        [(Some(0.0), None, -1.0), (Some(2.7), None, -2.0)],
+        [(None, None, 0.0), (Some(0.4), Some([0.4, 0.4]), 0.0)],
     ];
-    let setups: Vec<CoverageRow> = (0..6)
-        .map(|nth| {
-            let holds =
-                |all: &[[u32; 2]], bar: u32| all.iter().any(|[a, b]| (*a..=*b).contains(&bar));
-            CoverageRow {
-                setup: text(names[nth]),
-                name: text(NIGHT[nth].0),
-                cells: (1..=64)
-                    .map(|bar| Cell {
-                        planned: holds(planned[nth], bar),
-                        shot: holds(shot[nth], bar),
-                        cut: holds(cut[nth], bar),
-                    })
-                    .collect(),
-            }
-        })
-        .collect();
-    let count = |bar: usize, read: fn(&Cell) -> bool| {
-        setups.iter().filter(|row| read(&row.cells[bar])).count() as u32
-    };
-    let options = (0..64)
-        .map(|bar| Options {
-            planned: count(bar, |c| c.planned),
-            shot: count(bar, |c| c.shot),
-            wanted: if (52..60).contains(&bar) { 2 } else { 3 },
-        })
-        .collect();
-    Coverage {
-        map,
-        setups,
-        options,
-    }
+    let judged = project
+        .setups
+        .iter()
+        .zip(known)
+        .map(|(setup, [face, background])| {
+            let mut one = judge(project, setup);
+            side(&mut one.face, face.0, face.1, face.2);
+            side(
+                &mut one.background,
+                background.0,
+                background.1,
+                background.2,
+            );
+            one
+        });
+    judged.collect()
 }
 
-/// What was heard where.
-pub fn takes(map: &SongMap) -> TakesOverSong<'_> {
-    let run = |from_s: f64, to_s: f64, speed: f64, drift_ppm: f64, confidence: f64| TakeRun {
-        from_s,
-        to_s,
-        speed,
-        drift_ppm,
-        confidence,
-    };
-    let take = |take: &str, setup: &str, rating: &str, runs: Vec<TakeRun>| TakeLine {
-        take: text(take),
-        setup: text(setup),
-        rating: text(rating),
-        runs,
-        ..TakeLine::default()
-    };
-    TakesOverSong {
-        map,
-        takes: vec![
-            take(
-                "C0001",
-                "Stairs, wide",
-                "circled",
-                vec![run(0.0, 58.2, 1.0, 11.8, 0.98)],
-            ),
-            take(
-                "C0002",
-                "Stairs, wide",
-                "usable",
-                vec![
-                    run(0.0, 21.0, 1.0, 12.1, 0.94),
-                    run(0.0, 58.0, 1.0, 12.0, 0.97),
-                ],
-            ),
-            take(
-                "C0005",
-                "Quay, walking at double speed",
-                "unrated",
-                vec![run(37.6, 56.5, 2.0, -34.0, 0.81)],
-            ),
-            TakeLine {
-                alternatives: vec![
-                    AlternativeRun {
-                        from_s: 84.7,
-                        to_s: 103.5,
-                        confidence: 0.52,
-                    },
-                    AlternativeRun {
-                        from_s: 122.4,
-                        to_s: 141.2,
-                        confidence: 0.41,
-                    },
-                ],
-                ..take(
-                    "C0007",
-                    "Quay, profile",
-                    "unrated",
-                    vec![run(37.7, 56.4, 1.0, 0.2, 0.55)],
-                )
-            },
-            take("C0009", "", "unrated", vec![]),
-            TakeLine {
-                by_hand: true,
-                ..take(
-                    "C0011",
-                    "Powder",
-                    "usable",
-                    vec![run(122.0, 141.0, 1.0, 0.0, 1.0)],
-                )
-            },
-        ],
-    }
+/// All that is drawn of the night.
+pub struct Night {
+    pub map: SongMap,
+    pub project: Project,
+    pub place: Place,
+    pub curve: Curve,
+    pub plan: DayPlan,
+    pub conflicts: Vec<String>,
+    pub power: DayPower,
+    pub cards: CardPlan,
+    pub counted: coverage::Coverage,
+    pub judged: Vec<Judgement>,
 }
 
-/// Stops in hand.
-pub fn stops() -> Stops {
-    let side = |gap: f64, range: Option<[f64; 2]>, target: f64| {
-        Some(StopsSide {
-            gap_stops: Some(gap),
-            range_stops: range,
-            target_stops: target,
-        })
-    };
-    let setup = |nth: usize, face, background| StopsOf {
-        setup: format!("setup-{nth}"),
-        name: text(NIGHT[nth].0),
-        face,
-        background,
-    };
-    Stops {
-        of: String::new(),
-        slack_stops: 0.5,
-        setups: vec![
-            setup(0, side(0.2, None, 0.0), side(-0.3, Some([-1.1, 0.6]), -1.0)),
-            setup(
-                1,
-                side(-1.4, Some([-1.8, -1.0]), 0.0),
-                side(1.2, Some([0.2, 2.1]), -2.0),
-            ),
-            setup(
-                2,
-                side(-5.2, None, -0.5),
-                Some(StopsSide {
-                    target_stops: -2.0,
-                    ..StopsSide::default()
-                }),
-            ),
-            setup(3, side(0.0, None, -1.0), side(2.7, None, -2.0)),
-            setup(4, None, side(0.4, None, 0.0)),
-            setup(5, None, None),
-        ],
+impl Night {
+    pub fn new() -> Self {
+        let (map, project) = (song(), project());
+        Self {
+            place: place(),
+            curve: curve(),
+            plan: plan(),
+            conflicts: conflicts(),
+            power: power(),
+            cards: cards(),
+            counted: counted(&map),
+            judged: judged(&project),
+            map,
+            project,
+        }
+    }
+
+    pub fn sky(&self) -> Sky<'_> {
+        Sky {
+            place: &self.place,
+            date: DATE,
+            curve: &self.curve,
+            plan: Some(&self.plan),
+        }
+    }
+
+    pub fn day(&self) -> DayLine<'_> {
+        DayLine {
+            project: &self.project,
+            date: DATE,
+            plan: &self.plan,
+            curve: Some(&self.curve),
+            sky: &[],
+            typed: &[],
+            conflicts: &self.conflicts,
+            begun: false,
+        }
+    }
+
+    pub fn power(&self) -> Power<'_> {
+        Power {
+            project: &self.project,
+            date: DATE,
+            power: &self.power,
+            cards: &self.cards,
+        }
+    }
+
+    pub fn stops(&self) -> Stops<'_> {
+        Stops {
+            of: "",
+            setups: self.project.setups.iter().collect(),
+            judged: &self.judged,
+            slack_stops: 0.5,
+        }
+    }
+
+    pub fn coverage(&self) -> Coverage<'_> {
+        Coverage::new(&self.map, &self.project, &self.counted)
+    }
+
+    /// Every chart, by name.
+    pub fn charts(&self) -> Vec<(&'static str, Box<dyn Chart + '_>)> {
+        vec![
+            ("sky", Box::new(self.sky())),
+            ("day", Box::new(self.day())),
+            ("power", Box::new(self.power())),
+            ("stops", Box::new(self.stops())),
+            ("coverage", Box::new(self.coverage())),
+        ]
     }
 }

@@ -3,7 +3,6 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
-use crate::drawn;
 use crate::memo::Answer;
 use crate::page::setups::to_cut_to;
 use crate::page::{cautions, pocket};
@@ -245,7 +244,17 @@ fn draw(
     session: &Session,
 ) -> Markup {
     let plan = &one.plan;
-    let line = drawn::day_line(project, one, curve, asked.now.is_some());
+    let line = charts::DayLine {
+        project,
+        date: &crate::text::date(&plan.date),
+        plan,
+        curve: curve.map(|over| &over.curve),
+        sky: &one.sky,
+        typed: &one.typed,
+        conflicts: &one.conflicts,
+        begun: asked.now.is_some(),
+    };
+    let drawn = line.strips();
     let share = plan.value as f64 / plan.whole_value.max(1) as f64 * 100.0;
     html! {
         section.day aria-labelledby=(format!("day-{}", plan.day)) data-day=(plan.day) {
@@ -262,11 +271,11 @@ fn draw(
                 h3.warn { "What breaks in the order that was kept" }
                 ul { @for says in &one.typed { li { (shell::said(says)) } } }
             }
-            @if !line.strips.is_empty() {
-                (drawn::figure(&line, &format!("line-{}", plan.day)))
+            @if !drawn.is_empty() {
+                (charts::figure(&line, &format!("line-{}", plan.day)))
                 p.pin-says role="status" data-keep {}
-                @for strip in line.strips.iter().filter(|strip| !strip.breaks.is_empty()) {
-                    p.warn { "▲ " strong { (strip.name) } ": " @for says in &strip.breaks { (shell::said(says)) " " } }
+                @for one in drawn.iter().filter(|one| !one.breaks.is_empty()) {
+                    p.warn { "▲ " strong { (one.strip.name) } ": " @for says in &one.breaks { (shell::said(says)) " " } }
                 }
             }
             (strips(plan, asked, session))

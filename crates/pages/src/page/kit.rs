@@ -3,7 +3,6 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
-use crate::drawn;
 use crate::form::Faults;
 use crate::page::cautions;
 use crate::page::figures::{in_hand, lux};
@@ -171,7 +170,10 @@ fn power(project: &Project, day: &DayReport) -> Markup {
     html! {
         section aria-labelledby=(format!("power-{}", day.day)) {
             h2 #(format!("power-{}", day.day)) { "Power over " time datetime=(day.date) { (day.date) } }
-            @if !power.slots.is_empty() { (drawn::figure(&drawn::power(project, day), &format!("power-of-{}", day.day))) }
+            @if !power.slots.is_empty() {
+                @let chart = charts::Power { project, date: &crate::text::date(&day.date), power, cards };
+                (charts::figure(&chart, &format!("power-of-{}", day.day)))
+            }
             div.columns {
                 // A table that scrolls and holds no link takes the keyboard itself.
                 table tabindex="0" {

@@ -3,7 +3,6 @@
 use crate::app::App;
 use crate::computed;
 use crate::door::Session;
-use crate::drawn;
 use crate::page::cautions;
 use crate::page::figures::lux;
 use crate::page::kit::closing_words;
@@ -202,7 +201,8 @@ fn sky_of(place: &Place, sky: &PlaceSky, over: &Over) -> Markup {
     html! {
         h3 { "Sky on " time datetime=(date) { (date) } }
         @if let Some(curve) = curve {
-            (drawn::figure(&drawn::sky(place, curve, plan.map(|one| &one.plan)), &format!("sky-{}-{date}", place.id)))
+            @let sky = charts::Sky { place, date: &crate::text::date(&date), curve: &curve.curve, plan: plan.map(|one| &one.plan) };
+            (charts::figure(&sky, &format!("sky-{}-{date}", place.id)))
         }
         details {
             summary { "Every hour of it: " (place.name) }
@@ -231,7 +231,9 @@ fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
         @if !here.is_empty() {
             h3 { "Setups here, stops in hand" }
             @if let Some(kit) = kit {
-                (drawn::figure(&drawn::stops(&place.name, &here, &kit.setups, &kit.practice), &format!("stops-{}", place.id)))
+                @let slack_stops = kit.practice.iter().find(|one| one.name == "slack_stops").map_or(0.0, |one| one.value);
+                @let stops = charts::Stops { of: &place.name, setups: here.clone(), judged: &kit.setups, slack_stops };
+                (charts::figure(&stops, &format!("stops-{}", place.id)))
             }
             ul.plain {
                 @for setup in here {

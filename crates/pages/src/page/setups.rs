@@ -3,18 +3,18 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
-use crate::drawn;
 use crate::media::serve_path;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
-use crate::song_strip::{self, Kind, Row, Span};
+use crate::song_strip;
 use crate::work::{End, Lane, told};
 use axum::Router;
 use axum::extract::{Path, Request, State};
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
+use charts::song::{Kind, Row, Span};
 use coverage::{BarCoverage, Coverage, Suggestion, Work};
 use maud::{Markup, html};
 use model::{Edit, Project, Purpose, Setup, SetupId, SongMap, Stretch};
@@ -61,7 +61,7 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
                 (advice(covered, project, &session))
             }
             @if let Some(map) = map.filter(|_| !project.setups.is_empty()) {
-                (drawn::figure(&drawn::coverage(&map.map, project, covered), "coverage"))
+                (charts::figure(&charts::Coverage::new(&map.map, project, &covered.coverage), "coverage"))
             }
         }
         (list(project, covered.as_deref()))

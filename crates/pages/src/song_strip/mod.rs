@@ -1,23 +1,22 @@
 //! The song strip on every page: waveform, sections, bars and voice, and under it the layer of the page.
 //!
-//! Drawn here, without script and for every width. `assets/song-strip.js` makes it playable, and
+//! Its pieces are drawn in `charts`, without script and for every width. `assets/song-strip.js` makes it playable, and
 //! `assets/song-clock.js` gives other scripts the playing time and the ruler.
 
 mod drawn;
 mod layer;
-mod scale;
+mod ruler;
 
-pub use drawn::hue;
-pub use layer::{Kind, Layer, Row, Span};
-pub use scale::{Scale, clock, ruler, words};
+pub use layer::Layer;
 
 #[cfg(test)]
-pub(crate) use scale::tests;
+pub(crate) use ruler::tests;
 
 use crate::app::{App, Head};
 use crate::memo::{Answer, Part};
 use crate::text::said;
 use crate::work::Lane;
+use charts::song::{self, Scale, song_clock};
 use maud::{Markup, PreEscaped, html};
 use model::Song;
 use std::sync::Arc;
@@ -61,7 +60,7 @@ pub async fn draw(app: &Arc<App>, head: &Head, layer: Layer) -> Markup {
 /// The strip of what was heard.
 fn strip(heard: &Heard, song: &Song, layer: &Layer, stale: bool) -> Markup {
     let map = &heard.map;
-    let scale = Scale::over(map.length.seconds());
+    let scale = Scale::of(map);
     let zooms = &heard.listening.peaks.zooms;
     let zoom = zooms.get(1).or(zooms.first());
     html! {
@@ -78,21 +77,18 @@ fn strip(heard: &Heard, song: &Song, layer: &Layer, stale: bool) -> Markup {
                     @if stale { p.faint { "being listened to again" } }
                 }
                 div.strip-song {
-                    div.strip-dial role="img" aria-label=(format!("{} in {} sections; in words below", clock(model::SongTime::ZERO + map.length), map.sections.len())) {
-                        (drawn::band(map, scale))
-                        (drawn::wave(map, zoom, scale))
-                        (drawn::ruler(map, scale))
+                    div.strip-dial role="img" aria-label=(format!("{} in {} sections; in words below", song_clock(model::SongTime::ZERO + map.length), map.sections.len())) {
+                        (song::band(map))
+                        (song::wave(map, zoom, 56))
+                        (song::ruler(map))
                     }
-                    @if matches!(layer, Layer::Sections(_)) { (drawn::bounds(map, scale)) }
+                    @if matches!(layer, Layer::Sections(_)) { (drawn::bounds(map)) }
                 }
-                (drawn::energy(map, &song.lyrics, scale))
+                div.strip-name.energy-name { span.is-energy { "Energy" } " " span.is-voice { "Voice" } }
+                (song::energy(map, &song.lyrics))
                 @for row in layer.rows() { (layer::draw(row, scale)) }
                 svg.strip-over width="100%" height="100%" aria-hidden="true" {
-                    defs {
-                        pattern #strip-hatch width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" {
-                            rect.hatch width="2.4" height="6" {}
-                        }
-                    }
+                    (song::PATTERN)
                     line.playhead x1="0" x2="0" y1="0" y2="100%" {}
                 }
             }
@@ -101,7 +97,7 @@ fn strip(heard: &Heard, song: &Song, layer: &Layer, stale: bool) -> Markup {
                 (drawn::in_words(map))
                 (layer::in_words(layer.rows()))
             }
-            script #song-map type="application/json" { (PreEscaped(scale::inside_script(&ruler(map, &song.file.hash)))) }
+            script #song-map type="application/json" { (PreEscaped(ruler::inside_script(&ruler::ruler(map, &song.file.hash)))) }
         }
     }
 }

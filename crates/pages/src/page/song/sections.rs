@@ -7,7 +7,6 @@ use crate::form::Faults;
 use crate::page::noun::seen_at;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
-use crate::song_strip;
 use axum::Json;
 use axum::extract::State;
 use listen::correct::{self, Snap};
@@ -42,7 +41,7 @@ pub fn draw(view: &View<'_>) -> Markup {
                         @for (index, section) in map.sections.iter().enumerate() {
                             @let shown = shown(map, index);
                             @let call = map.section_call(index);
-                            tr class=(song_strip::hue(&section.label)) {
+                            tr class=(charts::song::section_class(&section.label)) {
                                 td.letter { (cell(format!("label.{index}"), shown.label, format!("Letter of {call}"))) }
                                 td.name { (cell(format!("name.{index}"), shown.name, format!("Name of {call}"))) }
                                 td.place { @if index == 0 { span.fixed { "the start" } } @else { (cell(format!("from.{index}"), shown.from, format!("{call} from"))) } }

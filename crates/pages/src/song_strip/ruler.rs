@@ -1,71 +1,12 @@
-//! The song's seconds as percentages of a drawing's width, and the ruler that scripts measure with.
+//! The ruler that scripts measure the song with.
 
+use charts::song::section_words;
 use model::{SongMap, SongTime};
 use serde_json::{Value, json};
-
-/// From the song's time to a drawing's width.
-#[derive(Clone, Copy, Debug)]
-pub struct Scale {
-    seconds: f64,
-}
-
-impl Scale {
-    /// The scale on which the whole of a song of so many seconds is 100 %.
-    pub fn over(seconds: f64) -> Self {
-        Self {
-            seconds: if seconds.is_finite() {
-                seconds.max(0.001)
-            } else {
-                0.001
-            },
-        }
-    }
-
-    /// Where `at_s` stands, 0 to 1; what lies outside the song stands at its ends.
-    pub fn share(self, at_s: f64) -> f64 {
-        let share = at_s / self.seconds;
-        if share.is_nan() {
-            0.0
-        } else {
-            share.clamp(0.0, 1.0)
-        }
-    }
-
-    /// Where `at_s` stands as an SVG length: `12.5%`.
-    pub fn at(self, at_s: f64) -> String {
-        percent(self.share(at_s))
-    }
-
-    /// How wide what lies from `from_s` to `to_s` is, as an SVG length.
-    pub fn width(self, from_s: f64, to_s: f64) -> String {
-        percent((self.share(to_s) - self.share(from_s)).max(0.0))
-    }
-}
-
-/// A share as a percentage, to a thousandth: a seventieth of a pixel at 1440.
-fn percent(share: f64) -> String {
-    let text = format!("{:.3}", share * 100.0);
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    format!("{text}%")
-}
 
 /// Seconds as scripts get them: nine decimals, which lead back to the same tick.
 fn seconds(at: SongTime) -> f64 {
     (at.seconds() * 1e9).round() / 1e9
-}
-
-/// How section `index` is called in a sentence: by its name, with a number when several have the same one;
-/// without a name `section B2`.
-pub fn words(map: &SongMap, index: usize) -> String {
-    let Some(name) = map.sections[index].name.as_deref() else {
-        return format!("section {}", map.section_call(index));
-    };
-    let same = |section: &&model::Section| section.name.as_deref() == Some(name);
-    if map.sections.iter().filter(same).count() == 1 {
-        return name.to_owned();
-    }
-    let nth = map.sections[..=index].iter().filter(same).count();
-    format!("{name} {nth}")
 }
 
 /// What scripts measure the song with, all times in seconds: `file` (its content), `length`, `tempo`, `beatsPerBar`,
@@ -87,7 +28,7 @@ pub fn ruler(map: &SongMap, file: &str) -> Value {
                 "to": seconds(section.at.end()),
                 "letter": section.label,
                 "call": map.section_call(index),
-                "words": words(map, index),
+                "words": section_words(map, index),
             })
         })
         .collect();
@@ -105,19 +46,6 @@ pub fn ruler(map: &SongMap, file: &str) -> Value {
 /// `json` as it can stand inside a script element: nothing in it ends the element.
 pub fn inside_script(json: &Value) -> String {
     json.to_string().replace('<', "\\u003c")
-}
-
-/// Minutes, seconds and tenths: `0:41.2`.
-pub fn clock(at: SongTime) -> String {
-    let tenths = (at.seconds() * 10.0).round() as i64;
-    let sign = if tenths < 0 { "-" } else { "" };
-    let tenths = tenths.abs();
-    format!(
-        "{sign}{}:{:02}.{}",
-        tenths / 600,
-        tenths / 10 % 60,
-        tenths % 10
-    )
 }
 
 #[cfg(test)]
@@ -161,25 +89,6 @@ pub(crate) mod tests {
     }
 
     #[test]
-    fn positions_are_shares_of_the_song() {
-        let scale = Scale::over(80.0);
-        assert_eq!(scale.at(10.0), "12.5%");
-        assert_eq!(scale.at(0.0), "0%");
-        assert_eq!(scale.at(80.0), "100%");
-        assert_eq!(scale.width(20.0, 50.0), "37.5%");
-        assert_eq!(scale.at(-3.0), "0%");
-        assert_eq!(scale.width(70.0, 900.0), "12.5%");
-        assert_eq!(scale.width(50.0, 20.0), "0%");
-    }
-
-    #[test]
-    fn names_that_come_twice_are_counted() {
-        let map = map(32);
-        let all: Vec<String> = (0..4).map(|index| words(&map, index)).collect();
-        assert_eq!(all, ["section A1", "chorus 1", "section A2", "chorus 2"]);
-    }
-
-    #[test]
     fn the_ruler_stands_in_a_script() {
         let mut map = map(8);
         map.sections[0].name = Some("</script><b>".into());
@@ -191,15 +100,6 @@ pub(crate) mod tests {
     }
 
     proptest! {
-        #[test]
-        fn any_scale_gives_lengths(seconds in proptest::num::f64::ANY, from in proptest::num::f64::ANY, to in proptest::num::f64::ANY) {
-            let scale = Scale::over(seconds);
-            for text in [scale.at(from), scale.width(from, to)] {
-                let value: f64 = text.trim_end_matches('%').parse().expect("a number");
-                prop_assert!((0.0..=100.0).contains(&value), "{text}");
-            }
-        }
-
         /// A script that sends back a time of the ruler means the same tick.
         #[test]
         fn seconds_lead_back_to_their_tick(ticks in 0i64..model::TICKS_PER_SECOND * 3600) {
