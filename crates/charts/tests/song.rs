@@ -224,7 +224,9 @@ fn the_file_says_it_as_text_and_wears_no_property() {
         text.contains("verse &lt;1&gt; &amp; &quot;x&quot;: bars 9–16, 0:16.0–0:32.0"),
         "{text}"
     );
-    // The demo's dress by day: the file knows colours alone.
+    // 1296 px hold every name, though a page may have 320 alone.
+    assert!(text.contains(r#"y="15">B verse &lt;1&gt; &amp; &quot;x&quot;</text>"#));
+    // The dress by day: the file knows colours alone.
     assert!(text.contains("fill:#fbf7ef") && !text.contains("var("));
     assert!(!text.contains("NaN") && !text.contains("inf"));
     for row in ["Wide", "black"] {

@@ -1,7 +1,7 @@
 //! The song strip as an SVG file, for whoever has no page: under the song a row per setup with what was shot (pale)
-//! and what the cut shows (solid, in outline where it was placed freely).
+//! and what the cut shows (solid, in ink where it was placed freely).
 
-use super::strip::{BAND, Kind, PATTERN, ROW, RULER, Row, band, cut, ruler, shot, wave};
+use super::strip::{BAND, Kind, PATTERN, ROW, RULER, Row, band_for, cut, ruler_for, shot, wave};
 use super::{Scale, section_class};
 use crate::draw::{fitted, n};
 use crate::style as sheet;
@@ -61,9 +61,9 @@ impl StripFile<'_> {
                         @let x = scale.at(section.at.start().seconds());
                         line.edge x1=(x) x2=(x) y1="0" y2="100%" {}
                     }
-                    (band(self.map))
+                    (band_for(self.map, [span; 2]))
                     g transform=(format!("translate(0 {BAND})")) { (wave(self.map, self.zoom, WAVE)) }
-                    g transform=(format!("translate(0 {})", BAND + WAVE)) { (ruler(self.map)) }
+                    g transform=(format!("translate(0 {})", BAND + WAVE)) { (ruler_for(self.map, [span; 2])) }
                 }
                 @for (nth, one) in rows.iter().enumerate() {
                     @let y = top + head + 4.0 + row * nth as f64;
@@ -124,12 +124,14 @@ fn legend(narrow: bool, left: f64, y: f64) -> Markup {
 fn style(narrow: bool) -> String {
     let hidden = if narrow { ".roomy" } else { ".tight" };
     let mut css = format!(
-        "svg{{font-family:system-ui,sans-serif;font-size:12px}}{hidden}{{display:none}}.paper{{fill:var(--paper)}}.name{{font-size:15px;font-weight:600}}.edge{{stroke:var(--line)}}"
+        "svg{{font-family:system-ui,sans-serif;font-size:12px}}{hidden}{{display:none}}.paper{{fill:var(--paper)}}.edge{{stroke:var(--line)}}"
     );
     for letter in 'A'..='G' {
         let class = section_class(&letter.to_string());
         css += &format!(".{class}{{color:var(--{class})}}");
     }
     css += &sheet::STRIP.replace("var(--hue)", "currentColor");
+    // Beside what is pale, what was placed freely is told best by ink.
+    css += ".strip>text{font-size:12px}.strip>.name{font-size:15px;font-weight:600}.strip-row .pale rect{stroke:none}.strip-row .outline rect{fill:var(--ink)}";
     sheet::by_day(&css)
 }

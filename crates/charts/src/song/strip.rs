@@ -10,10 +10,8 @@ use model::{Cut, LyricLine, PlacedTake, Project, Rating, Section, SetupId, SongM
 use model::{Stretch, TakeId};
 use std::fmt::Write as _;
 
-/// Pixels the song surely has on a narrow page.
-const NARROW: f64 = 320.0;
-/// Pixels it surely has on a wide one (from 60 rem on), beside the names of the rows.
-const WIDE: f64 = 760.0;
+/// Pixels the song surely has on a narrow page, and on a wide one (from 60 rem on) beside the names of the rows.
+pub(super) const PAGE: [f64; 2] = [320.0, 760.0];
 /// Height of the band of sections, pixels.
 pub(super) const BAND: u32 = 24;
 /// Height of the ruler of bars.
@@ -109,7 +107,7 @@ impl Span {
 
     fn draw(&self, scale: Scale) -> Markup {
         let hatched = (self.kind == Kind::Hatched).then_some("url(#strip-hatch)");
-        let inside = by_room(scale.part(self.from_s, self.to_s), |room| {
+        let inside = by_room(scale.part(self.from_s, self.to_s), PAGE, |room| {
             // A few letters cut off say nothing, a good part of a sentence does.
             let first: String = self.inside.chars().take(8).collect();
             let fits = !first.is_empty() && text_width(&first, 11.2) + 8.0 <= room;
@@ -156,9 +154,10 @@ pub const PATTERN: maud::PreEscaped<&str> = maud::PreEscaped(
 /// is ever written in part.
 fn by_room(
     share: f64,
+    [narrow, wide]: [f64; 2],
     best: impl Fn(f64) -> Option<String>,
 ) -> Vec<(String, Option<&'static str>)> {
-    match (best(share * NARROW), best(share * WIDE)) {
+    match (best(share * narrow), best(share * wide)) {
         (narrow, wide) if narrow == wide => narrow.map(|text| (text, None)).into_iter().collect(),
         (narrow, wide) => {
             let wide = wide.map(|text| (text, Some("roomy")));
@@ -174,6 +173,11 @@ fn ends(section: &Section) -> (f64, f64) {
 
 /// The band of sections: letter and name on the letter's colour.
 pub fn band(map: &SongMap) -> Markup {
+    band_for(map, PAGE)
+}
+
+/// The same for a song that has so many pixels, narrow and wide.
+pub(super) fn band_for(map: &SongMap, pixels: [f64; 2]) -> Markup {
     let scale = Scale::of(map);
     html! {
         svg.strip-band width="100%" height=(BAND) aria-hidden="true" {
@@ -183,7 +187,7 @@ pub fn band(map: &SongMap) -> Markup {
                     title { (section_says(map, index)) }
                     rect.tint width="100%" height=(BAND) {}
                     rect.edge-line width="100%" y=(BAND - 3) height="3" {}
-                    @for (text, class) in by_room(scale.part(from, to), |room| section_label(map, index, room - 10.0, 13.2)) {
+                    @for (text, class) in by_room(scale.part(from, to), pixels, |room| section_label(map, index, room - 10.0, 13.2)) {
                         text class=[class] x="5" y="15" { (text) }
                     }
                     line x1="0" x2="0" y1="0" y2=(BAND) {}
@@ -261,8 +265,13 @@ fn each(bars: usize, pixels: f64) -> u32 {
 
 /// The ruler: a tick for each bar, numbers every four, eight or more.
 pub fn ruler(map: &SongMap) -> Markup {
+    ruler_for(map, PAGE)
+}
+
+/// The same for a song that has so many pixels, narrow and wide.
+pub(super) fn ruler_for(map: &SongMap, pixels: [f64; 2]) -> Markup {
     let scale = Scale::of(map);
-    let [narrow, wide] = [NARROW, WIDE].map(|pixels| each(map.bars.len(), pixels));
+    let [narrow, wide] = pixels.map(|pixels| each(map.bars.len(), pixels));
     let mut ticks = String::new();
     for bar in &map.bars {
         let long = bar.number > 0 && (bar.number - 1) % wide == 0;
