@@ -5,42 +5,34 @@ use crate::compose::SONG_RATE_HZ;
 use crate::dice::Dice;
 use crate::mixer::{Stem, reverb};
 use crate::score::{FORM, Note, Part, Score};
+use rayon::prelude::*;
 
 /// The whole band, mixed, without voices.
 pub fn band(score: &Score, seed: u64) -> Stem {
     let samples = (score.duration_s * f64::from(SONG_RATE_HZ)).round() as usize;
-    let parts: [fn(&mut Player); 6] = [drums, low, piano, strummer, string_section, motif];
-    // Gain in the mix and share sent to the reverb, per player.
-    const DESK: [(f32, f32); 6] = [
-        (0.62, 0.07),
-        (0.44, 0.0),
-        (0.2, 0.2),
-        (0.34, 0.2),
-        (0.13, 0.3),
-        (0.15, 0.4),
+    // Who plays, their gain in the mix and the share sent to the reverb.
+    type Seat = (&'static str, fn(&mut Player), f32, f32);
+    const DESK: [Seat; 6] = [
+        ("drums", drums, 0.62, 0.07),
+        ("bass", low, 0.44, 0.0),
+        ("keys", piano, 0.2, 0.2),
+        ("guitar", strummer, 0.34, 0.2),
+        ("strings", string_section, 0.13, 0.3),
+        ("bells", motif, 0.15, 0.4),
     ];
-    let stems: Vec<Stem> = {
-        use rayon::prelude::*;
-        parts
-            .par_iter()
-            .enumerate()
-            .map(|(index, part)| {
-                let mut player = Player {
-                    score,
-                    stem: Stem::silent(samples),
-                    dice: Dice::new(
-                        seed,
-                        ["drums", "bass", "keys", "guitar", "strings", "bells"][index],
-                    ),
-                };
-                part(&mut player);
-                player.stem
-            })
-            .collect()
+    let played = |(name, part, ..): &Seat| {
+        let mut player = Player {
+            score,
+            stem: Stem::silent(samples),
+            dice: Dice::new(seed, name),
+        };
+        part(&mut player);
+        player.stem
     };
+    let stems: Vec<Stem> = DESK.par_iter().map(played).collect();
     let mut mix = Stem::silent(samples);
     let mut send = Stem::silent(samples);
-    for (stem, (gain, sent)) in stems.iter().zip(DESK) {
+    for (stem, (_, _, gain, sent)) in stems.iter().zip(DESK) {
         mix.add_stem(stem, gain);
         send.add_stem(stem, gain * sent);
     }
@@ -119,159 +111,143 @@ impl Player<'_> {
 const TIGHT_S: f32 = 0.0018;
 const EASY_S: f32 = 0.004;
 
+/// A drum or cymbal: what it sounds like, in turns; how loosely it is played; where it stands.
+struct Drum(Vec<Vec<f32>>, f32, f32);
+
+impl Player<'_> {
+    /// Hits `drum`, the `turn`-th of its sounds.
+    fn hit(&mut self, drum: &Drum, turn: usize, bar: usize, beat: f64, force: f32) {
+        let Drum(sounds, loose_s, pan) = drum;
+        self.play(
+            &sounds[turn % sounds.len()],
+            bar,
+            beat,
+            *loose_s,
+            force,
+            *pan,
+        );
+    }
+}
+
 fn drums(p: &mut Player) {
-    let bars = p.score.bars.len();
-    let kicks = kick(1.0);
-    let rims = rim(1.0);
-    let snares: Vec<Vec<f32>> = (0..4).map(|_| snare(1.0, &mut p.dice)).collect();
-    let closed: Vec<Vec<f32>> = (0..4)
-        .map(|_| cymbal(1.0, 0.028, 7600.0, &mut p.dice))
-        .collect();
-    let open = cymbal(1.0, 0.16, 6800.0, &mut p.dice);
-    let crash = cymbal(1.0, 0.5, 3600.0, &mut p.dice);
-    let shakers: Vec<Vec<f32>> = (0..4).map(|_| shaker(1.0, &mut p.dice)).collect();
-    let toms = [tom(1.0, 150.0), tom(1.0, 118.0), tom(1.0, 92.0)];
-    for bar in 0..bars {
-        let (within, of) = p.within(bar);
-        let part = p.part(bar);
-        let last = within + 1 == of;
-        let full = matches!(part, Part::Chorus | Part::LastChorus);
-        // Bass drum.
-        let pattern: &[f64] = match part {
-            Part::Intro if last => &[0.0],
-            Part::Intro | Part::Outro => &[],
-            Part::Verse1 | Part::Verse2 => &[0.0, 2.5],
-            Part::Pre => &[0.0, 1.5, 2.0],
-            Part::Chorus => &[0.0, 1.5, 2.5],
-            Part::LastChorus => &[0.0, 1.5, 2.0, 3.5],
-            Part::Bridge => &[0.0],
-        };
-        for &beat in pattern {
-            let force = p.touch(if full { 1.0 } else { 0.8 });
-            p.play(&kicks, bar, beat, TIGHT_S, force, 0.0);
-        }
-        // Backbeat.
-        for beat in [1.0, 3.0] {
-            let force = p.touch(1.0);
-            match part {
-                Part::Verse1 | Part::Verse2 => p.play(&rims, bar, beat, TIGHT_S, 0.5 * force, 0.12),
-                Part::Pre => p.play(&snares[bar % 4], bar, beat, TIGHT_S, 0.42 * force, 0.05),
-                Part::Chorus | Part::LastChorus => p.play(
-                    &snares[(bar + beat as usize) % 4],
-                    bar,
-                    beat,
-                    TIGHT_S,
-                    0.62 * force,
-                    0.05,
-                ),
-                _ => {}
+    fn four(dice: &mut Dice, sound: fn(&mut Dice) -> Vec<f32>) -> Vec<Vec<f32>> {
+        (0..4).map(|_| sound(dice)).collect()
+    }
+    let dice = &mut p.dice;
+    let snares = Drum(four(dice, |dice| snare(1.0, dice)), TIGHT_S, 0.05);
+    let ticks = four(dice, |dice| cymbal(1.0, 0.028, 7600.0, dice));
+    let closed = Drum(ticks, EASY_S, -0.3);
+    let open = Drum(vec![cymbal(1.0, 0.16, 6800.0, dice)], EASY_S, -0.3);
+    let crash = Drum(vec![cymbal(1.0, 0.5, 3600.0, dice)], TIGHT_S, 0.25);
+    let shakers = Drum(four(dice, |dice| shaker(1.0, dice)), EASY_S, 0.45);
+    let kicks = Drum(vec![kick(1.0)], TIGHT_S, 0.0);
+    let rims = Drum(vec![rim(1.0)], TIGHT_S, 0.12);
+    for bar in 0..p.score.bars.len() {
+        beat_of(p, bar, &kicks, &rims, &snares);
+        hats(p, bar, &closed, &open, &shakers);
+        fills(p, bar, &crash, &snares);
+    }
+}
+
+/// Bass drum and backbeat.
+fn beat_of(p: &mut Player, bar: usize, kicks: &Drum, rims: &Drum, snares: &Drum) {
+    let (within, of) = p.within(bar);
+    let part = p.part(bar);
+    let pattern: &[f64] = match part {
+        Part::Intro if within + 1 == of => &[0.0],
+        Part::Intro | Part::Outro => &[],
+        Part::Verse1 | Part::Verse2 => &[0.0, 2.5],
+        Part::Pre => &[0.0, 1.5, 2.0],
+        Part::Chorus => &[0.0, 1.5, 2.5],
+        Part::LastChorus => &[0.0, 1.5, 2.0, 3.5],
+        Part::Bridge => &[0.0],
+    };
+    for &beat in pattern {
+        let force = p.touch(if part.is_chorus() { 1.0 } else { 0.8 });
+        p.hit(kicks, 0, bar, beat, force);
+    }
+    for beat in [1.0, 3.0] {
+        let force = p.touch(1.0);
+        match part {
+            Part::Verse1 | Part::Verse2 => p.hit(rims, 0, bar, beat, 0.5 * force),
+            Part::Pre => p.hit(snares, bar, bar, beat, 0.42 * force),
+            Part::Chorus | Part::LastChorus => {
+                p.hit(snares, bar + beat as usize, bar, beat, 0.62 * force);
             }
+            _ => {}
         }
-        if part == Part::Bridge && within >= 2 {
-            p.play(&snares[bar % 4], bar, 2.0, TIGHT_S, 0.4, 0.05);
+    }
+    if part == Part::Bridge && within >= 2 {
+        p.hit(snares, bar, bar, 2.0, 0.4);
+    }
+}
+
+/// Eighths, accents on the beat; sixteenths in the second verse; shakers where it is full.
+fn hats(p: &mut Player, bar: usize, closed: &Drum, open: &Drum, shakers: &Drum) {
+    let (within, of) = p.within(bar);
+    let part = p.part(bar);
+    let hat = match part {
+        Part::Verse1 => 0.13,
+        Part::Verse2 | Part::Pre => 0.17,
+        Part::Chorus => 0.24,
+        Part::LastChorus => 0.26,
+        Part::Intro if within + 1 == of => 0.1,
+        _ => 0.0,
+    };
+    for eighth in 0..if hat > 0.0 { 8 } else { 0 } {
+        let beat = eighth as f64 / 2.0;
+        let force = p.touch(if eighth % 2 == 0 { hat } else { hat * 0.62 });
+        if part.is_chorus() && eighth % 2 == 1 {
+            p.hit(open, 0, bar, beat, force * 0.7);
+        } else {
+            p.hit(closed, eighth, bar, beat, force);
         }
-        // Hats: eighths, accents on the beat; sixteenths in the second verse.
-        let hat = match part {
-            Part::Verse1 => 0.13,
-            Part::Verse2 | Part::Pre => 0.17,
-            Part::Chorus => 0.24,
-            Part::LastChorus => 0.26,
-            Part::Intro if last => 0.1,
-            _ => 0.0,
-        };
-        if hat > 0.0 {
-            for eighth in 0..8 {
-                let force = p.touch(if eighth % 2 == 0 { hat } else { hat * 0.62 });
-                if full && eighth % 2 == 1 {
-                    p.play(
-                        &open,
-                        bar,
-                        f64::from(eighth) / 2.0,
-                        EASY_S,
-                        force * 0.7,
-                        -0.3,
-                    );
-                } else {
-                    p.play(
-                        &closed[eighth as usize % 4],
-                        bar,
-                        f64::from(eighth) / 2.0,
-                        EASY_S,
-                        force,
-                        -0.3,
-                    );
-                }
-                if part == Part::Verse2 {
-                    let force = p.touch(hat * 0.3);
-                    p.play(
-                        &closed[(eighth as usize + 1) % 4],
-                        bar,
-                        f64::from(eighth) / 2.0 + 0.25,
-                        EASY_S,
-                        force,
-                        -0.3,
-                    );
-                }
-            }
+        if part == Part::Verse2 {
+            let force = p.touch(hat * 0.3);
+            p.hit(closed, eighth + 1, bar, beat + 0.25, force);
         }
-        if matches!(part, Part::LastChorus | Part::Verse2 | Part::Chorus) {
-            for sixteenth in 0..16 {
-                let force = p.touch(if sixteenth % 4 == 2 { 0.16 } else { 0.08 });
-                p.play(
-                    &shakers[sixteenth % 4],
-                    bar,
-                    sixteenth as f64 / 4.0,
-                    EASY_S,
-                    force,
-                    0.45,
-                );
-            }
+    }
+    if part.is_chorus() || part == Part::Verse2 {
+        for sixteenth in 0..16 {
+            let force = p.touch(if sixteenth % 4 == 2 { 0.16 } else { 0.08 });
+            p.hit(shakers, sixteenth, bar, sixteenth as f64 / 4.0, force);
         }
-        // Crashes at the heads of choruses, fills at their doors.
-        if full && within % 8 == 0
-            || part == Part::Outro && within == 0
-            || part == Part::Bridge && within == 0
-        {
-            p.play(&crash, bar, 0.0, TIGHT_S, 0.34, 0.25);
-        }
-        if last && part == Part::Pre {
+    }
+}
+
+/// Crashes at the heads of choruses, fills at their doors.
+fn fills(p: &mut Player, bar: usize, crash: &Drum, snares: &Drum) {
+    let (within, of) = p.within(bar);
+    let part = p.part(bar);
+    let tom = |n: usize, pan: f32| Drum(vec![tom(1.0, [150.0, 118.0, 92.0][n])], TIGHT_S, pan);
+    if part.is_chorus() && within % 8 == 0
+        || matches!(part, Part::Outro | Part::Bridge) && within == 0
+    {
+        p.hit(crash, 0, bar, 0.0, 0.34);
+    }
+    if within + 1 < of {
+        return;
+    }
+    match part {
+        Part::Pre => {
             for step in 0..8 {
                 let force = 0.18 + 0.05 * step as f32;
-                p.play(
-                    &snares[step % 4],
-                    bar,
-                    2.0 + step as f64 / 4.0,
-                    TIGHT_S,
-                    force,
-                    0.05,
-                );
+                p.hit(snares, step, bar, 2.0 + step as f64 / 4.0, force);
             }
         }
-        if last && part == Part::Bridge {
+        Part::Bridge => {
             for step in 0..12 {
                 let force = 0.3 + 0.04 * step as f32;
-                p.play(
-                    &toms[(step / 4) % 3],
-                    bar,
-                    1.0 + step as f64 / 4.0,
-                    TIGHT_S,
-                    force,
-                    0.4 - 0.3 * (step / 4) as f32,
-                );
+                let drum = tom(step / 4, 0.4 - 0.3 * (step / 4) as f32);
+                p.hit(&drum, 0, bar, 1.0 + step as f64 / 4.0, force);
             }
         }
-        if part == Part::Chorus && last {
+        Part::Chorus => {
             for (step, beat) in [2.5, 3.0, 3.5].into_iter().enumerate() {
-                p.play(
-                    &toms[step],
-                    bar,
-                    beat,
-                    TIGHT_S,
-                    0.55,
-                    0.4 - 0.4 * step as f32,
-                );
+                p.hit(&tom(step, 0.4 - 0.4 * step as f32), 0, bar, beat, 0.55);
             }
         }
+        _ => {}
     }
 }
 
@@ -299,11 +275,7 @@ fn low(p: &mut Player) {
             Part::Outro => &[(0.0, 3.8, 0)],
         };
         for &(beat, beats, above) in pattern {
-            let force = p.touch(if matches!(part, Part::Chorus | Part::LastChorus) {
-                0.95
-            } else {
-                0.75
-            });
+            let force = p.touch(if part.is_chorus() { 0.95 } else { 0.75 });
             // The last eighth of a bar walks towards the next root.
             let pitch = if beat == 3.5 && above == 7 {
                 (chord.bass + next) / 2
@@ -338,14 +310,8 @@ fn piano(p: &mut Player) {
                 let sound = keys(pitch, length, force);
                 // Chords are rolled a little, upwards.
                 let roll = index as f64 * if part == Part::Outro { 0.06 } else { 0.008 };
-                p.play(
-                    &sound,
-                    bar,
-                    beat + roll,
-                    EASY_S,
-                    0.8,
-                    -0.2 + 0.12 * index as f32,
-                );
+                let pan = -0.2 + 0.12 * index as f32;
+                p.play(&sound, bar, beat + roll, EASY_S, 0.8, pan);
             }
         }
     }
@@ -368,46 +334,29 @@ fn strummer(p: &mut Player) {
             }
             let beat = eighth as f64 / 2.0;
             let force = p.touch(if eighth == 0 { 0.7 } else { 0.5 });
-            let sound = guitar(
-                chord.notes[string] + 12,
-                p.long(bar, beat, 1.6),
-                force,
-                &mut p.dice,
-            );
+            let long_s = p.long(bar, beat, 1.6);
+            let sound = guitar(chord.notes[string] + 12, long_s, force, &mut p.dice);
             p.play(&sound, bar, beat, EASY_S, 0.7, 0.4);
         }
-        if matches!(part, Part::Chorus | Part::LastChorus) {
-            for (beat, force) in [
+        if part.is_chorus() {
+            const STRUMS: [(f64, f32); 6] = [
                 (0.0, 0.8),
                 (1.0, 0.5),
                 (1.5, 0.7),
                 (2.5, 0.75),
                 (3.0, 0.5),
                 (3.5, 0.6),
-            ] {
-                for string in 0..4 {
+            ];
+            for (beat, force) in STRUMS {
+                for (string, pitch) in chord.notes.into_iter().enumerate() {
                     let force = p.touch(force);
-                    let sound = guitar(
-                        chord.notes[string],
-                        p.long(bar, beat, 0.9),
-                        force,
-                        &mut p.dice,
-                    );
-                    p.play(
-                        &sound,
-                        bar,
-                        beat + string as f64 * 0.022,
-                        EASY_S,
-                        0.42,
-                        0.45,
-                    );
-                    let sound = guitar(
-                        chord.notes[string] + 12,
-                        p.long(bar, beat, 0.7),
-                        force * 0.8,
-                        &mut p.dice,
-                    );
-                    p.play(&sound, bar, beat + string as f64 * 0.025, EASY_S, 0.3, -0.5);
+                    let low = guitar(pitch, p.long(bar, beat, 0.9), force, &mut p.dice);
+                    let at = beat + string as f64 * 0.022;
+                    p.play(&low, bar, at, EASY_S, 0.42, 0.45);
+                    let long_s = p.long(bar, beat, 0.7);
+                    let high = guitar(pitch + 12, long_s, force * 0.8, &mut p.dice);
+                    let at = beat + string as f64 * 0.025;
+                    p.play(&high, bar, at, EASY_S, 0.3, -0.5);
                 }
             }
         }
@@ -435,21 +384,10 @@ fn string_section(p: &mut Player) {
         let length = p.long(bar, 0.0, 4.0);
         for (index, pitch) in chord.notes.into_iter().enumerate() {
             for side in [-1.0f32, 1.0] {
-                let sound = strings(
-                    pitch + 12 * i32::from(index % 2 == 0),
-                    length,
-                    force,
-                    bright,
-                    &mut p.dice,
-                );
-                p.play(
-                    &sound,
-                    bar,
-                    0.0,
-                    0.0,
-                    0.5,
-                    side * (0.3 + 0.18 * index as f32),
-                );
+                let pitch = pitch + 12 * i32::from(index % 2 == 0);
+                let sound = strings(pitch, length, force, bright, &mut p.dice);
+                let pan = side * (0.3 + 0.18 * index as f32);
+                p.play(&sound, bar, 0.0, 0.0, 0.5, pan);
             }
         }
     }
@@ -457,15 +395,8 @@ fn string_section(p: &mut Player) {
 
 /// The falling motif that opens the song and comes back over the last chorus.
 fn motif(p: &mut Player) {
-    const NOTES: [(f64, i32); 7] = [
-        (0.0, 84),
-        (0.5, 81),
-        (1.5, 79),
-        (2.0, 81),
-        (3.0, 77),
-        (4.5, 76),
-        (5.5, 74),
-    ];
+    const BEATS: [f64; 7] = [0.0, 0.5, 1.5, 2.0, 3.0, 4.5, 5.5];
+    const PITCHES: [i32; 7] = [84, 81, 79, 81, 77, 76, 74];
     for bar in 0..p.score.bars.len() {
         let within = p.within(bar).0;
         let force = match p.part(bar) {
@@ -477,7 +408,7 @@ fn motif(p: &mut Player) {
         if !within.is_multiple_of(2) {
             continue;
         }
-        for (beat, pitch) in NOTES {
+        for (beat, pitch) in BEATS.into_iter().zip(PITCHES) {
             let force = p.touch(force);
             let sound = bell(pitch, force);
             p.play(&sound, bar, beat, EASY_S, 1.0, 0.3);
@@ -491,7 +422,7 @@ pub fn other_song(seed: u64) -> Vec<f32> {
     let samples = 44 * SONG_RATE_HZ as usize;
     let mut stem = Stem::silent(samples);
     let beat_s = 60.0 / 138.0;
-    let chords: [[i32; 4]; 4] = [
+    let chords = [
         [40, 59, 64, 67],
         [45, 60, 64, 69],
         [38, 57, 62, 66],
@@ -506,24 +437,16 @@ pub fn other_song(seed: u64) -> Vec<f32> {
         stem.add(&kick(0.7), at, 0.4, 0.0);
         for beat in 1..3 {
             for pitch in &chord[1..] {
-                stem.add(
-                    &guitar(*pitch, 0.4, 0.5, &mut dice),
-                    at + f64::from(beat) * beat_s,
-                    0.3,
-                    0.0,
-                );
+                let sound = guitar(*pitch, 0.4, 0.5, &mut dice);
+                stem.add(&sound, at + f64::from(beat) * beat_s, 0.3, 0.0);
             }
             stem.add(&hats, at + f64::from(beat) * beat_s, 0.2, 0.0);
         }
         for step in 0..3 {
             if dice.unit() < 0.7 {
                 let pitch = tune[(bar * 3 + step) % tune.len()];
-                stem.add(
-                    &keys(pitch, beat_s as f32, 0.6),
-                    at + step as f64 * beat_s,
-                    0.3,
-                    0.0,
-                );
+                let sound = keys(pitch, beat_s as f32, 0.6);
+                stem.add(&sound, at + step as f64 * beat_s, 0.3, 0.0);
             }
         }
     }

@@ -66,18 +66,22 @@ impl Filter {
     }
 }
 
+/// A sound of `length_s`, from its value at each second.
+fn sound(length_s: f32, mut at: impl FnMut(f32) -> f32) -> Vec<f32> {
+    (0..samples(length_s))
+        .map(|n| at(n as f32 / RATE))
+        .collect()
+}
+
 /// Bass drum.
 pub fn kick(force: f32) -> Vec<f32> {
     let mut phase = 0.0f32;
-    (0..samples(0.34))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            phase += (47.0 + 120.0 * (-t * 32.0).exp() + 260.0 * (-t * 220.0).exp()) / RATE;
-            let body = (phase * TAU).sin() * (-t * 8.5).exp();
-            let click = (t * 3200.0 * TAU).sin() * (-t * 450.0).exp() * 0.25;
-            ((body + click) * 1.5 * force).tanh() * fade(t, 0.34)
-        })
-        .collect()
+    sound(0.34, |t| {
+        phase += (47.0 + 120.0 * (-t * 32.0).exp() + 260.0 * (-t * 220.0).exp()) / RATE;
+        let body = (phase * TAU).sin() * (-t * 8.5).exp();
+        let click = (t * 3200.0 * TAU).sin() * (-t * 450.0).exp() * 0.25;
+        ((body + click) * 1.5 * force).tanh() * fade(t, 0.34)
+    })
 }
 
 fn fade(t: f32, length_s: f32) -> f32 {
@@ -88,28 +92,22 @@ fn fade(t: f32, length_s: f32) -> f32 {
 pub fn snare(force: f32, dice: &mut Dice) -> Vec<f32> {
     let mut wires = Filter::new(3400.0, 0.6);
     let (mut low, mut high) = (0.0f32, 0.0f32);
-    (0..samples(0.3))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            low += (186.0 + 40.0 * (-t * 60.0).exp()) / RATE;
-            high += 331.0 / RATE;
-            let shell = ((low * TAU).sin() + 0.5 * (high * TAU).sin()) * (-t * 24.0).exp();
-            let [_, band, top] = wires.run(dice.noise());
-            let rattle = (band * 0.7 + top * 0.5) * ((-t * 15.0).exp() * 0.8 + (-t * 70.0).exp());
-            (shell * 0.55 + rattle * 0.75) * force * fade(t, 0.3)
-        })
-        .collect()
+    sound(0.3, |t| {
+        low += (186.0 + 40.0 * (-t * 60.0).exp()) / RATE;
+        high += 331.0 / RATE;
+        let shell = ((low * TAU).sin() + 0.5 * (high * TAU).sin()) * (-t * 24.0).exp();
+        let [_, band, top] = wires.run(dice.noise());
+        let rattle = (band * 0.7 + top * 0.5) * ((-t * 15.0).exp() * 0.8 + (-t * 70.0).exp());
+        (shell * 0.55 + rattle * 0.75) * force * fade(t, 0.3)
+    })
 }
 
 /// Stick across the rim.
 pub fn rim(force: f32) -> Vec<f32> {
-    (0..samples(0.08))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            let tone = (t * 1720.0 * TAU).sin() + 0.6 * (t * 2650.0 * TAU).sin();
-            tone * (-t * 90.0).exp() * 0.5 * force * fade(t, 0.08)
-        })
-        .collect()
+    sound(0.08, |t| {
+        let tone = (t * 1720.0 * TAU).sin() + 0.6 * (t * 2650.0 * TAU).sin();
+        tone * (-t * 90.0).exp() * 0.5 * force * fade(t, 0.08)
+    })
 }
 
 /// Hi-hat or cymbal: noise that rings `ring_s`, high-passed at `corner_hz`.
@@ -117,42 +115,33 @@ pub fn cymbal(force: f32, ring_s: f32, corner_hz: f32, dice: &mut Dice) -> Vec<f
     let mut filter = Filter::new(corner_hz, 0.8);
     let length_s = ring_s * 5.0;
     let metal = [3187.0, 4111.0, 5423.0, 6571.0, 8123.0, 9311.0];
-    (0..samples(length_s))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            // Inharmonic squares give the metal, noise the splash.
-            let ring: f32 = metal
-                .iter()
-                .map(|hz| if (t * hz).fract() < 0.5 { 0.12 } else { -0.12 })
-                .sum();
-            let [_, _, top] = filter.run(dice.noise() * 0.7 + ring);
-            top * (-t / ring_s).exp() * force * fade(t, length_s)
-        })
-        .collect()
+    sound(length_s, |t| {
+        // Inharmonic squares give the metal, noise the splash.
+        let ring: f32 = metal
+            .iter()
+            .map(|hz| if (t * hz).fract() < 0.5 { 0.12 } else { -0.12 })
+            .sum();
+        let [_, _, top] = filter.run(dice.noise() * 0.7 + ring);
+        top * (-t / ring_s).exp() * force * fade(t, length_s)
+    })
 }
 
 /// Tom.
 pub fn tom(force: f32, pitch_hz: f32) -> Vec<f32> {
     let mut phase = 0.0f32;
-    (0..samples(0.5))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            phase += pitch_hz * (1.0 + 0.5 * (-t * 28.0).exp()) / RATE;
-            (phase * TAU).sin() * (-t * 7.5).exp() * force * fade(t, 0.5)
-        })
-        .collect()
+    sound(0.5, |t| {
+        phase += pitch_hz * (1.0 + 0.5 * (-t * 28.0).exp()) / RATE;
+        (phase * TAU).sin() * (-t * 7.5).exp() * force * fade(t, 0.5)
+    })
 }
 
 /// Shaker: a soft swell of high noise.
 pub fn shaker(force: f32, dice: &mut Dice) -> Vec<f32> {
     let mut filter = Filter::new(6200.0, 1.2);
-    (0..samples(0.11))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            let swell = (t / 0.03).min(1.0) * (-((t - 0.03).max(0.0)) * 55.0).exp();
-            filter.run(dice.noise())[1] * swell * force * fade(t, 0.11)
-        })
-        .collect()
+    sound(0.11, |t| {
+        let swell = (t / 0.03).min(1.0) * (-((t - 0.03).max(0.0)) * 55.0).exp();
+        filter.run(dice.noise())[1] * swell * force * fade(t, 0.11)
+    })
 }
 
 /// Electric piano: two operators by frequency modulation (Chowning 1973) and a tine.
@@ -160,31 +149,25 @@ pub fn keys(pitch: i32, length_s: f32, force: f32) -> Vec<f32> {
     let tone = hz(pitch as f32);
     let total = length_s + 0.25;
     let decay = 0.9 + 0.012 * (pitch - 48) as f32;
-    (0..samples(total))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            let depth = (0.35 + 1.5 * force) * (-t * 2.6).exp();
-            let modulator = (TAU * tone * t).sin() * depth;
-            let tine = (TAU * tone * 7.0 * t).sin() * (-t * 16.0).exp() * 0.13 * force;
-            let body = (TAU * tone * t + modulator).sin();
-            let release = ((total - t) / 0.25).clamp(0.0, 1.0);
-            (body * (-t * decay).exp() + tine) * force * (t / 0.003).min(1.0) * release
-        })
-        .collect()
+    sound(total, |t| {
+        let depth = (0.35 + 1.5 * force) * (-t * 2.6).exp();
+        let modulator = (TAU * tone * t).sin() * depth;
+        let tine = (TAU * tone * 7.0 * t).sin() * (-t * 16.0).exp() * 0.13 * force;
+        let body = (TAU * tone * t + modulator).sin();
+        let release = ((total - t) / 0.25).clamp(0.0, 1.0);
+        (body * (-t * decay).exp() + tine) * force * (t / 0.003).min(1.0) * release
+    })
 }
 
 /// Bell-like motif voice.
 pub fn bell(pitch: i32, force: f32) -> Vec<f32> {
     let tone = hz(pitch as f32);
-    (0..samples(1.4))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            let a = (TAU * tone * t).sin() * (-t * 3.2).exp();
-            let b = (TAU * tone * 2.76 * t).sin() * (-t * 7.0).exp() * 0.3;
-            let c = (TAU * tone * 5.4 * t).sin() * (-t * 13.0).exp() * 0.14;
-            (a + b + c) * force * (t / 0.002).min(1.0) * fade(t, 1.4)
-        })
-        .collect()
+    sound(1.4, |t| {
+        let a = (TAU * tone * t).sin() * (-t * 3.2).exp();
+        let b = (TAU * tone * 2.76 * t).sin() * (-t * 7.0).exp() * 0.3;
+        let c = (TAU * tone * 5.4 * t).sin() * (-t * 13.0).exp() * 0.14;
+        (a + b + c) * force * (t / 0.002).min(1.0) * fade(t, 1.4)
+    })
 }
 
 /// Electric bass: a filtered sawtooth over a sine.
@@ -238,18 +221,15 @@ pub fn guitar(pitch: i32, length_s: f32, force: f32, dice: &mut Dice) -> Vec<f32
     let size = line.len();
     let mut at = 0;
     let mut before = 0.0f32;
-    (0..samples(length_s))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            let read = |back: usize| line[(at + size - back) % size];
-            let tap = read(whole) * (1.0 - part) + read(whole + 1) * part;
-            let value = (tap + before) * 0.5 * 0.9965;
-            before = tap;
-            line[at] = value;
-            at = (at + 1) % size;
-            value * force * ((length_s - t) / 0.08).clamp(0.0, 1.0)
-        })
-        .collect()
+    sound(length_s, |t| {
+        let read = |back: usize| line[(at + size - back) % size];
+        let tap = read(whole) * (1.0 - part) + read(whole + 1) * part;
+        let value = (tap + before) * 0.5 * 0.9965;
+        before = tap;
+        line[at] = value;
+        at = (at + 1) % size;
+        value * force * ((length_s - t) / 0.08).clamp(0.0, 1.0)
+    })
 }
 
 /// Strings: three detuned sawtooths through a low-pass that opens with `bright` (0 to 1).
@@ -258,18 +238,15 @@ pub fn strings(pitch: i32, length_s: f32, force: f32, bright: f32, dice: &mut Di
     let steps = [-0.07f32, 0.0, 0.08].map(|off| hz(pitch as f32 + off) / RATE);
     let mut phases = [dice.unit(), dice.unit(), dice.unit()];
     let mut filter = Filter::new(500.0 + 2600.0 * bright, 0.6);
-    (0..samples(total))
-        .map(|n| {
-            let t = n as f32 / RATE;
-            let mut sum = 0.0;
-            for (phase, step) in phases.iter_mut().zip(steps) {
-                *phase = (*phase + step).fract();
-                sum += sawtooth(*phase, step);
-            }
-            let shape = (t / 0.35).min(1.0) * ((total - t) / 0.5).clamp(0.0, 1.0);
-            filter.run(sum * 0.33)[0] * shape * force
-        })
-        .collect()
+    sound(total, |t| {
+        let mut sum = 0.0;
+        for (phase, step) in phases.iter_mut().zip(steps) {
+            *phase = (*phase + step).fract();
+            sum += sawtooth(*phase, step);
+        }
+        let shape = (t / 0.35).min(1.0) * ((total - t) / 0.5).clamp(0.0, 1.0);
+        filter.run(sum * 0.33)[0] * shape * force
+    })
 }
 
 #[cfg(test)]

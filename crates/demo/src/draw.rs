@@ -98,21 +98,12 @@ fn encoder(codec: Codec) -> &'static str {
 /// Fast encoding with a key frame every half second, so that cutting seeks quickly; one thread, so
 /// that the same frames give the same bytes (takes are drawn side by side instead).
 fn options(codec: Codec) -> Vec<String> {
-    let words: &[&str] = match codec {
-        Codec::H264 => &[
-            "-preset",
-            "ultrafast",
-            "-crf",
-            "27",
-            "-g",
-            "12",
-            "-threads",
-            "1",
-        ],
-        Codec::Mpeg4 => &["-q:v", "4", "-g", "12", "-threads", "1"],
-        Codec::Mjpeg => &["-q:v", "4", "-threads", "1"],
+    let words = match codec {
+        Codec::H264 => "-preset ultrafast -crf 27 -g 12 -threads 1",
+        Codec::Mpeg4 => "-q:v 4 -g 12 -threads 1",
+        Codec::Mjpeg => "-q:v 4 -threads 1",
     };
-    words.iter().map(|word| (*word).to_string()).collect()
+    words.split(' ').map(str::to_owned).collect()
 }
 
 #[cfg(test)]

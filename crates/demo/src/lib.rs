@@ -1,9 +1,9 @@
 //! An invented song and the takes of an invented shoot, made by code from a seed.
 //!
 //! [`compose`] gives the song ("Paper Weather" by Ilse Quarry, about two and a half minutes) with
-//! everything that is true of it; [`plan`] the plan of its video; [`walk`] what a phone saw of its places
-//! the week before, and [`draw_photo`] draws it; [`takes`] what the camera made that night; [`draw_take`] draws one take to a file: picture, and the song as a camera on set
-//! would hear it. The same seed gives the same samples and the same frames.
+//! everything that is true of it; [`plan`] the plan of its video, as `plan.toml` has it; [`walk`] what a phone saw
+//! of its places the week before, and [`draw_photo`] draws it; [`takes`] what the camera made that night;
+//! [`draw_take`] draws one take to a file: picture, and the song as a camera on set would hear it. The same seed gives the same samples and the same frames.
 //!
 //! It does not listen, sync or cut, knows no project folder and never looks at a clock. All names,
 //! words and music are ours.
@@ -14,8 +14,6 @@ mod compose;
 mod dice;
 mod draw;
 mod error;
-mod exif;
-mod kit;
 mod mixer;
 mod picture;
 mod plan;
@@ -32,7 +30,7 @@ pub use error::Error;
 pub use picture::camera::{Camera, FRAME};
 pub use picture::counter::{Counter, draw as draw_counter, read_counter};
 pub use picture::frame::Plane;
-pub use plan::{lyric_lines, plan};
+pub use plan::plan;
 pub use set_sound::{STRETCH_SLACK_S, set_sound};
 pub use takes::{Codec, Heard, Look, TakePlan, Tracks, takes};
 pub use truth::{CURVE_STEP_S, PhotoTruth, RunTruth, SectionTruth, SongTruth, TakeTruth, Truth};

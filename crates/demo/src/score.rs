@@ -32,6 +32,13 @@ pub enum Part {
     Outro,
 }
 
+impl Part {
+    /// Whether it is a chorus, with or without its tag.
+    pub fn is_chorus(self) -> bool {
+        matches!(self, Self::Chorus | Self::LastChorus)
+    }
+}
+
 /// A section as written.
 #[derive(Clone, Copy, Debug)]
 pub struct Form {
@@ -214,17 +221,6 @@ impl Score {
         let starts = self.section_bars();
         let mut lines = Vec::new();
         for (section, form) in FORM.iter().enumerate() {
-            let verses: &[Verse] = match form.part {
-                Part::Intro => &[],
-                Part::Verse1 => &VERSE_1,
-                Part::Verse2 => &VERSE_2,
-                Part::Pre if section < 4 => &PRE_1,
-                Part::Pre => &PRE_2,
-                Part::Chorus => &CHORUS_LINES,
-                Part::Bridge => &BRIDGE_LINES,
-                Part::LastChorus => &LAST_LINES,
-                Part::Outro => &OUTRO_LINES,
-            };
             let force = match form.part {
                 Part::Verse1 => 0.62,
                 Part::Verse2 | Part::Outro => 0.66,
@@ -234,359 +230,68 @@ impl Score {
                 Part::LastChorus => 1.0,
                 Part::Intro => 0.0,
             };
-            for (index, verse) in verses.iter().enumerate() {
-                let first_eighth = (starts[section] + index * 2) * BEATS_PER_BAR * 2;
+            for (index, (text, notes)) in words(form.name).into_iter().enumerate() {
+                let first_eighth = ((starts[section] + index * 2) * BEATS_PER_BAR * 2) as i32;
+                let at = |eighth: i32| self.at_beat(f64::from(first_eighth + eighth) / 2.0);
                 // The bridge grows line by line.
                 let grown = if form.part == Part::Bridge {
                     0.13 * index as f32
                 } else {
                     0.0
                 };
-                lines.push(self.written_line(verse, first_eighth as i32, force + grown, form.part));
+                let sung = |(phones, eighth, length, pitch): Syllable| Note {
+                    start_s: at(eighth),
+                    end_s: at(eighth + length),
+                    pitch,
+                    phones,
+                    // Notes on the beat weigh more than those between.
+                    force: (force + grown) * if eighth % 2 == 0 { 1.0 } else { 0.9 },
+                    part: form.part,
+                };
+                lines.push(Line {
+                    text,
+                    notes: notes.into_iter().map(sung).collect(),
+                });
             }
         }
         lines
     }
+}
 
-    fn written_line(&self, verse: &Verse, first_eighth: i32, force: f32, part: Part) -> Line {
-        let at = |eighth: i32| self.at_beat(f64::from(first_eighth + eighth) / 2.0);
-        let notes = verse
-            .notes
-            .iter()
-            .map(|&(phones, eighth, length, pitch)| Note {
-                start_s: at(eighth),
-                end_s: at(eighth + length),
-                pitch,
-                phones: phones.split(' ').collect(),
-                // Notes on the beat weigh more than those between.
-                force: force * if eighth % 2 == 0 { 1.0 } else { 0.9 },
-                part,
-            })
-            .collect();
-        Line {
-            text: verse.text,
-            notes,
+/// The words and their notes; what stands in it is said at its head.
+const WORDS: &str = include_str!("words.txt");
+
+/// A sung syllable as written: phones, first eighth, eighths, MIDI number.
+type Syllable = (Vec<&'static str>, i32, i32, i32);
+
+/// The lines of the section called `name`, as written.
+fn words(name: &str) -> Vec<(&'static str, Vec<Syllable>)> {
+    let mut sings = false;
+    let mut out: Vec<(&str, Vec<Syllable>)> = Vec::new();
+    for line in WORDS.lines().filter(|line| !line.starts_with('#')) {
+        if let Some(names) = line.strip_prefix('[') {
+            sings = names
+                .trim_end_matches(']')
+                .split(", ")
+                .any(|one| one == name);
+        } else if let (Some(notes), true) = (line.strip_prefix("  "), sings) {
+            let notes = notes.split(" | ").filter_map(syllable);
+            out.last_mut()
+                .into_iter()
+                .for_each(|line| line.1.extend(notes.clone()));
+        } else if sings && !line.is_empty() {
+            out.push((line, Vec::new()));
         }
     }
+    out
 }
 
-/// A line as written: phones (as a pronouncing dictionary spells them), first eighth in its two
-/// bars (pickups are negative), length in eighths, MIDI number.
-struct Verse {
-    text: &'static str,
-    notes: &'static [(&'static str, i32, i32, i32)],
+fn syllable(text: &'static str) -> Option<Syllable> {
+    let mut parts: Vec<&str> = text.split(' ').collect();
+    let numbers = parts.split_off(parts.len().checked_sub(3)?);
+    let number = |n: usize| numbers[n].parse().ok();
+    Some((parts, number(0)?, number(1)?, number(2)?))
 }
-
-const VERSE_1: [Verse; 4] = [
-    Verse {
-        text: "The last machine is winding down to slow",
-        notes: &[
-            ("dh ah", -1, 1, 57),
-            ("l ae s t", 0, 2, 62),
-            ("m ah", 2, 1, 62),
-            ("sh iy n", 3, 2, 65),
-            ("ih z", 5, 1, 64),
-            ("w ay n", 6, 2, 65),
-            ("d ih ng", 8, 1, 65),
-            ("d aw n", 9, 2, 62),
-            ("t uw", 11, 1, 60),
-            ("s l ow", 12, 3, 62),
-        ],
-    },
-    Verse {
-        text: "There's steam on every window, lights are low",
-        notes: &[
-            ("dh eh r z", -1, 1, 60),
-            ("s t iy m", 0, 2, 65),
-            ("aa n", 2, 1, 65),
-            ("eh v", 3, 2, 69),
-            ("r iy", 5, 1, 67),
-            ("w ih n", 6, 2, 69),
-            ("d ow", 8, 1, 67),
-            ("l ay t s", 9, 2, 67),
-            ("aa r", 11, 1, 62),
-            ("l ow", 12, 3, 64),
-        ],
-    },
-    Verse {
-        text: "I wrote your name in pencil on my hand",
-        notes: &[
-            ("ay", -1, 1, 57),
-            ("r ow t", 0, 2, 62),
-            ("y ao r", 2, 1, 64),
-            ("n ey m", 3, 2, 65),
-            ("ih n", 5, 1, 67),
-            ("p eh n", 6, 2, 69),
-            ("s ah l", 8, 1, 70),
-            ("aa n", 9, 2, 69),
-            ("m ay", 11, 1, 67),
-            ("h ae n d", 12, 3, 65),
-        ],
-    },
-    Verse {
-        text: "It washes out the way we never planned",
-        notes: &[
-            ("ih t", -1, 1, 65),
-            ("w aa sh", 0, 2, 69),
-            ("ih z", 2, 1, 69),
-            ("aw t", 3, 2, 67),
-            ("dh ah", 5, 1, 65),
-            ("w ey", 6, 2, 67),
-            ("w iy", 8, 1, 65),
-            ("n eh v", 9, 2, 64),
-            ("er", 11, 1, 62),
-            ("p l ae n d", 12, 3, 60),
-        ],
-    },
-];
-
-const VERSE_2: [Verse; 4] = [
-    Verse {
-        text: "The tiles are blue from climbing into night",
-        notes: &[
-            ("dh ah", -1, 1, 57),
-            ("t ay l z", 0, 2, 62),
-            ("aa r", 2, 1, 62),
-            ("b l uw", 3, 2, 65),
-            ("f r ah m", 5, 1, 64),
-            ("k l ay m", 6, 2, 65),
-            ("ih ng", 8, 1, 65),
-            ("ih n", 9, 2, 62),
-            ("t uw", 11, 1, 60),
-            ("n ay t", 12, 3, 62),
-        ],
-    },
-    Verse {
-        text: "A naked bulb is all I have for light",
-        notes: &[
-            ("ah", -1, 1, 60),
-            ("n ey", 0, 2, 65),
-            ("k ih d", 2, 1, 65),
-            ("b ah l b", 3, 2, 69),
-            ("ih z", 5, 1, 67),
-            ("ao l", 6, 2, 69),
-            ("ay", 8, 1, 67),
-            ("h ae v", 9, 2, 67),
-            ("f ao r", 11, 1, 62),
-            ("l ay t", 12, 3, 64),
-        ],
-    },
-    Verse {
-        text: "The river keeps the letters that I threw",
-        notes: &[
-            ("dh ah", -1, 1, 57),
-            ("r ih v", 0, 2, 62),
-            ("er", 2, 1, 64),
-            ("k iy p s", 3, 2, 65),
-            ("dh ah", 5, 1, 67),
-            ("l eh t", 6, 2, 69),
-            ("er z", 8, 1, 70),
-            ("dh ae t", 9, 2, 69),
-            ("ay", 11, 1, 67),
-            ("th r uw", 12, 3, 65),
-        ],
-    },
-    Verse {
-        text: "And folds them into boats that look like you",
-        notes: &[
-            ("ae n d", -1, 1, 65),
-            ("f ow l d z", 0, 2, 69),
-            ("dh eh m", 2, 1, 69),
-            ("ih n", 3, 2, 67),
-            ("t uw", 5, 1, 65),
-            ("b ow t s", 6, 2, 67),
-            ("dh ae t", 8, 1, 65),
-            ("l uh k", 9, 2, 64),
-            ("l ay k", 11, 1, 62),
-            ("y uw", 12, 3, 60),
-        ],
-    },
-];
-
-const PRE_1: [Verse; 2] = [
-    Verse {
-        text: "Count the coins and count the stairs",
-        notes: &[
-            ("k aw n t", 0, 2, 67),
-            ("dh ah", 2, 2, 69),
-            ("k oy n z", 4, 3, 70),
-            ("ae n d", 7, 1, 69),
-            ("k aw n t", 8, 2, 72),
-            ("dh ah", 10, 2, 70),
-            ("s t eh r z", 12, 3, 69),
-        ],
-    },
-    Verse {
-        text: "Someone is singing and nobody cares",
-        notes: &[
-            ("s ah m", 0, 1, 62),
-            ("w ah n", 1, 1, 65),
-            ("ih z", 2, 1, 67),
-            ("s ih ng", 3, 2, 70),
-            ("ih ng", 5, 1, 69),
-            ("ae n d", 6, 1, 67),
-            ("n ow", 7, 2, 72),
-            ("b aa", 9, 1, 72),
-            ("d iy", 10, 1, 70),
-            ("k eh r z", 11, 4, 72),
-        ],
-    },
-];
-
-const PRE_2: [Verse; 2] = [
-    Verse {
-        text: "Count the lamps along the quay",
-        notes: &[
-            ("k aw n t", 0, 2, 67),
-            ("dh ah", 2, 2, 69),
-            ("l ae m p s", 4, 3, 70),
-            ("ah", 7, 1, 69),
-            ("l ao ng", 8, 2, 72),
-            ("dh ah", 10, 2, 70),
-            ("k iy", 12, 3, 69),
-        ],
-    },
-    Verse {
-        text: "Someone is humming the same as me",
-        notes: &[
-            ("s ah m", 0, 1, 62),
-            ("w ah n", 1, 1, 65),
-            ("ih z", 2, 1, 67),
-            ("h ah m", 3, 2, 70),
-            ("ih ng", 5, 1, 69),
-            ("dh ah", 6, 1, 67),
-            ("s ey m", 7, 3, 72),
-            ("ae z", 10, 1, 70),
-            ("m iy", 11, 4, 72),
-        ],
-    },
-];
-
-const PAPER: Verse = Verse {
-    text: "It's paper weather, paper weather",
-    notes: &[
-        ("ih t s", -1, 1, 69),
-        ("p ey", 0, 2, 72),
-        ("p er", 2, 1, 69),
-        ("w eh dh", 3, 3, 72),
-        ("er", 6, 2, 69),
-        ("p ey", 8, 2, 72),
-        ("p er", 10, 1, 67),
-        ("w eh dh", 11, 3, 74),
-        ("er", 14, 1, 72),
-    ],
-};
-const TEAR: Verse = Verse {
-    text: "We tear so easy when it rains",
-    notes: &[
-        ("w iy", -1, 1, 69),
-        ("t eh r", 0, 2, 74),
-        ("s ow", 2, 1, 72),
-        ("iy", 3, 3, 69),
-        ("z iy", 6, 1, 67),
-        ("w eh n", 7, 1, 65),
-        ("ih t", 8, 1, 67),
-        ("r ey n z", 9, 5, 65),
-    ],
-};
-const HOLD: Verse = Verse {
-    text: "Hold me together, lightly together",
-    notes: &[
-        ("h ow l d", 0, 2, 72),
-        ("m iy", 2, 1, 69),
-        ("t uw", 3, 1, 69),
-        ("g eh dh", 4, 2, 72),
-        ("er", 6, 2, 69),
-        ("l ay t", 8, 2, 74),
-        ("l iy", 10, 1, 72),
-        ("t uw", 11, 1, 72),
-        ("g eh dh", 12, 2, 76),
-        ("er", 14, 2, 72),
-    ],
-};
-const REMAINS: Verse = Verse {
-    text: "I am the colour that remains",
-    notes: &[
-        ("ay", 0, 2, 74),
-        ("ae m", 2, 1, 72),
-        ("dh ah", 3, 1, 69),
-        ("k ah l", 4, 2, 69),
-        ("er", 6, 1, 67),
-        ("dh ae t", 7, 1, 65),
-        ("r iy", 8, 2, 67),
-        ("m ey n z", 10, 5, 65),
-    ],
-};
-
-const CHORUS_LINES: [Verse; 4] = [PAPER, TEAR, HOLD, REMAINS];
-
-const BRIDGE_LINES: [Verse; 3] = [
-    Verse {
-        text: "Throw the dust, let it fall",
-        notes: &[
-            ("th r ow", 0, 2, 62),
-            ("dh ah", 2, 2, 62),
-            ("d ah s t", 4, 4, 65),
-            ("l eh t", 8, 2, 64),
-            ("ih t", 10, 2, 65),
-            ("f ao l", 12, 4, 67),
-        ],
-    },
-    Verse {
-        text: "Let it settle on us all",
-        notes: &[
-            ("l eh t", 0, 2, 72),
-            ("ih t", 2, 2, 72),
-            ("s eh t", 4, 2, 69),
-            ("ah l", 6, 2, 67),
-            ("aa n", 8, 2, 69),
-            ("ah s", 10, 2, 67),
-            ("ao l", 12, 4, 65),
-        ],
-    },
-    Verse {
-        text: "Nothing that lasts ever flew",
-        notes: &[
-            ("n ah th", 0, 2, 70),
-            ("ih ng", 2, 1, 69),
-            ("dh ae t", 3, 1, 67),
-            ("l ae s t s", 4, 4, 70),
-            ("eh v", 8, 2, 72),
-            ("er", 10, 1, 72),
-            ("f l uw", 11, 4, 72),
-        ],
-    },
-];
-
-const LAST_LINES: [Verse; 5] = [
-    PAPER,
-    TEAR,
-    HOLD,
-    REMAINS,
-    Verse {
-        text: "I am the colour, still the colour",
-        notes: &[
-            ("ay", 0, 2, 72),
-            ("ae m", 2, 1, 69),
-            ("dh ah", 3, 1, 69),
-            ("k ah l", 4, 2, 72),
-            ("er", 6, 2, 69),
-            ("s t ih l", 8, 2, 74),
-            ("dh ah", 10, 2, 72),
-            ("k ah l", 12, 2, 76),
-            ("er", 14, 2, 72),
-        ],
-    },
-];
-
-const OUTRO_LINES: [Verse; 1] = [Verse {
-    text: "That remains",
-    notes: &[
-        ("dh ae t", 0, 4, 69),
-        ("r iy", 4, 4, 67),
-        ("m ey n z", 8, 9, 65),
-    ],
-}];
 
 #[cfg(test)]
 mod tests {

@@ -30,37 +30,18 @@ struct Room {
     rumble: f32,
 }
 
+#[rustfmt::skip]
 fn room(setup: &str) -> Room {
     match setup {
         "launderette-wide" | "launderette-close" | "drum" | "bulb" => Room {
-            echoes: &[
-                (0.0071, [0.42, 0.30]),
-                (0.0118, [0.28, 0.37]),
-                (0.0193, [0.3, 0.22]),
-            ],
-            tail: (0.7, 0.32),
-            air: 0.008,
-            wind: 0.0,
-            rumble: if setup == "drum" { 0.12 } else { 0.03 },
+            echoes: &[(0.0071, [0.42, 0.30]), (0.0118, [0.28, 0.37]), (0.0193, [0.3, 0.22])],
+            tail: (0.7, 0.32), air: 0.008, wind: 0.0, rumble: if setup == "drum" { 0.12 } else { 0.03 },
         },
         "stairs-medium" => Room {
-            echoes: &[
-                (0.0102, [0.5, 0.42]),
-                (0.0237, [0.33, 0.41]),
-                (0.041, [0.3, 0.26]),
-            ],
-            tail: (1.5, 0.4),
-            air: 0.006,
-            wind: 0.004,
-            rumble: 0.0,
+            echoes: &[(0.0102, [0.5, 0.42]), (0.0237, [0.33, 0.41]), (0.041, [0.3, 0.26])],
+            tail: (1.5, 0.4), air: 0.006, wind: 0.004, rumble: 0.0,
         },
-        _ => Room {
-            echoes: &[(0.0135, [0.22, 0.18])],
-            tail: (0.35, 0.08),
-            air: 0.006,
-            wind: 0.07,
-            rumble: 0.0,
-        },
+        _ => Room { echoes: &[(0.0135, [0.22, 0.18])], tail: (0.35, 0.08), air: 0.006, wind: 0.07, rumble: 0.0 },
     }
 }
 
@@ -71,89 +52,32 @@ pub fn set_sound(composed: &Composed, take: &TakePlan) -> Vec<Vec<Vec<f32>>> {
     let samples = (truth.duration_s * rate).round() as usize;
     let mut dice = Dice::new(composed.seed ^ (u64::from(truth.number) << 8), "set");
     let room = room(&truth.setup);
-    // What the loudspeaker plays.
-    let mut speaker = vec![0.0f32; samples];
-    let stretched;
-    let (played, own_speed) = match take.heard {
-        Heard::SongPitchKept => {
-            stretched = stretch(&composed.mono, 2.0);
-            (&stretched, 2.0)
-        }
-        _ => (&composed.mono, 1.0),
-    };
-    for run in &truth.runs {
-        let step = run.true_speed() / own_speed;
-        add_resampled(
-            &mut speaker,
-            played,
-            rate,
-            run.take_start_s,
-            run.take_end_s,
-            run.song_start_s / own_speed,
-            step,
-            1.0,
-        );
-    }
-    if take.heard == Heard::Other {
-        let end_s = truth.duration_s - 1.5;
-        add_resampled(
-            &mut speaker,
-            &composed.other_song,
-            rate,
-            2.0,
-            end_s,
-            0.0,
-            1.0,
-            1.0,
-        );
-    }
+    let mut speaker = played(composed, take, samples);
     loudspeaker(&mut speaker);
-    // The performer sings along at normal speed, at double speed she only mouths.
-    let mut performer = vec![0.0f32; samples];
-    let late_s = f64::from(dice.normal()) * 0.004;
-    let voice_gain = dice.between(0.3, 0.55);
-    for run in truth
-        .runs
-        .iter()
-        .filter(|run| (run.speed - 1.0).abs() < 1e-9)
-    {
-        add_resampled(
-            &mut performer,
-            &composed.live_voice,
-            rate,
-            run.take_start_s,
-            run.take_end_s,
-            run.song_start_s - late_s,
-            run.true_speed(),
-            voice_gain,
-        );
-    }
+    let mut near = performer(composed, take, samples, &mut dice);
     let next_door = if take.heard == Heard::Other {
         0.35
     } else {
         1.0
     };
-    let mut near = performer;
     for (sum, value) in near.iter_mut().zip(&speaker) {
         *sum += value * next_door;
     }
     people(&mut near, take, &mut dice);
     let mut heard = in_room(&near, &room, rate);
     noises(&mut heard, &room, rate, &mut dice);
-    if take.tracks != Tracks::Stereo {
-        let [left, right] = &mut heard;
+    let [mut left, right] = heard;
+    let mut channels = if take.tracks == Tracks::Stereo {
+        vec![left, right]
+    } else {
         left.iter_mut()
-            .zip(right.iter())
-            .for_each(|(l, r)| *l = (*l + *r) * 0.5);
-    }
-    let sides = if take.tracks == Tracks::Stereo { 2 } else { 1 };
-    let mut channels: Vec<Vec<f32>> = heard.into_iter().take(sides).collect();
+            .zip(right)
+            .for_each(|(l, r)| *l = (*l + r) * 0.5);
+        vec![left]
+    };
     // One take in four was set a little hot.
-    recorder(
-        &mut channels,
-        rate,
-        if truth.number % 4 == 1 { 2.0 } else { 1.15 },
-    );
+    let drive = if truth.number % 4 == 1 { 2.0 } else { 1.15 };
+    recorder(&mut channels, rate, drive);
     if take.tracks == Tracks::HumThenSet {
         vec![vec![hum(samples, rate, &mut dice)], channels]
     } else {
@@ -161,48 +85,69 @@ pub fn set_sound(composed: &Composed, take: &TakePlan) -> Vec<Vec<Vec<f32>>> {
     }
 }
 
-/// Adds `source` (at [`SONG_RATE_HZ`]) to `to`, from `from_s` to `to_s` of the take, starting at
+/// What the loudspeaker is given to play, over `samples` of the take.
+fn played(composed: &Composed, take: &TakePlan, samples: usize) -> Vec<f32> {
+    let truth = &take.truth;
+    let rate = f64::from(take.sample_rate_hz);
+    let mut out = vec![0.0f32; samples];
+    let stretched;
+    let (song, own_speed) = match take.heard {
+        Heard::SongPitchKept => {
+            stretched = stretch(&composed.mono, 2.0);
+            (&stretched, 2.0)
+        }
+        _ => (&composed.mono, 1.0),
+    };
+    for run in &truth.runs {
+        let when = (run.take_start_s, run.take_end_s);
+        let what = (run.song_start_s / own_speed, run.true_speed() / own_speed);
+        lay(&mut out, rate, song, when, what, 1.0);
+    }
+    if take.heard == Heard::Other {
+        let when = (2.0, truth.duration_s - 1.5);
+        lay(&mut out, rate, &composed.other_song, when, (0.0, 1.0), 1.0);
+    }
+    out
+}
+
+/// The performer: she sings along at normal speed; at double speed she only mouths.
+fn performer(composed: &Composed, take: &TakePlan, samples: usize, dice: &mut Dice) -> Vec<f32> {
+    let rate = f64::from(take.sample_rate_hz);
+    let mut out = vec![0.0f32; samples];
+    let late_s = f64::from(dice.normal()) * 0.004;
+    let gain = dice.between(0.3, 0.55);
+    for run in &take.truth.runs {
+        if (run.speed - 1.0).abs() < 1e-9 {
+            let when = (run.take_start_s, run.take_end_s);
+            let what = (run.song_start_s - late_s, run.true_speed());
+            lay(&mut out, rate, &composed.live_voice, when, what, gain);
+        }
+    }
+    out
+}
+
+/// Zero crossings of the windowed sinc to each side.
+const CROSSINGS: f64 = 8.0;
+/// Parts of a sample that have weights of their own.
+const PHASES: usize = 256;
+
+/// Adds `source` (at [`SONG_RATE_HZ`]) to `to` (at `rate`), from `from_s` to `to_s` of the take, starting at
 /// `source_s` and advancing `step` source seconds a second. Band-limited (windowed sinc, 16 zero
 /// crossings), so that no sample is moved by more than rounding.
-#[expect(
-    clippy::too_many_arguments,
-    reason = "a stretch of one sound laid on a stretch of another"
-)]
-fn add_resampled(
+fn lay(
     to: &mut [f32],
-    source: &[f32],
     rate: f64,
-    from_s: f64,
-    to_s: f64,
-    source_s: f64,
-    step: f64,
+    source: &[f32],
+    (from_s, to_s): (f64, f64),
+    (source_s, step): (f64, f64),
     gain: f32,
 ) {
-    const CROSSINGS: f64 = 8.0;
-    const PHASES: usize = 256;
     let source_rate = f64::from(SONG_RATE_HZ);
-    let per_sample = step * source_rate / rate;
     // Played faster, the song's top would fold down: narrow the filter.
-    let cut = (1.0 / per_sample).min(1.0) * 0.97;
+    let cut = (1.0 / (step * source_rate / rate)).min(1.0) * 0.97;
     let reach = (CROSSINGS / cut).ceil() as usize;
     let taps = 2 * reach;
-    // One row of weights per part of a sample, and one more to interpolate towards.
-    let weight = |distance: f64| -> f32 {
-        let x = (distance * cut).abs();
-        let window = (std::f64::consts::FRAC_PI_2 * (x / CROSSINGS).min(1.0))
-            .cos()
-            .powi(2);
-        let sinc = if x < 1e-9 {
-            1.0
-        } else {
-            (std::f64::consts::PI * x).sin() / (std::f64::consts::PI * x)
-        };
-        (sinc * window * cut) as f32
-    };
-    let table: Vec<f32> = (0..=PHASES)
-        .flat_map(|phase| (0..taps).map(move |tap| (phase, tap)))
-        .map(|(phase, tap)| weight(tap as f64 - (reach - 1) as f64 - phase as f64 / PHASES as f64))
-        .collect();
+    let table = weights(cut, reach);
     let first = (from_s * rate).ceil().max(0.0) as usize;
     let last = ((to_s * rate).ceil().max(0.0) as usize).min(to.len());
     let fade = (0.004 * rate) as usize;
@@ -214,44 +159,60 @@ fn add_resampled(
         let phase = (fine as usize).min(PHASES - 1);
         let part = (fine - phase as f64) as f32;
         let low = middle as i64 - reach as i64 + 1;
-        let piece = match usize::try_from(low)
-            .ok()
-            .and_then(|low| source.get(low..low + taps))
-        {
-            Some(piece) => piece,
-            None => {
-                // At the ends of the source: silence beyond.
-                for (tap, value) in padded.iter_mut().enumerate() {
-                    *value = usize::try_from(low + tap as i64)
-                        .ok()
-                        .and_then(|at| source.get(at))
-                        .copied()
-                        .unwrap_or(0.0);
-                }
-                &padded[..]
+        let sample_at = |at: i64| usize::try_from(at).ok().and_then(|at| source.get(at));
+        let whole = usize::try_from(low).ok();
+        let piece = whole.and_then(|low| source.get(low..low + taps));
+        let piece = piece.unwrap_or_else(|| {
+            // At the ends of the source: silence beyond.
+            for (value, at) in padded.iter_mut().zip(low..) {
+                *value = sample_at(at).copied().unwrap_or(0.0);
             }
-        };
-        let row = &table[phase * taps..(phase + 2) * taps];
-        let (here, next) = row.split_at(taps);
-        // Eight sums side by side, which the compiler turns into vectors.
-        let mut sums = [0.0f32; 8];
-        let chunks = piece
-            .chunks_exact(8)
-            .zip(here.chunks_exact(8))
-            .zip(next.chunks_exact(8));
-        for ((value, a), b) in chunks {
-            for lane in 0..8 {
-                sums[lane] += value[lane] * (a[lane] + (b[lane] - a[lane]) * part);
-            }
-        }
-        let rest = taps - taps % 8;
-        for tap in rest..taps {
-            sums[0] += piece[tap] * (here[tap] + (next[tap] - here[tap]) * part);
-        }
+            &padded
+        });
+        let (here, next) = table[phase * taps..(phase + 2) * taps].split_at(taps);
         // Playback starts and stops without a click.
         let edge = (n - first).min(last - 1 - n).min(fade) as f32 / fade.max(1) as f32;
-        *sample += sums.iter().sum::<f32>() * gain * edge;
+        *sample += weighted(piece, here, next, part) * gain * edge;
     }
+}
+
+/// Weights of a low-pass at `cut` of the sampling rate's half, `reach` samples to each side: a row for each part of a
+/// sample, and one more to interpolate towards.
+fn weights(cut: f64, reach: usize) -> Vec<f32> {
+    use std::f64::consts::{FRAC_PI_2, PI};
+    let weight = |distance: f64| -> f32 {
+        let x = (distance * cut).abs();
+        let window = (FRAC_PI_2 * (x / CROSSINGS).min(1.0)).cos().powi(2);
+        let sinc = if x < 1e-9 {
+            1.0
+        } else {
+            (PI * x).sin() / (PI * x)
+        };
+        (sinc * window * cut) as f32
+    };
+    (0..=PHASES)
+        .flat_map(|phase| (0..2 * reach).map(move |tap| (phase, tap)))
+        .map(|(phase, tap)| weight(tap as f64 - (reach - 1) as f64 - phase as f64 / PHASES as f64))
+        .collect()
+}
+
+/// `piece` weighted by what lies `part` of the way from `here` to `next`.
+fn weighted(piece: &[f32], here: &[f32], next: &[f32], part: f32) -> f32 {
+    // Eight sums side by side, which the compiler turns into vectors.
+    let mut sums = [0.0f32; 8];
+    let chunks = piece
+        .chunks_exact(8)
+        .zip(here.chunks_exact(8))
+        .zip(next.chunks_exact(8));
+    for ((value, a), b) in chunks {
+        for lane in 0..8 {
+            sums[lane] += value[lane] * (a[lane] + (b[lane] - a[lane]) * part);
+        }
+    }
+    for tap in piece.len() - piece.len() % 8..piece.len() {
+        sums[0] += piece[tap] * (here[tap] + (next[tap] - here[tap]) * part);
+    }
+    sums.iter().sum()
 }
 
 /// A small battery loudspeaker: little bass, no top, a bump in the middle, and it strains.
@@ -305,7 +266,7 @@ fn people(near: &mut [f32], take: &TakePlan, dice: &mut Dice) {
         if !take.truth.runs.is_empty() {
             let talk = talk(to_s - from_s, dice);
             let gain = dice.between(0.25, 0.5);
-            add_resampled(near, &talk, rate, from_s, to_s, 0.0, 1.0, gain);
+            lay(near, rate, &talk, (from_s, to_s), (0.0, 1.0), gain);
         }
         let mut at_s = from_s + f64::from(dice.unit()) * 0.5;
         while at_s < to_s.min(from_s + 3.5) {
@@ -326,21 +287,14 @@ fn people(near: &mut [f32], take: &TakePlan, dice: &mut Dice) {
 
 /// Something like talk: spoken pitch, quick syllables, no words.
 fn talk(length_s: f64, dice: &mut Dice) -> Vec<f32> {
-    const SYLLABLES: [&[&str]; 8] = [
-        &["d", "ah"],
-        &["k", "ey"],
-        &["s", "eh", "t"],
-        &["ow"],
-        &["r", "eh"],
-        &["l", "iy"],
-        &["w", "ah", "n"],
-        &["b", "ae", "k"],
+    const SYLLABLES: [&str; 8] = [
+        "d ah", "k ey", "s eh t", "ow", "r eh", "l iy", "w ah n", "b ae k",
     ];
     let mut notes = Vec::new();
     let mut at_s = 0.15 + f64::from(dice.unit()) * 0.4;
     while at_s < length_s - 0.3 {
         let long_s = f64::from(dice.between(0.11, 0.24));
-        let phones = SYLLABLES[(dice.bits() % 8) as usize].to_vec();
+        let phones = SYLLABLES[(dice.bits() % 8) as usize].split(' ').collect();
         notes.push(Note {
             start_s: at_s,
             end_s: at_s + long_s,
@@ -353,11 +307,9 @@ fn talk(length_s: f64, dice: &mut Dice) -> Vec<f32> {
     }
     let singer = Singer {
         seed: dice.bits(),
-        late_s: 0.0,
-        loose_s: 0.0,
-        cents: 0.0,
         breath: 0.8,
         throat: dice.between(0.9, 1.05),
+        ..Singer::EXACT
     };
     sing(&notes, length_s, singer)
 }
@@ -450,15 +402,12 @@ fn stretch(sound: &[f32], speed: f64) -> Vec<f32> {
             let last = (sound.len() - PIECE - 1) as i64;
             let mut best = f32::MIN;
             let centre = from;
-            let mut shift = -slack;
-            while shift <= slack {
+            for shift in (-slack..=slack).step_by(3) {
                 let tried = (centre + shift).clamp(0, last);
                 let value = likeness(tried);
                 if value > best {
-                    best = value;
-                    from = tried;
+                    (best, from) = (value, tried);
                 }
-                shift += 3;
             }
         }
         for n in 0..PIECE {
@@ -490,16 +439,8 @@ mod tests {
         // The song as the truth says it stands in the take, on its own samples.
         let mut song = vec![0.0f32; (rate * 4.0) as usize + 2 * reach as usize];
         let from = at_s - reach as f64 / rate;
-        add_resampled(
-            &mut song,
-            &composed.mono,
-            rate,
-            0.0,
-            5.0,
-            run.song_s_at(from),
-            run.true_speed(),
-            1.0,
-        );
+        let what = (run.song_s_at(from), run.true_speed());
+        lay(&mut song, rate, &composed.mono, (0.0, 5.0), what, 1.0);
         let start = (at_s * rate).round() as usize;
         let piece = &sound[start..start + (rate * 4.0) as usize];
         // Both whitened by a difference, so that the peak is sharp.
@@ -548,7 +489,14 @@ mod tests {
             .map(|n| (TAU * 1000.0 * n as f32 / 48_000.0 % TAU).sin())
             .collect();
         let mut out = vec![0.0f32; SONG_RATE_HZ as usize * 19];
-        add_resampled(&mut out, &tone, 48_000.0, 0.5, 19.0, 0.25, 1.000_06, 1.0);
+        lay(
+            &mut out,
+            48_000.0,
+            &tone,
+            (0.5, 19.0),
+            (0.25, 1.000_06),
+            1.0,
+        );
         for n in [100_000usize, 500_000, 900_000] {
             let at_s = 0.25 + (n as f64 / 48_000.0 - 0.5) * 1.000_06;
             let exact = (std::f64::consts::TAU * (1000.0 * at_s).fract()).sin();

@@ -74,25 +74,31 @@ pub struct TakePlan {
     pub start_timecode: String,
 }
 
-/// One line of the night's log.
-struct Row {
-    setup: &'static str,
-    pass: u32,
-    rating: Rating,
-    /// Sections of the song played, as written, first and last; `None`: the song is not played.
-    song: Option<(usize, usize)>,
-    /// Length where the song is not played.
-    length_s: f64,
-    /// Frames a second, numerator and denominator.
-    fps: (u32, u32),
-    speed: f64,
-    special: Special,
-    remark: &'static str,
+/// One line of the night's log: setup, pass, rating, what was played, frames a second (numerator and denominator),
+/// speed of the playback, what is special, and the remark.
+type Row = (
+    &'static str,
+    u32,
+    Rating,
+    Played,
+    (u32, u32),
+    f64,
+    Special,
+    &'static str,
+);
+
+/// What of the song is played.
+#[derive(Clone, Copy)]
+enum Played {
+    /// Sections as written, first and last.
+    Song(usize, usize),
+    /// None of it, for so many seconds.
+    Nothing(f64),
 }
 
 #[derive(Clone, Copy, PartialEq)]
 enum Special {
-    None,
+    Plain,
     FalseStart,
     TwoTracks,
     OtherSong,
@@ -107,235 +113,96 @@ enum Special {
     Short,
 }
 
-const WHOLE: Option<(usize, usize)> = Some((0, 9));
-
-const fn pass(
-    setup: &'static str,
-    pass: u32,
-    rating: Rating,
-    song: Option<(usize, usize)>,
-    special: Special,
-    remark: &'static str,
-) -> Row {
-    Row {
-        setup,
-        pass,
-        rating,
-        song,
-        length_s: 0.0,
-        fps: (25, 1),
-        speed: 1.0,
-        special,
-        remark,
-    }
-}
-
-const fn piece(
-    setup: &'static str,
-    pass: u32,
-    rating: Rating,
-    length_s: f64,
-    fps: u32,
-    special: Special,
-    remark: &'static str,
-) -> Row {
-    Row {
-        setup,
-        pass,
-        rating,
-        song: None,
-        length_s,
-        fps: (fps, 1),
-        speed: 1.0,
-        special,
-        remark,
-    }
-}
-
 /// The night's log, in shooting order: blue hour first, powder last.
-const LOG: [Row; 24] = [
-    pass(
-        "stairs-medium",
-        1,
-        Rating::Usable,
-        Some((0, 3)),
-        Special::None,
-        "",
-    ),
-    pass(
-        "stairs-medium",
-        2,
-        Rating::Circled,
-        WHOLE,
-        Special::Mono44,
-        "sound at 44.1 kHz",
-    ),
-    Row {
-        fps: (30_000, 1001),
-        ..pass(
-            "stairs-medium",
-            3,
-            Rating::Unrated,
-            Some((4, 6)),
-            Special::Phone,
-            "on the phone, upright",
-        )
-    },
-    piece("lamps", 1, Rating::Usable, 14.0, 25, Special::None, ""),
-    pass(
-        "launderette-wide",
-        1,
-        Rating::Usable,
-        WHOLE,
-        Special::FalseStart,
-        "false start, then a full pass",
-    ),
-    pass(
-        "launderette-wide",
-        2,
-        Rating::Circled,
-        Some((5, 9)),
-        Special::TwoTracks,
-        "the set is on the second track",
-    ),
-    piece(
-        "launderette-wide",
-        3,
-        Rating::NoGood,
-        26.0,
-        25,
-        Special::OtherSong,
-        "another song next door",
-    ),
-    Row {
-        fps: (24, 1),
-        ..pass(
-            "launderette-close",
-            1,
-            Rating::Usable,
-            WHOLE,
-            Special::None,
-            "at 24 frames",
-        )
-    },
-    pass(
-        "launderette-close",
-        2,
-        Rating::Circled,
-        Some((5, 9)),
-        Special::Aac,
-        "from the second pre-chorus",
-    ),
-    pass(
-        "launderette-close",
-        3,
-        Rating::Unrated,
-        Some((1, 2)),
-        Special::Soft,
-        "focus on the machine behind her",
-    ),
-    piece("drum", 1, Rating::Circled, 16.0, 25, Special::Mjpeg, ""),
-    piece("drum", 2, Rating::Usable, 12.0, 25, Special::None, ""),
-    piece("bulb", 1, Rating::Usable, 14.0, 25, Special::Mpeg4, ""),
-    Row {
-        fps: (50, 1),
-        speed: 2.0,
-        ..pass(
-            "quay-full",
-            1,
-            Rating::Usable,
-            Some((0, 6)),
-            Special::None,
-            "double speed, for half speed",
-        )
-    },
-    Row {
-        fps: (50, 1),
-        speed: 2.0,
-        ..pass(
-            "quay-full",
-            2,
-            Rating::Circled,
-            Some((4, 9)),
-            Special::PitchKept,
-            "double speed, pitch kept",
-        )
-    },
-    pass(
-        "quay-full",
-        3,
-        Rating::Unrated,
-        Some((2, 3)),
-        Special::Under,
-        "normal speed, too dark",
-    ),
-    piece("water", 1, Rating::Circled, 15.0, 25, Special::None, ""),
-    piece("water", 2, Rating::Usable, 12.0, 25, Special::None, ""),
-    piece("lamps", 2, Rating::Circled, 12.0, 25, Special::None, ""),
-    pass(
-        "quay-powder",
-        1,
-        Rating::Circled,
-        Some((7, 9)),
-        Special::None,
-        "",
-    ),
-    pass(
-        "quay-powder",
-        2,
-        Rating::Usable,
-        Some((8, 9)),
-        Special::Aac,
-        "",
-    ),
-    pass(
-        "quay-powder",
-        3,
-        Rating::NoGood,
-        Some((8, 8)),
-        Special::Short,
-        "powder on the lens, stopped",
-    ),
-    piece(
-        "powder-burst",
-        1,
-        Rating::Circled,
-        12.0,
-        50,
-        Special::None,
-        "",
-    ),
-    piece(
-        "powder-burst",
-        2,
-        Rating::Usable,
-        10.0,
-        50,
-        Special::None,
-        "",
-    ),
-];
+#[rustfmt::skip]
+const LOG: [Row; 24] = {
+    use Played::{Nothing, Song};
+    use Rating::{Circled, NoGood, Unrated, Usable};
+    use Special::{Aac, FalseStart, Mjpeg, Mono44, Mpeg4, OtherSong, Phone, PitchKept, Plain, Short, Soft, TwoTracks, Under};
+    let film = (25, 1);
+    [
+        ("stairs-medium", 1, Usable, Song(0, 3), film, 1.0, Plain, ""),
+        ("stairs-medium", 2, Circled, Song(0, 9), film, 1.0, Mono44, "sound at 44.1 kHz"),
+        ("stairs-medium", 3, Unrated, Song(4, 6), (30_000, 1001), 1.0, Phone, "on the phone, upright"),
+        ("lamps", 1, Usable, Nothing(14.0), film, 1.0, Plain, ""),
+        ("launderette-wide", 1, Usable, Song(0, 9), film, 1.0, FalseStart, "false start, then a full pass"),
+        ("launderette-wide", 2, Circled, Song(5, 9), film, 1.0, TwoTracks, "the set is on the second track"),
+        ("launderette-wide", 3, NoGood, Nothing(26.0), film, 1.0, OtherSong, "another song next door"),
+        ("launderette-close", 1, Usable, Song(0, 9), (24, 1), 1.0, Plain, "at 24 frames"),
+        ("launderette-close", 2, Circled, Song(5, 9), film, 1.0, Aac, "from the second pre-chorus"),
+        ("launderette-close", 3, Unrated, Song(1, 2), film, 1.0, Soft, "focus on the machine behind her"),
+        ("drum", 1, Circled, Nothing(16.0), film, 1.0, Mjpeg, ""),
+        ("drum", 2, Usable, Nothing(12.0), film, 1.0, Plain, ""),
+        ("bulb", 1, Usable, Nothing(14.0), film, 1.0, Mpeg4, ""),
+        ("quay-full", 1, Usable, Song(0, 6), (50, 1), 2.0, Plain, "double speed, for half speed"),
+        ("quay-full", 2, Circled, Song(4, 9), (50, 1), 2.0, PitchKept, "double speed, pitch kept"),
+        ("quay-full", 3, Unrated, Song(2, 3), film, 1.0, Under, "normal speed, too dark"),
+        ("water", 1, Circled, Nothing(15.0), film, 1.0, Plain, ""),
+        ("water", 2, Usable, Nothing(12.0), film, 1.0, Plain, ""),
+        ("lamps", 2, Circled, Nothing(12.0), film, 1.0, Plain, ""),
+        ("quay-powder", 1, Circled, Song(7, 9), film, 1.0, Plain, ""),
+        ("quay-powder", 2, Usable, Song(8, 9), film, 1.0, Aac, ""),
+        ("quay-powder", 3, NoGood, Song(8, 8), film, 1.0, Short, "powder on the lens, stopped"),
+        ("powder-burst", 1, Circled, Nothing(12.0), (50, 1), 1.0, Plain, ""),
+        ("powder-burst", 2, Usable, Nothing(10.0), (50, 1), 1.0, Plain, ""),
+    ]
+};
 
 /// Every take of the night, in the order they were shot. States come from the setups of `project`.
 pub fn takes(composed: &Composed, project: &Project) -> Vec<TakePlan> {
     // The night's clock, in seconds of the day: blue hour begins.
     let mut clock_s = 20.0 * 3600.0 + 52.0 * 60.0;
-    LOG.iter()
-        .enumerate()
-        .map(|(index, row)| {
-            let mut dice = Dice::new(composed.seed ^ (index as u64 + 1), "take");
-            let take = plan_of(
-                row,
-                index as u32 + 1,
-                &composed.truth,
-                project,
-                clock_s,
-                &mut dice,
-            );
-            clock_s += take.truth.duration_s + f64::from(dice.between(90.0, 300.0));
-            take
-        })
-        .collect()
+    let take = |(number, row): (u32, &Row)| {
+        let mut dice = Dice::new(composed.seed ^ u64::from(number), "take");
+        let take = plan_of(row, number, &composed.truth, project, clock_s, &mut dice);
+        clock_s += take.truth.duration_s + f64::from(dice.between(90.0, 300.0));
+        take
+    };
+    (1..).zip(&LOG).map(take).collect()
+}
+
+/// The starts of playback of a take, and how long it is: at least, before frames are counted out.
+fn runs_of(row: &Row, song: &SongTruth, dice: &mut Dice) -> (Vec<RunTruth>, f64) {
+    let &(.., played, _, speed, special, _) = row;
+    // Odd on purpose: nothing starts on a whole frame or second.
+    let mut at_s = f64::from(dice.between(2.4, 5.2));
+    let after_s = f64::from(dice.between(1.6, 3.4));
+    let drift_ppm = f64::from(dice.between(-60.0, 60.0));
+    let (first, last) = match played {
+        Played::Song(first, last) => (first, last),
+        Played::Nothing(length_s) => return (Vec::new(), length_s),
+    };
+    let mut runs = Vec::new();
+    let mut run = |at_s: &mut f64, from_s: f64, to_s: f64| {
+        let mut run = RunTruth {
+            take_start_s: *at_s,
+            take_end_s: *at_s,
+            song_start_s: from_s,
+            speed,
+            drift_ppm,
+        };
+        *at_s += (to_s - from_s) / run.true_speed();
+        run.take_end_s = *at_s;
+        runs.push(run);
+    };
+    // A partial pass starts a bar or so early, as playback does.
+    let from_s = match first {
+        0 => 0.0,
+        _ => song.sections[first].start_s - f64::from(dice.between(1.9, 2.6)),
+    };
+    let mut to_s = song.sections[last].end_s;
+    if last + 1 < song.sections.len() {
+        to_s += 1.1;
+    }
+    if special == Special::FalseStart {
+        run(&mut at_s, 0.0, f64::from(dice.between(12.0, 13.0)));
+        at_s += 7.4;
+    }
+    if special == Special::Short {
+        to_s = from_s + 17.0;
+    }
+    run(&mut at_s, from_s, to_s);
+    (runs, at_s + after_s)
 }
 
 fn plan_of(
@@ -346,102 +213,57 @@ fn plan_of(
     clock_s: f64,
     dice: &mut Dice,
 ) -> TakePlan {
-    // Odd on purpose: nothing starts on a whole frame or second.
-    let before_s = f64::from(dice.between(2.4, 5.2));
-    let after_s = f64::from(dice.between(1.6, 3.4));
-    let drift_ppm = f64::from(dice.between(-60.0, 60.0));
-    let rate = FrameRate::new(row.fps.0, row.fps.1).unwrap_or(FrameRate::FPS_25);
-    let mut runs = Vec::new();
-    let mut at_s = before_s;
-    let mut run = |at_s: &mut f64, from_s: f64, to_s: f64| {
-        let mut run = RunTruth {
-            take_start_s: *at_s,
-            take_end_s: *at_s,
-            song_start_s: from_s,
-            speed: row.speed,
-            drift_ppm,
-        };
-        *at_s += (to_s - from_s) / run.true_speed();
-        run.take_end_s = *at_s;
-        runs.push(run);
-    };
-    if let Some((first, last)) = row.song {
-        // A partial pass starts a bar or so early, as playback does.
-        let from_s = if first == 0 {
-            0.0
-        } else {
-            song.sections[first].start_s - f64::from(dice.between(1.9, 2.6))
-        };
-        let mut to_s = song.sections[last].end_s;
-        if last + 1 < song.sections.len() {
-            to_s += 1.1;
-        }
-        if row.special == Special::FalseStart {
-            run(&mut at_s, 0.0, f64::from(dice.between(12.0, 13.0)));
-            at_s += 7.4;
-        }
-        if row.special == Special::Short {
-            to_s = from_s + 17.0;
-        }
-        run(&mut at_s, from_s, to_s);
-        at_s += after_s;
-    } else {
-        at_s = row.length_s;
-    }
+    let &(setup, pass, rating, played, (fps, per), _, special, remark) = row;
+    let rate = FrameRate::new(fps, per).unwrap_or(FrameRate::FPS_25);
+    let (runs, least_s) = runs_of(row, song, dice);
     // A whole number of frames.
-    let frames = (at_s * rate.fps()).ceil();
-    let duration_s = frames / rate.fps();
-    let ending = match row.special {
+    let duration_s = (least_s * rate.fps()).ceil() / rate.fps();
+    let ending = match special {
         Special::Phone | Special::Aac => "mp4",
         _ => "mov",
     };
     let whole_s = clock_s as u64;
-    let state = project
-        .setups
-        .iter()
-        .find(|setup| setup.id.as_str() == row.setup)
-        .map_or(0, |setup| setup.state);
+    let known = project.setups.iter().find(|one| one.id.as_str() == setup);
     TakePlan {
         truth: TakeTruth {
-            file: format!("n{number:02}-{}-{}.{ending}", row.setup, row.pass),
+            file: format!("n{number:02}-{setup}-{pass}.{ending}"),
             number,
-            setup: row.setup.to_string(),
-            pass: row.pass,
-            rating: row.rating,
-            state,
+            setup: setup.to_string(),
+            pass,
+            rating,
+            state: known.map_or(0, |setup| setup.state),
             duration_s,
             rate,
             runs,
-            remark: row.remark.to_string(),
+            remark: remark.to_string(),
         },
-        codec: match row.special {
+        codec: match special {
             Special::Mjpeg => Codec::Mjpeg,
             Special::Mpeg4 => Codec::Mpeg4,
             _ => Codec::H264,
         },
-        tracks: match row.special {
+        tracks: match special {
             Special::TwoTracks => Tracks::HumThenSet,
             Special::Mono44 | Special::Soft => Tracks::Mono,
             _ => Tracks::Stereo,
         },
-        sample_rate_hz: if row.special == Special::Mono44 {
-            44_100
-        } else {
-            48_000
+        sample_rate_hz: match special {
+            Special::Mono44 => 44_100,
+            _ => 48_000,
         },
         aac: ending == "mp4",
-        heard: match (row.song, row.special) {
+        heard: match (played, special) {
             (_, Special::OtherSong) => Heard::Other,
-            (None, _) => Heard::Nothing,
+            (Played::Nothing(_), _) => Heard::Nothing,
             (_, Special::PitchKept) => Heard::SongPitchKept,
             _ => Heard::Song,
         },
-        look: match row.special {
+        look: match special {
             Special::Soft => Look::Soft,
             Special::Under => Look::Under,
             _ => Look::Good,
         },
-        upright: row.special == Special::Phone,
+        upright: special == Special::Phone,
         start_timecode: format!(
             "{:02}:{:02}:{:02}:{:02}",
             whole_s / 3600 % 24,

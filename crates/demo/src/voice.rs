@@ -32,6 +32,18 @@ pub struct Singer {
     pub throat: f32,
 }
 
+impl Singer {
+    /// As written, without breath.
+    pub const EXACT: Self = Self {
+        seed: 0,
+        late_s: 0.0,
+        loose_s: 0.0,
+        cents: 0.0,
+        breath: 0.0,
+        throat: 1.0,
+    };
+}
+
 /// A phone as the synthesiser knows it.
 struct Phone {
     name: &'static str,
@@ -93,35 +105,29 @@ const fn vowel(
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "a table row")]
+/// A consonant: formants; voicing, hiss and breath; centre and width of the hiss; length; jaw and lips.
 const fn sound(
     name: &'static str,
     formants: [f32; 3],
-    voiced: f32,
-    hiss: f32,
-    breath: f32,
+    [voiced, hiss, breath]: [f32; 3],
     hiss_hz: [f32; 2],
     length_s: f64,
-    open: f32,
-    wide: f32,
+    [open, wide]: [f32; 2],
     kind: Kind,
 ) -> Phone {
     Phone {
-        name,
-        formants,
-        to: None,
         voiced,
         hiss,
         breath,
         hiss_hz,
         length_s,
-        open,
-        wide,
         kind,
+        ..vowel(name, formants, None, open, wide)
     }
 }
 
 /// Vowels: formants published; jaw and lips, and everything about consonants, tuned by ear.
+#[rustfmt::skip]
 const PHONES: [Phone; 37] = [
     vowel("iy", IY, None, 0.34, 1.0),
     vowel("ih", IH, None, 0.44, 0.8),
@@ -138,270 +144,28 @@ const PHONES: [Phone; 37] = [
     vowel("ow", AO, Some(UW), 0.66, 0.12),
     vowel("aw", AA, Some(UH), 0.84, 0.4),
     vowel("oy", AO, Some(IH), 0.68, 0.3),
-    sound(
-        "m",
-        [280.0, 1100.0, 2200.0],
-        0.32,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.07,
-        0.0,
-        0.45,
-        Kind::Other,
-    ),
-    sound(
-        "n",
-        [280.0, 1600.0, 2600.0],
-        0.34,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.06,
-        0.2,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "ng",
-        [280.0, 2100.0, 2800.0],
-        0.32,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.07,
-        0.24,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "l",
-        [380.0, 1200.0, 2800.0],
-        0.62,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.06,
-        0.3,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "r",
-        [420.0, 1250.0, 1700.0],
-        0.6,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.07,
-        0.28,
-        0.15,
-        Kind::Other,
-    ),
-    sound(
-        "w",
-        [320.0, 700.0, 2300.0],
-        0.55,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.07,
-        0.16,
-        0.0,
-        Kind::Other,
-    ),
-    sound(
-        "y",
-        [290.0, 2600.0, 3200.0],
-        0.55,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.06,
-        0.26,
-        0.9,
-        Kind::Other,
-    ),
-    sound(
-        "h",
-        [600.0, 1500.0, 2700.0],
-        0.0,
-        0.0,
-        0.8,
-        [3000.0, 3000.0],
-        0.07,
-        0.4,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "s",
-        [400.0, 1700.0, 2700.0],
-        0.0,
-        0.55,
-        0.0,
-        [7400.0, 3200.0],
-        0.1,
-        0.14,
-        0.62,
-        Kind::Other,
-    ),
-    sound(
-        "z",
-        [350.0, 1700.0, 2700.0],
-        0.3,
-        0.3,
-        0.0,
-        [7200.0, 3200.0],
-        0.08,
-        0.14,
-        0.62,
-        Kind::Other,
-    ),
-    sound(
-        "sh",
-        [400.0, 1900.0, 2700.0],
-        0.0,
-        0.6,
-        0.0,
-        [3600.0, 1800.0],
-        0.1,
-        0.2,
-        0.15,
-        Kind::Other,
-    ),
-    sound(
-        "f",
-        [400.0, 1200.0, 2400.0],
-        0.0,
-        0.2,
-        0.1,
-        [6500.0, 6000.0],
-        0.09,
-        0.08,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "v",
-        [320.0, 1200.0, 2400.0],
-        0.38,
-        0.12,
-        0.0,
-        [6500.0, 6000.0],
-        0.06,
-        0.08,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "th",
-        [400.0, 1500.0, 2600.0],
-        0.0,
-        0.17,
-        0.1,
-        [6800.0, 5000.0],
-        0.08,
-        0.2,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "dh",
-        [350.0, 1500.0, 2600.0],
-        0.4,
-        0.08,
-        0.0,
-        [6800.0, 5000.0],
-        0.05,
-        0.2,
-        0.5,
-        Kind::Other,
-    ),
-    sound(
-        "p",
-        [350.0, 1000.0, 2300.0],
-        0.0,
-        0.4,
-        0.3,
-        [1200.0, 1600.0],
-        0.08,
-        0.0,
-        0.45,
-        Kind::Stop,
-    ),
-    sound(
-        "t",
-        [350.0, 1700.0, 2600.0],
-        0.0,
-        0.6,
-        0.3,
-        [5200.0, 3600.0],
-        0.08,
-        0.16,
-        0.5,
-        Kind::Stop,
-    ),
-    sound(
-        "k",
-        [350.0, 2000.0, 2600.0],
-        0.0,
-        0.5,
-        0.3,
-        [2300.0, 1400.0],
-        0.08,
-        0.28,
-        0.5,
-        Kind::Stop,
-    ),
-    sound(
-        "b",
-        [300.0, 1000.0, 2300.0],
-        0.12,
-        0.25,
-        0.0,
-        [1000.0, 1400.0],
-        0.06,
-        0.0,
-        0.45,
-        Kind::Stop,
-    ),
-    sound(
-        "d",
-        [300.0, 1700.0, 2600.0],
-        0.12,
-        0.4,
-        0.0,
-        [4600.0, 3000.0],
-        0.06,
-        0.16,
-        0.5,
-        Kind::Stop,
-    ),
-    sound(
-        "g",
-        [300.0, 2000.0, 2600.0],
-        0.12,
-        0.35,
-        0.0,
-        [2000.0, 1400.0],
-        0.06,
-        0.26,
-        0.5,
-        Kind::Stop,
-    ),
-    sound(
-        "-",
-        [600.0, 1500.0, 2700.0],
-        0.0,
-        0.0,
-        0.0,
-        [3000.0, 3000.0],
-        0.0,
-        0.0,
-        0.5,
-        Kind::Other,
-    ),
+    sound("m", [280.0, 1100.0, 2200.0], [0.32, 0.0, 0.0], [3000.0, 3000.0], 0.07, [0.0, 0.45], Kind::Other),
+    sound("n", [280.0, 1600.0, 2600.0], [0.34, 0.0, 0.0], [3000.0, 3000.0], 0.06, [0.2, 0.5], Kind::Other),
+    sound("ng", [280.0, 2100.0, 2800.0], [0.32, 0.0, 0.0], [3000.0, 3000.0], 0.07, [0.24, 0.5], Kind::Other),
+    sound("l", [380.0, 1200.0, 2800.0], [0.62, 0.0, 0.0], [3000.0, 3000.0], 0.06, [0.3, 0.5], Kind::Other),
+    sound("r", [420.0, 1250.0, 1700.0], [0.6, 0.0, 0.0], [3000.0, 3000.0], 0.07, [0.28, 0.15], Kind::Other),
+    sound("w", [320.0, 700.0, 2300.0], [0.55, 0.0, 0.0], [3000.0, 3000.0], 0.07, [0.16, 0.0], Kind::Other),
+    sound("y", [290.0, 2600.0, 3200.0], [0.55, 0.0, 0.0], [3000.0, 3000.0], 0.06, [0.26, 0.9], Kind::Other),
+    sound("h", [600.0, 1500.0, 2700.0], [0.0, 0.0, 0.8], [3000.0, 3000.0], 0.07, [0.4, 0.5], Kind::Other),
+    sound("s", [400.0, 1700.0, 2700.0], [0.0, 0.55, 0.0], [7400.0, 3200.0], 0.1, [0.14, 0.62], Kind::Other),
+    sound("z", [350.0, 1700.0, 2700.0], [0.3, 0.3, 0.0], [7200.0, 3200.0], 0.08, [0.14, 0.62], Kind::Other),
+    sound("sh", [400.0, 1900.0, 2700.0], [0.0, 0.6, 0.0], [3600.0, 1800.0], 0.1, [0.2, 0.15], Kind::Other),
+    sound("f", [400.0, 1200.0, 2400.0], [0.0, 0.2, 0.1], [6500.0, 6000.0], 0.09, [0.08, 0.5], Kind::Other),
+    sound("v", [320.0, 1200.0, 2400.0], [0.38, 0.12, 0.0], [6500.0, 6000.0], 0.06, [0.08, 0.5], Kind::Other),
+    sound("th", [400.0, 1500.0, 2600.0], [0.0, 0.17, 0.1], [6800.0, 5000.0], 0.08, [0.2, 0.5], Kind::Other),
+    sound("dh", [350.0, 1500.0, 2600.0], [0.4, 0.08, 0.0], [6800.0, 5000.0], 0.05, [0.2, 0.5], Kind::Other),
+    sound("p", [350.0, 1000.0, 2300.0], [0.0, 0.4, 0.3], [1200.0, 1600.0], 0.08, [0.0, 0.45], Kind::Stop),
+    sound("t", [350.0, 1700.0, 2600.0], [0.0, 0.6, 0.3], [5200.0, 3600.0], 0.08, [0.16, 0.5], Kind::Stop),
+    sound("k", [350.0, 2000.0, 2600.0], [0.0, 0.5, 0.3], [2300.0, 1400.0], 0.08, [0.28, 0.5], Kind::Stop),
+    sound("b", [300.0, 1000.0, 2300.0], [0.12, 0.25, 0.0], [1000.0, 1400.0], 0.06, [0.0, 0.45], Kind::Stop),
+    sound("d", [300.0, 1700.0, 2600.0], [0.12, 0.4, 0.0], [4600.0, 3000.0], 0.06, [0.16, 0.5], Kind::Stop),
+    sound("g", [300.0, 2000.0, 2600.0], [0.12, 0.35, 0.0], [2000.0, 1400.0], 0.06, [0.26, 0.5], Kind::Stop),
+    sound("-", [600.0, 1500.0, 2700.0], [0.0, 0.0, 0.0], [3000.0, 3000.0], 0.0, [0.0, 0.5], Kind::Other),
 ];
 
 /// Whether `phone` is a vowel of the synthesiser.
@@ -438,15 +202,7 @@ pub fn sing(notes: &[Note], duration_s: f64, singer: Singer) -> Vec<f32> {
 
 /// The mouth that sings `notes`: openness and width every [`CURVE_STEP_S`].
 pub fn mouth(notes: &[Note], duration_s: f64) -> (Vec<f32>, Vec<f32>) {
-    let exact = Singer {
-        seed: 0,
-        late_s: 0.0,
-        loose_s: 0.0,
-        cents: 0.0,
-        breath: 0.0,
-        throat: 1.0,
-    };
-    let gestures = gestures(notes, duration_s, &exact);
+    let gestures = gestures(notes, duration_s, &Singer::EXACT);
     let step = (CURVE_STEP_S * CONTROL_HZ).round() as usize;
     let thin = |curve: &[f32]| -> Vec<f32> { curve.iter().step_by(step).copied().collect() };
     (thin(&gestures.open), thin(&gestures.wide))
@@ -514,18 +270,18 @@ fn gestures(notes: &[Note], duration_s: f64, singer: &Singer) -> Gestures {
         pitches.push((start_s - onset_s, end_s, note.pitch as f32));
     }
     all.pitch(&pitches, singer);
-    for curve in &mut all.formants {
-        smooth(curve, 7);
-    }
-    for curve in &mut all.hiss_hz {
-        smooth(curve, 3);
-    }
-    for curve in [&mut all.voiced, &mut all.breath] {
-        smooth(curve, 4);
-    }
-    smooth(&mut all.hiss, 2);
-    for curve in [&mut all.open, &mut all.wide] {
-        smooth(curve, 7);
+    all.formants.iter_mut().for_each(|curve| smooth(curve, 7));
+    all.hiss_hz.iter_mut().for_each(|curve| smooth(curve, 3));
+    let Gestures {
+        voiced,
+        hiss,
+        breath,
+        open,
+        wide,
+        ..
+    } = &mut all;
+    for (curve, reach) in [(voiced, 4), (breath, 4), (hiss, 2), (open, 7), (wide, 7)] {
+        smooth(curve, reach);
     }
     all
 }
@@ -553,12 +309,12 @@ impl Gestures {
                 1.0
             };
             self.voiced[frame] = phone.voiced * force * swell;
-            self.hiss[frame] = if burst {
-                phone.hiss * force.sqrt()
+            if burst {
+                self.hiss[frame] = phone.hiss * force.sqrt();
+                self.breath[frame] = phone.breath * force;
             } else {
-                0.0
-            };
-            self.breath[frame] = if burst { phone.breath * force } else { 0.0 };
+                (self.hiss[frame], self.breath[frame]) = (0.0, 0.0);
+            }
             self.hiss_hz[0][frame] = phone.hiss_hz[0];
             self.hiss_hz[1][frame] = phone.hiss_hz[1];
             let jaw = if phone.kind == Kind::Vowel {
@@ -760,11 +516,8 @@ mod tests {
 
     const PLAIN: Singer = Singer {
         seed: 1,
-        late_s: 0.0,
-        loose_s: 0.0,
-        cents: 0.0,
         breath: 0.3,
-        throat: 1.0,
+        ..Singer::EXACT
     };
 
     /// Energy of `sound` at `hz` (Goertzel).

@@ -6,12 +6,11 @@
 
 use crate::dice::Dice;
 use crate::error::Error;
-use crate::exif::{Fields, Value, structure};
 use crate::picture::frame::{Picture, Plane, grain};
 use crate::picture::places::{Scene, shade};
-use crate::picture::shade::{Light, View, mix, plate, under};
+use crate::picture::shade::{Light, View, mix, plate, rgb};
 use crate::truth::PhotoTruth;
-use media::Tools;
+use exif::{Field, In, Rational, SRational, Tag, Value};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
@@ -50,16 +49,11 @@ pub struct PhotoPlan {
     /// What is true of it.
     pub truth: PhotoTruth,
     seed: u64,
-    scene: Scene,
-    /// Scene point in its middle, and scene height that it shows.
-    middle: (f32, f32),
-    tall: f32,
-    upright: bool,
-    /// How much of the day is left, 0 to 1.
-    day: f32,
+    stop: Stop,
 }
 
 /// A stop of the walk, as written below.
+#[derive(Clone, Debug)]
 struct Stop {
     /// The plan's place; none for one that the plan does not have.
     place: Option<&'static str>,
@@ -72,9 +66,11 @@ struct Stop {
     lux: f64,
     thirds: i32,
     scene: Scene,
+    /// Scene point in the middle of the picture, and scene height that it shows.
     middle: (f32, f32),
     tall: f32,
     upright: bool,
+    /// How much of the day is left, 0 to 1.
     day: f32,
 }
 
@@ -124,11 +120,6 @@ pub(crate) fn photos(seed: u64, positions: &dyn Fn(&str) -> Option<[f64; 2]>) ->
             let (under_s, iso) = exposed(seen, bias);
             PhotoPlan {
                 seed: seed ^ u64::from(h * 3600 + m * 60 + s),
-                scene: stop.scene,
-                middle: stop.middle,
-                tall: stop.tall,
-                upright: stop.upright,
-                day: stop.day,
                 truth: PhotoTruth {
                     file: match stop.place {
                         Some(_) => name,
@@ -145,6 +136,7 @@ pub(crate) fn photos(seed: u64, positions: &dyn Fn(&str) -> Option<[f64; 2]>) ->
                     bias_stops: bias,
                     lux: stop.lux,
                 },
+                stop,
             }
         })
         .collect()
@@ -175,14 +167,13 @@ fn exposed(lux: f64, bias_stops: f64) -> (u32, u16) {
 }
 
 /// Draws `photo` into the folder `out`, with what the phone wrote, and dates the file to its moment.
-/// The same photograph gives the same file with the same ffmpeg.
+/// The same photograph gives the same file.
 ///
 /// # Errors
 /// [`Error::Stopped`] when `keep_going` said no, [`Error::Write`] when the file could not be written.
 pub fn draw_photo(
     photo: &PhotoPlan,
     out: &Path,
-    tools: &Tools,
     keep_going: &(dyn Fn() -> bool + Sync),
 ) -> Result<PathBuf, Error> {
     let truth = &photo.truth;
@@ -200,12 +191,10 @@ pub fn draw_photo(
         std::fs::create_dir_all(folder).map_err(|cause| failed(&cause))?;
     }
     let picture = picture(photo);
-    let mut bytes = Vec::new();
-    picture.write_to(&mut bytes);
     let [luma, ..] = &picture.planes;
-    let size = (luma.width as u32, luma.height as u32);
-    media::write_jpeg(&path, &bytes, size, &exif(truth), tools, keep_going)
-        .map_err(|cause| failed(&cause))?;
+    let size = (luma.width as u16, luma.height as u16);
+    let exif = exif(truth).map_err(|cause| failed(&cause))?;
+    media::write_jpeg(&path, &picture.rgb(), size, &exif).map_err(|cause| failed(&cause))?;
     // As a phone's file has it; otherwise a clock set after today's would be doubted, and rightly.
     let taken = SystemTime::UNIX_EPOCH + Duration::from_secs(DAY_S + seconds(&truth.taken));
     std::fs::File::options()
@@ -228,13 +217,13 @@ fn seconds(taken: &str) -> u64 {
 
 fn picture(photo: &PhotoPlan) -> Picture {
     let mut dice = Dice::new(photo.seed, "photograph");
-    let (width, height) = if photo.upright {
-        (SIDES.1, SIDES.0)
-    } else {
-        SIDES
+    let stop = &photo.stop;
+    let (width, height) = match stop.upright {
+        true => (SIDES.1, SIDES.0),
+        false => SIDES,
     };
-    let unit_px = height as f32 / photo.tall;
-    let (mx, my) = photo.middle;
+    let unit_px = height as f32 / stop.tall;
+    let (mx, my) = stop.middle;
     let view = View {
         corner: (
             mx - width as f32 / 2.0 / unit_px,
@@ -248,11 +237,11 @@ fn picture(photo: &PhotoPlan) -> Picture {
     let mut out = plate(view, |x, y| {
         let (dx, dy) = (x - mx, y - my);
         let light = shade(
-            photo.scene,
+            stop.scene,
             mx + cos * dx - sin * dy,
             my + sin * dx + cos * dy,
         );
-        by_day(light, photo.day)
+        by_day(light, stop.day)
     });
     let coarse = 1.0 + photo.truth.iso as f32 / 700.0;
     let mut noise = Plane::filled(width, height, 128);
@@ -265,78 +254,95 @@ fn picture(photo: &PhotoPlan) -> Picture {
 
 /// What dusk shows, with more of the day in it: bluer and brighter, the lamps the weaker for it.
 fn by_day(light: Light, day: f32) -> Light {
-    under(light, mix([1.0; 3], [1.15, 1.7, 2.5], day))
+    light * mix(rgb(1.0, 1.0, 1.0), rgb(1.15, 1.7, 2.5), day)
 }
 
 /// What the phone wrote: time with its zone, exposure, and where the satellites had it.
-fn exif(truth: &PhotoTruth) -> Vec<u8> {
-    let taken = truth.taken.replace('-', ":").replace('T', " ");
-    let offset = {
-        let ahead = truth.utc_offset_minutes;
-        let sign = if ahead < 0 { '-' } else { '+' };
-        let ahead = ahead.unsigned_abs();
-        format!("{sign}{:02}:{:02}", ahead / 60, ahead % 60)
+fn exif(truth: &PhotoTruth) -> Result<Vec<u8>, exif::Error> {
+    let text = |words: &str| Value::Ascii(vec![words.as_bytes().to_vec()]);
+    let short = |number: u16| Value::Short(vec![number]);
+    let ratio = |(num, denom): (u32, u32)| Value::Rational(vec![Rational { num, denom }]);
+    let thirds = (truth.bias_stops * 3.0).round() as i32;
+    let ahead = truth.utc_offset_minutes.unsigned_abs();
+    let sign = if truth.utc_offset_minutes < 0 {
+        '-'
+    } else {
+        '+'
     };
-    let main: Fields = vec![
-        (0x0112, Value::Short(1)), // stands upright as it is
-        (0x0132, Value::Own(taken.clone())),
-    ];
-    let exposure: Fields = vec![
+    let offset = text(&format!("{sign}{:02}:{:02}", ahead / 60, ahead % 60));
+    let taken = text(&truth.taken.replace('-', ":").replace('T', " "));
+    let mut written = vec![
+        (Tag::Orientation, short(1)), // stands upright as it is
+        (Tag::DateTime, taken.clone()),
         (
-            0x829A,
-            Value::Ratios(vec![(1, (1.0 / truth.exposure_s).round() as u32)]),
+            Tag::ExposureTime,
+            ratio((1, (1.0 / truth.exposure_s).round() as u32)),
         ),
-        (0x829D, Value::Ratios(vec![F_NUMBER])),
-        (0x8827, Value::Short(truth.iso as u16)),
-        (0x9000, Value::Bytes(b"0232")),
-        (0x9003, Value::Own(taken)),
-        (0x9010, Value::Own(offset.clone())),
-        (0x9011, Value::Own(offset)),
+        (Tag::FNumber, ratio(F_NUMBER)),
+        (Tag::PhotographicSensitivity, short(truth.iso as u16)),
+        (Tag::ExifVersion, Value::Undefined(b"0232".to_vec(), 0)),
+        (Tag::DateTimeOriginal, taken),
+        (Tag::OffsetTime, offset.clone()),
+        (Tag::OffsetTimeOriginal, offset),
         (
-            0x9204,
-            Value::Signed((truth.bias_stops * 3.0).round() as i32, 3),
+            Tag::ExposureBiasValue,
+            Value::SRational(vec![SRational {
+                num: thirds,
+                denom: 3,
+            }]),
         ),
-        (0x9209, Value::Short(16)), // the flash is off
-        (0x920A, Value::Ratios(vec![(54, 10)])),
-        (0xA402, Value::Short(0)), // exposed by its meter
-        (0xA405, Value::Short(26)),
+        (Tag::Flash, short(16)), // off
+        (Tag::FocalLength, ratio((54, 10))),
+        (Tag::ExposureMode, short(0)), // exposed by its meter
+        (Tag::FocalLengthIn35mmFilm, short(26)),
     ];
-    let mut satellites: Fields = Vec::new();
     if let Some([latitude, longitude]) = truth.position_deg {
         let clock = seconds(&truth.taken) as u32;
-        satellites = vec![
-            (0x01, Value::Text(if latitude < 0.0 { "S" } else { "N" })),
-            (0x02, angle(latitude)),
-            (0x03, Value::Text(if longitude < 0.0 { "W" } else { "E" })),
-            (0x04, angle(longitude)),
+        written.extend([
             (
-                0x07,
-                Value::Ratios(vec![
-                    (clock / 3600, 1),
-                    (clock / 60 % 60, 1),
-                    (clock % 60, 1),
-                ]),
+                Tag::GPSLatitudeRef,
+                text(if latitude < 0.0 { "S" } else { "N" }),
             ),
-            (0x1D, Value::Own(DAY.replace('-', ":"))),
-        ];
+            (Tag::GPSLatitude, angle(latitude)),
+            (
+                Tag::GPSLongitudeRef,
+                text(if longitude < 0.0 { "W" } else { "E" }),
+            ),
+            (Tag::GPSLongitude, angle(longitude)),
+            (Tag::GPSTimeStamp, sixtieths(clock, 1)),
+            (Tag::GPSDateStamp, text(&DAY.replace('-', ":"))),
+        ]);
         if let Some(bearing) = truth.bearing_deg {
-            satellites.push((0x10, Value::Text("T")));
-            satellites.push((
-                0x11,
-                Value::Ratios(vec![((bearing * 100.0).round() as u32, 100)]),
-            ));
+            written.push((Tag::GPSImgDirectionRef, text("T")));
+            let hundredths = (bearing * 100.0).round() as u32;
+            written.push((Tag::GPSImgDirection, ratio((hundredths, 100))));
         }
     }
-    structure(main, &exposure, &satellites)
+    let field = |(tag, value)| Field {
+        tag,
+        ifd_num: In::PRIMARY,
+        value,
+    };
+    let fields: Vec<Field> = written.into_iter().map(field).collect();
+    let mut writer = exif::experimental::Writer::new();
+    fields.iter().for_each(|field| writer.push_field(field));
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    writer.write(&mut bytes, false)?;
+    Ok(bytes.into_inner())
 }
 
 /// Degrees, minutes and thousandths of a second of arc.
 fn angle(degrees: f64) -> Value {
-    let parts = (degrees.abs() * 3.6e6).round() as u32;
-    Value::Ratios(vec![
-        (parts / 3_600_000, 1),
-        (parts / 60_000 % 60, 1),
-        (parts % 60_000, 1000),
+    sixtieths((degrees.abs() * 3.6e6).round() as u32, 1000)
+}
+
+/// `parts` of which `per` make a second, as degrees or hours, minutes, seconds.
+fn sixtieths(parts: u32, per: u32) -> Value {
+    let ratio = |num, denom| Rational { num, denom };
+    Value::Rational(vec![
+        ratio(parts / (3600 * per), 1),
+        ratio(parts / (60 * per) % 60, 1),
+        ratio(parts % (60 * per), per),
     ])
 }
 
@@ -361,7 +367,7 @@ mod tests {
         for photo in all(1) {
             let truth = &photo.truth;
             let path = folder.path().join("a.tif");
-            std::fs::write(&path, exif(truth)).unwrap();
+            std::fs::write(&path, exif(truth).unwrap()).unwrap();
             let read = media::read_photo(&path).unwrap();
             assert_eq!(read.taken.as_ref(), Some(&truth.taken));
             assert_eq!(read.utc_offset_minutes, Some(0));

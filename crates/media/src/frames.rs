@@ -50,15 +50,8 @@ pub fn gray_frames(
             allowed: "above 0, at most 1000".into(),
         });
     }
-    let mut arguments = crate::process::arguments([
-        "-copyts",
-        "-threads",
-        "1",
-        "-skip_loop_filter",
-        "all",
-        "-flags2",
-        "+fast",
-    ]);
+    let mut arguments =
+        crate::process::words("-copyts -threads 1 -skip_loop_filter all -flags2 +fast");
     arguments.extend(input(path));
     let filter = format!(
         "settb=1/705600000,setpts=PTS-({:.0}),fps={per_second:.9}:round=up:start_time=0,\

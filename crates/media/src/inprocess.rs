@@ -339,20 +339,9 @@ impl Opened {
                 None => Error::Empty { path: self.path },
             });
         }
-        let seconds = |frames: u64| frames as f64 / f64::from(self.rate_hz);
-        let by_size = (frames as f64 * self.cut_off) as u64;
-        let promised = self
-            .frames
-            .map_or(by_size, |promised| promised.max(by_size));
-        // A twentieth of a second: less can be the last packet's padding, written in the head or not.
-        if promised > frames && seconds(promised - frames) > 0.05 {
-            notes.push(Note::Truncated {
-                path: self.path.clone(),
-                found_s: seconds(frames),
-                promised_s: seconds(promised),
-            });
-        } else {
-            damaged += u64::from(last_trouble.is_some());
+        match self.cut_short(frames) {
+            Some(note) => notes.push(note),
+            None => damaged += u64::from(last_trouble.is_some()),
         }
         if damaged > 0 {
             notes.push(Note::Damaged {
@@ -365,6 +354,21 @@ impl Opened {
             rate_hz: self.rate_hz,
             channels,
             notes,
+        })
+    }
+
+    /// What to say when only `frames` came of what the file promised.
+    fn cut_short(&self, frames: u64) -> Option<Note> {
+        let seconds = |frames: u64| frames as f64 / f64::from(self.rate_hz);
+        let by_size = (frames as f64 * self.cut_off) as u64;
+        let promised = self
+            .frames
+            .map_or(by_size, |promised| promised.max(by_size));
+        // A twentieth of a second: less can be the last packet's padding, written in the head or not.
+        (promised > frames && seconds(promised - frames) > 0.05).then(|| Note::Truncated {
+            path: self.path.clone(),
+            found_s: seconds(frames),
+            promised_s: seconds(promised),
         })
     }
 }

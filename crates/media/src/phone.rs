@@ -1,6 +1,6 @@
 //! Sound and pictures made small for a phone's page.
 
-use crate::process::{Out, arguments};
+use crate::process::{Out, words};
 use crate::tools::input;
 use crate::{Error, KeepGoing, Tools};
 use std::path::Path;
@@ -26,29 +26,14 @@ pub fn phone_sound(
         .suffix(".m4a")
         .tempfile()
         .map_err(Error::io(path, "made small"))?;
-    let mut list = arguments(["-y"]);
+    let mut list = words("-y");
     list.extend(input(path));
-    list.extend(arguments(["-map", "0:a:0", "-vn", "-sn", "-dn"]));
-    list.extend(match left {
-        true => arguments(["-af", "pan=mono|c0=c0"]),
-        false => arguments(["-ac", "1"]),
-    });
-    list.extend(arguments([
-        "-c:a",
-        "aac",
-        "-b:a",
-        "80k",
-        "-map_metadata",
-        "-1",
-        "-fflags",
-        "+bitexact",
-        "-flags:a",
-        "+bitexact",
-        "-movflags",
-        "+faststart",
-        "-f",
-        "ipod",
-    ]));
+    list.extend(words("-map 0:a:0 -vn -sn -dn"));
+    list.extend(words(match left {
+        true => "-af pan=mono|c0=c0",
+        false => "-ac 1",
+    }));
+    list.extend(words("-c:a aac -b:a 80k -map_metadata -1 -fflags +bitexact -flags:a +bitexact -movflags +faststart -f ipod"));
     list.push(crate::process::url(made.path()));
     tools
         .ffmpeg(&list, "write", path, Out::Nothing, None)?
@@ -75,36 +60,14 @@ pub fn phone_picture(
             allowed: "16 to 4096".into(),
         });
     }
-    let mut list = arguments(Vec::<&str>::new());
-    list.extend(input(path));
+    let mut list = input(path).to_vec();
     let scale = format!(
         "scale=w=min({most_px}\\,iw):h=min({most_px}\\,ih):force_original_aspect_ratio=decrease:force_divisible_by=2,setsar=1"
     );
-    list.extend(arguments([
-        "-map",
-        "0:v:0",
-        "-frames:v",
-        "1",
-        "-vf",
-        &scale,
-        "-map_metadata",
-        "-1",
-        "-c:v",
-        "mjpeg",
-        "-pix_fmt",
-        "yuvj420p",
-        "-q:v",
-        "6",
-        "-threads",
-        "1",
-        "-fflags",
-        "+bitexact",
-        "-flags:v",
-        "+bitexact",
-        "-f",
-        "image2pipe",
-        "pipe:1",
-    ]));
+    list.extend(words(&format!(
+        "-map 0:v:0 -frames:v 1 -vf {scale} -map_metadata -1 -c:v mjpeg -pix_fmt yuvj420p -q:v 6 -threads 1 \
+         -fflags +bitexact -flags:v +bitexact -f image2pipe pipe:1"
+    )));
     let pieces = Out::Pieces {
         bytes: 1 << 16,
         ahead: 8,

@@ -169,6 +169,18 @@ fn by_ffprobe(path: &Path, tools: &Tools, keep_going: KeepGoing) -> Result<Probe
     })
 }
 
+/// When the first frame of `stream` is shown, when that can be told.
+fn first_shown_s(answer: &Answer, stream: &Stream) -> Option<f64> {
+    // What an edit list cuts off is marked to be discarded: it is decoded and not shown.
+    answer
+        .packets
+        .iter()
+        .filter(|packet| packet.stream_index == stream.index && !packet.flags.contains('D'))
+        .map(|packet| seconds(&packet.pts_time))
+        .try_fold(f64::INFINITY, |first, time| Some(first.min(time?)))
+        .filter(|first| first.is_finite())
+}
+
 fn picture_of(
     path: &Path,
     ask: &dyn Fn(&[&str]) -> Result<Answer, Error>,
@@ -181,22 +193,7 @@ fn picture_of(
         return Ok(None);
     }
     let declared_start_s = seconds(&stream.start_time).unwrap_or(0.0);
-    // What an edit list cuts off is marked to be discarded: it is decoded and not shown.
-    let mut first_s = f64::INFINITY;
-    let mut all_known = true;
-    for packet in &answer.packets {
-        if packet.stream_index == stream.index && !packet.flags.contains('D') {
-            match seconds(&packet.pts_time) {
-                Some(time_s) => first_s = first_s.min(time_s),
-                None => all_known = false,
-            }
-        }
-    }
-    let start_s = if all_known && first_s.is_finite() {
-        first_s
-    } else {
-        declared_start_s
-    };
+    let start_s = first_shown_s(answer, stream).unwrap_or(declared_start_s);
     let declared = fraction(&stream.r_frame_rate);
     let mean = fraction(&stream.avg_frame_rate);
     let mut frames = stream.nb_frames.as_deref().and_then(|n| n.parse().ok());

@@ -5,6 +5,7 @@
 //! process group of its own: Ctrl-C at the terminal reaches this program, which then decides.
 
 use crate::{Error, KeepGoing};
+use model::FrameRate;
 use std::ffi::{OsStr, OsString};
 use std::io::{Read, Write};
 use std::path::Path;
@@ -204,11 +205,6 @@ impl Job {
         }
     }
 
-    /// Closes the child's input: it has everything.
-    pub(crate) fn no_more(&mut self) {
-        self.feed = None;
-    }
-
     /// Closes the child's input and waits until it has ended well.
     pub(crate) fn finish(mut self, keep_going: &dyn Fn() -> bool) -> Result<(), Error> {
         self.feed = None;
@@ -346,6 +342,18 @@ pub(crate) fn capture(
         all.extend_from_slice(&piece);
     }
     Ok(all)
+}
+
+/// Arguments in which there is no space, as they would be typed.
+pub(crate) fn words(line: &str) -> Vec<OsString> {
+    line.split_whitespace().map(OsString::from).collect()
+}
+
+/// Arguments that take frames of this size and rate, 8-bit planar YUV 4:2:0, from standard input.
+pub(crate) fn raw_frames([width, height]: [u32; 2], rate: FrameRate) -> Vec<OsString> {
+    words(&format!(
+        "-y -f rawvideo -pix_fmt yuv420p -video_size {width}x{height} -framerate {rate} -i pipe:0"
+    ))
 }
 
 /// Arguments as ffmpeg takes them.

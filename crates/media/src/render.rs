@@ -432,19 +432,7 @@ fn encoder_arguments(
 ) -> Vec<OsString> {
     let length_s = total as f64 / job.rate.fps();
     let song_s = job.song_length.seconds().min(length_s);
-    let mut list = process::arguments([
-        "-y",
-        "-f",
-        "rawvideo",
-        "-pix_fmt",
-        "yuv420p",
-        "-video_size",
-        &format!("{}x{}", frame[0], frame[1]),
-        "-framerate",
-        &job.rate.to_string(),
-        "-i",
-        "pipe:0",
-    ]);
+    let mut list = process::raw_frames(frame, job.rate);
     list.extend(input(&job.song));
     // Counted from the song's first sample, whatever the file's clock says; cut at its end, then
     // silent to the last frame.
@@ -455,43 +443,16 @@ fn encoder_arguments(
     } else {
         "48000"
     };
-    list.extend(process::arguments([
-        "-map", "0:v:0", "-map", "1:a:0", "-af", &sound, "-c:a", "aac", "-b:a", "192k", "-ac", "2",
-        "-ar", rate_hz,
-    ]));
-    let key_every = (2.0 * job.rate.fps()).round().to_string();
-    list.extend(if x264 {
-        process::arguments([
-            "-c:v",
-            "libx264",
-            "-preset",
-            "ultrafast",
-            "-crf",
-            "23",
-            "-g",
-            &key_every,
-        ])
-    } else {
-        process::arguments(["-c:v", "mpeg4", "-q:v", "4", "-g", &key_every])
-    });
-    list.extend(process::arguments([
-        "-pix_fmt",
-        "yuv420p",
-        "-color_primaries",
-        "bt709",
-        "-color_trc",
-        "bt709",
-        "-colorspace",
-        "bt709",
-        "-color_range",
-        "tv",
-        "-map_metadata",
-        "-1",
-        "-movflags",
-        "+faststart",
-        "-f",
-        "mp4",
-    ]));
+    list.extend(process::words(&format!(
+        "-map 0:v:0 -map 1:a:0 -af {sound} -c:a aac -b:a 192k -ac 2 -ar {rate_hz}"
+    )));
+    let encoder = match x264 {
+        true => "libx264 -preset ultrafast -crf 23",
+        false => "mpeg4 -q:v 4",
+    };
+    let key_every = (2.0 * job.rate.fps()).round();
+    list.extend(process::words(&format!("-c:v {encoder} -g {key_every}")));
+    list.extend(process::words("-pix_fmt yuv420p -color_primaries bt709 -color_trc bt709 -colorspace bt709 -color_range tv -map_metadata -1 -movflags +faststart -f mp4"));
     list.push(process::url(out));
     list
 }

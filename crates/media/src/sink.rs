@@ -202,19 +202,7 @@ fn arguments_for(
     sounds: &[PathBuf],
     out: &Path,
 ) -> Vec<OsString> {
-    let mut list = process::arguments([
-        "-y",
-        "-f",
-        "rawvideo",
-        "-pix_fmt",
-        "yuv420p",
-        "-video_size",
-        &format!("{}x{}", spec.width, spec.height),
-        "-framerate",
-        &spec.rate.to_string(),
-        "-i",
-        "pipe:0",
-    ]);
+    let mut list = process::raw_frames([spec.width, spec.height], spec.rate);
     for sound in sounds {
         list.extend(input(sound));
     }
@@ -232,16 +220,9 @@ fn arguments_for(
         list.extend(process::arguments(["-pix_fmt", format]));
     }
     if spec.codec != "mjpeg" {
-        list.extend(process::arguments([
-            "-color_primaries",
-            "bt709",
-            "-color_trc",
-            "bt709",
-            "-colorspace",
-            "bt709",
-            "-color_range",
-            "tv",
-        ]));
+        list.extend(process::words(
+            "-color_primaries bt709 -color_trc bt709 -colorspace bt709 -color_range tv",
+        ));
     }
     list.extend(spec.codec_options.iter().map(OsString::from));
     for (index, track) in spec.audio.iter().enumerate() {
@@ -250,16 +231,9 @@ fn arguments_for(
     if let Some(timecode) = &spec.timecode {
         list.extend(process::arguments(["-timecode", timecode]));
     }
-    list.extend(process::arguments([
-        "-map_metadata",
-        "-1",
-        "-fflags",
-        "+bitexact",
-        "-flags:v",
-        "+bitexact",
-        "-flags:a",
-        "+bitexact",
-    ]));
+    list.extend(process::words(
+        "-map_metadata -1 -fflags +bitexact -flags:v +bitexact -flags:a +bitexact",
+    ));
     if matches!(container, "mp4" | "mov") {
         list.extend(process::arguments(["-movflags", "+faststart"]));
     }

@@ -4,6 +4,7 @@ use crate::output::Output;
 use crate::process::{self, Out};
 use crate::reading::{self, Moments};
 use crate::{Error, KeepGoing, Probe, Tools, probe};
+use std::ffi::OsString;
 use std::path::Path;
 
 /// The widest a viewing copy is, in pixels: enough to judge a cut by.
@@ -107,56 +108,48 @@ pub fn viewing_copy(
     );
     let output = Output::beside(out)?;
     let mut arguments = reading::wanted(path, picture, &moments, &shape, 2);
-    arguments.extend(process::arguments([
-        "-c:v",
-        encoder,
-        "-g",
-        KEY_EVERY,
-        "-bf",
-        "0",
-        "-pix_fmt",
-        "yuv420p",
-        "-colorspace",
-        "bt709",
-        "-color_range",
-        "tv",
-    ]));
-    if encoder == "libx264" {
-        arguments.extend(process::arguments([
-            "-preset",
-            "veryfast",
-            "-crf",
-            "23",
-            "-keyint_min",
-            KEY_EVERY,
-            "-sc_threshold",
-            "0",
-            "-tune",
-            "fastdecode",
-        ]));
-    } else {
-        arguments.extend(process::arguments(["-b:v", "2M"]));
-    }
-    arguments.extend(process::arguments([
-        "-movflags",
-        "+faststart",
-        "-map_metadata",
-        "-1",
-        "-progress",
-        "pipe:1",
-        "-f",
-        "mp4",
-        "-y",
-    ]));
+    let quality = match encoder {
+        "libx264" => format!(
+            "-preset veryfast -crf 23 -keyint_min {KEY_EVERY} -sc_threshold 0 -tune fastdecode"
+        ),
+        _ => "-b:v 2M".into(),
+    };
+    arguments.extend(process::words(&format!(
+        "-c:v {encoder} -g {KEY_EVERY} -bf 0 -pix_fmt yuv420p -colorspace bt709 -color_range tv {quality}"
+    )));
+    arguments.extend(process::words(
+        "-movflags +faststart -map_metadata -1 -progress pipe:1 -f mp4 -y",
+    ));
     arguments.push(process::url(output.path()));
+    let length_s = picture.length.seconds().max(1e-3);
+    write_watched(&arguments, out, tools, length_s, progress)?;
+    let written = probe(output.path(), Some(tools))?;
+    if written.picture.is_none() {
+        return Err(Error::Refused {
+            program: "ffmpeg",
+            doing: "write",
+            path: out.display().to_string(),
+            said: "no frame of the take came through".into(),
+        });
+    }
+    output.persist(out)
+}
+
+/// Runs ffmpeg to its end, telling `progress` by the time that it says it has reached of `length_s`.
+fn write_watched(
+    arguments: &[OsString],
+    out: &Path,
+    tools: &Tools,
+    length_s: f64,
+    progress: &(dyn Fn(f32) -> bool + Sync),
+) -> Result<(), Error> {
     let pieces = Out::Pieces {
         bytes: 256,
         ahead: 64,
     };
     let share = std::sync::Mutex::new(0.0f32);
     let going = || progress(share.lock().map_or(0.0, |share| *share));
-    let mut job = tools.ffmpeg(&arguments, "write", out, pieces, None)?;
-    let length_s = picture.length.seconds().max(1e-3);
+    let mut job = tools.ffmpeg(arguments, "write", out, pieces, None)?;
     let mut told = String::new();
     while let Some(piece) = job.next(&going)? {
         told.push_str(&String::from_utf8_lossy(&piece));
@@ -171,14 +164,5 @@ pub fn viewing_copy(
             told.drain(..at);
         }
     }
-    let written = probe(output.path(), Some(tools))?;
-    if written.picture.is_none() {
-        return Err(Error::Refused {
-            program: "ffmpeg",
-            doing: "write",
-            path: out.display().to_string(),
-            said: "no frame of the take came through".into(),
-        });
-    }
-    output.persist(out)
+    Ok(())
 }

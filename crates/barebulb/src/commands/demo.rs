@@ -67,7 +67,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     let mut left_out = Vec::new();
     if let Err(error) = &tools {
         left_out.push(format!(
-            "the photographs of the walk, the pictures of the takes and the preview ({error})"
+            "the pictures of the takes and the preview ({error})"
         ));
         screen.note(&left_out[0]);
     }
@@ -82,20 +82,12 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
 
     let mut job = Job::create(&args.dir, &plan)?;
     steps::write_text(&args.dir.join(MARK), &serde_json::to_string(&truth)?)?;
-    let scouted = match &tools {
-        Ok(tools) => Some(scout(&walk, &mut job, &args.dir, tools, screen)?),
-        Err(_) => None,
-    };
+    let scouted = scout(&walk, &mut job, &args.dir, screen)?;
     clock.lap("walk scouted");
     let song_path = job.folder().song().join("paper-weather.wav");
     let side = |nth: usize| -> Vec<f32> {
-        composed
-            .sound
-            .iter()
-            .skip(nth)
-            .step_by(2)
-            .copied()
-            .collect()
+        let samples = composed.sound.iter().skip(nth);
+        samples.step_by(2).copied().collect()
     };
     media::write_wav(
         &song_path,
@@ -135,7 +127,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     let preview = preview(args, &mut job, tools.is_ok(), &mut left_out, screen)?;
     clock.lap("preview rendered");
     let gathered = job.gather(false, screen)?;
-    let night = night::Night::of(&mut job, scouted.as_ref(), &played, screen)?;
+    let night = night::Night::of(&mut job, &scouted, &played, screen)?;
 
     let report = Report {
         seed: args.seed,
@@ -145,13 +137,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
         seconds: clock.stages,
         measured: measure::measure(&truth, &heard.map, &gathered, &made, job.project()),
         night,
-        files: files(
-            &args.dir,
-            &song_path,
-            scouted.is_some(),
-            &made,
-            preview.as_ref(),
-        ),
+        files: files(&args.dir, &song_path, &made, preview.as_ref()),
     };
     steps::write_text(
         &args.dir.join("demo-report.json"),
@@ -172,15 +158,11 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
 
 /// Makes room for the demo: an absent or empty folder, or one the demo made before.
 fn clear(dir: &Path) -> anyhow::Result<()> {
-    if !dir.exists() {
-        return Ok(());
-    }
-    let can_read = || format!("`{}` can't be read", dir.display());
-    if std::fs::read_dir(dir)
-        .with_context(can_read)?
-        .next()
-        .is_none()
-    {
+    let mut entries = match std::fs::read_dir(dir) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+        found => found.with_context(|| format!("`{}` can't be read", dir.display()))?,
+    };
+    if entries.next().is_none() {
         return Ok(());
     }
     if !dir.join(MARK).is_file() {
@@ -189,34 +171,18 @@ fn clear(dir: &Path) -> anyhow::Result<()> {
             dir.display()
         );
     }
-    for name in [
-        "walk",
-        "song",
-        "takes",
-        "assembly",
-        "playback",
-        "cache",
-        "references",
-        "papers",
-        "handover",
-    ] {
-        let path = dir.join(name);
-        if path.is_dir() {
-            std::fs::remove_dir_all(&path)
-                .with_context(|| format!("`{}` can't be made anew", path.display()))?;
-        }
-    }
-    for name in [
-        "project.sqlite",
-        "project.sqlite-wal",
-        "project.sqlite-shm",
-        "demo-report.json",
-    ] {
-        let path = dir.join(name);
-        if path.exists() {
-            std::fs::remove_file(&path)
-                .with_context(|| format!("`{}` can't be made anew", path.display()))?;
-        }
+    let folders = "walk song takes assembly playback cache references papers handover";
+    let files = "project.sqlite project.sqlite-wal project.sqlite-shm demo-report.json";
+    for path in format!("{folders} {files}")
+        .split(' ')
+        .map(|name| dir.join(name))
+    {
+        let removed = match path.symlink_metadata() {
+            Ok(about) if about.is_dir() => std::fs::remove_dir_all(&path),
+            Ok(_) => std::fs::remove_file(&path),
+            Err(_) => continue,
+        };
+        removed.with_context(|| format!("`{}` can't be made anew", path.display()))?;
     }
     Ok(())
 }
@@ -226,7 +192,6 @@ fn scout(
     walk: &[PhotoPlan],
     job: &mut Job,
     dir: &Path,
-    tools: &Tools,
     screen: &Screen,
 ) -> anyhow::Result<Scouted> {
     screen.stage("drawing the scouting walk", walk.len());
@@ -234,7 +199,7 @@ fn scout(
     walk.par_iter()
         .with_max_len(1)
         .try_for_each(|photo| -> anyhow::Result<()> {
-            demo::draw_photo(photo, &folder, tools, &|| screen.keep_going())?;
+            demo::draw_photo(photo, &folder, &|| screen.keep_going())?;
             screen.part(&photo.truth.file);
             Ok(())
         })?;
@@ -277,29 +242,15 @@ fn lyrics(truth: &Truth) -> Vec<LyricLine> {
 /// The sections as the maker marks them after listening: they know their song, and the plan calls
 /// sections by these names. What was heard before is what gets measured.
 fn sections(truth: &Truth) -> Vec<MarkedSection> {
-    let end = |index: usize| {
-        truth
-            .song
-            .sections
-            .get(index + 1)
-            .map_or(truth.song.duration_s, |next| next.start_s)
-    };
-    let mark = |(index, section): (usize, &demo::SectionTruth)| {
-        let at = Stretch::between_seconds(section.start_s, end(index))?;
+    let mark = |section: &demo::SectionTruth| {
         Some(MarkedSection {
             extra: Default::default(),
             label: section.label.clone(),
             name: Some(section.name.clone()),
-            at,
+            at: Stretch::between_seconds(section.start_s, section.end_s)?,
         })
     };
-    truth
-        .song
-        .sections
-        .iter()
-        .enumerate()
-        .filter_map(mark)
-        .collect()
+    truth.song.sections.iter().filter_map(mark).collect()
 }
 
 /// What the maker wrote on the slate and thought at the monitor: setup, pass, rating, state, remark.
@@ -348,30 +299,14 @@ fn preview(
     Ok(Some(made))
 }
 
-fn files(
-    dir: &Path,
-    song: &Path,
-    walked: bool,
-    made: &Made,
-    preview: Option<&PreviewMade>,
-) -> Vec<String> {
-    let mut paths: Vec<PathBuf> = vec![
-        song.to_path_buf(),
-        dir.join("takes"),
-        dir.join("project.sqlite"),
-    ];
-    paths.extend([
-        made.files.otio.clone(),
-        made.files.edl.clone(),
-        made.files.listing.clone(),
-        made.files.strip.clone(),
-    ]);
-    paths.extend(made.files.captions.clone());
+fn files(dir: &Path, song: &Path, made: &Made, preview: Option<&PreviewMade>) -> Vec<String> {
+    let made = &made.files;
+    let mut paths = vec![song.to_path_buf()];
+    paths.extend(["takes", "project.sqlite"].map(|name| dir.join(name)));
+    paths.extend([&made.otio, &made.edl, &made.listing, &made.strip].map(Clone::clone));
+    paths.extend(made.captions.clone());
     paths.extend(preview.map(|preview| preview.path.clone()));
-    paths.push(dir.join("playback"));
-    paths.extend(walked.then(|| dir.join("walk")));
-    paths.push(dir.join(MARK));
-    paths.push(dir.join("demo-report.json"));
+    paths.extend(["playback", "walk", MARK, "demo-report.json"].map(|name| dir.join(name)));
     paths
         .iter()
         .map(|path| path.display().to_string())
@@ -393,62 +328,49 @@ fn table(
     let mut row = |what: &str, found: String| {
         let _ = writeln!(text, "{what:<28} {found}");
     };
+    let map = &heard.map;
+    let (bpm, beats) = (map.tempo_bpm, map.beats_per_bar);
     row(
         "song",
-        format!(
-            "{}, {:.1} beats a minute, {} in a bar",
-            heard.map.length, heard.map.tempo_bpm, heard.map.beats_per_bar
-        ),
+        format!("{}, {bpm:.1} beats a minute, {beats} in a bar", map.length),
     );
+    let f = &m.listening;
     row(
         "beats, downbeats",
-        format!(
-            "F {:.2} within 70 ms, F {:.2}",
-            m.listening.beat_f, m.listening.downbeat_f
-        ),
+        format!("F {:.2} within 70 ms, F {:.2}", f.beat_f, f.downbeat_f),
     );
-    row(
-        "sections",
-        format!("F {:.2} within 3 s", m.listening.boundary_f),
-    );
+    row("sections", format!("F {:.2} within 3 s", f.boundary_f));
+    let sync = &m.sync;
     row(
         "takes placed",
         format!(
             "{} of {} that hold the song; {} of {} without it left alone",
-            m.sync.right, m.sync.with_song, m.sync.left_alone, m.sync.without_song
+            sync.right, sync.with_song, sync.left_alone, sync.without_song
         ),
     );
-    row("worst placement", format!("{:.1} ms", m.sync.worst_ms));
+    row("worst placement", format!("{:.1} ms", sync.worst_ms));
+    let cut = &m.cut;
     row(
         "cut",
         format!(
             "{} shots, {} frames, song {} frames",
-            m.cut.shots, m.cut.frames, m.cut.song_frames
+            cut.shots, cut.frames, cut.song_frames
         ),
     );
     row(
         "worst shot against the song",
         format!(
             "{:.1} ms, {:.2} of half a frame ({} shots in sync)",
-            m.cut.worst_shot_ms, m.cut.worst_shot_of_half_frame, m.cut.in_sync_shots
+            cut.worst_shot_ms, cut.worst_shot_of_half_frame, cut.in_sync_shots
         ),
     );
     for (what, found) in night {
         row(what, found);
     }
-    row(
-        "time",
-        format!(
-            "{:.0} s: {}",
-            report.seconds_in_all,
-            report
-                .seconds
-                .iter()
-                .map(|(stage, s)| format!("{stage} {s:.0}"))
-                .collect::<Vec<_>>()
-                .join(", ")
-        ),
-    );
+    let stages = report.seconds.iter();
+    let stages: Vec<String> = stages.map(|(stage, s)| format!("{stage} {s:.0}")).collect();
+    let in_all = report.seconds_in_all;
+    row("time", format!("{in_all:.0} s: {}", stages.join(", ")));
     for what in &report.left_out {
         row("left out", what.clone());
     }

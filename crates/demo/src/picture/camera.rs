@@ -5,7 +5,7 @@ use super::figure::{Figure, Lighting, Pose, figure};
 use super::frame::{Picture, Plane, Sprite, blur, expose, grain, pan, ripple, set_in};
 use super::places::{Scene, bulb_close, drums, laundry, shade, water};
 use super::powder::{Throw, throw};
-use super::shade::{Light, TUNGSTEN, View, coded_bytes, plate, scaled, sprite};
+use super::shade::{Light, TUNGSTEN, View, coded_bytes, plate, rgb, sprite};
 use crate::compose::Composed;
 use crate::dice::Dice;
 use crate::takes::{Look, TakePlan};
@@ -33,58 +33,37 @@ struct Setup {
     travel: f32,
 }
 
+#[rustfmt::skip]
 fn setup(id: &str, upright: bool) -> Setup {
-    let night = [0.03, 0.036, 0.055];
+    let night = rgb(0.03, 0.036, 0.055);
+    let whole = (0.889, 0.5);
     let base = |scene, middle, tall| Setup {
-        scene,
-        middle,
-        tall,
-        face: None,
-        key: [0.76, -0.38, 0.53],
-        key_gain: 1.5,
-        ambient: night,
-        travel: 10.0,
+        scene, middle, tall, face: None, key: [0.76, -0.38, 0.53], key_gain: 1.5, ambient: night, travel: 10.0,
     };
+    let sung = |scene, face, key, key_gain| Setup { face: Some(face), key, key_gain, ..base(scene, whole, 1.0) };
     match id {
-        "launderette-wide" => Setup {
-            face: Some(((0.80, 0.345), 0.046)),
-            key: [0.68, -0.52, 0.52],
-            ..base(Scene::Launderette, (0.889, 0.5), 1.0)
-        },
+        "launderette-wide" => sung(Scene::Launderette, ((0.80, 0.345), 0.046), [0.68, -0.52, 0.52], 1.5),
         "launderette-close" => Setup {
-            face: Some(((0.86, 0.44), 0.225)),
-            key: [0.83, -0.3, 0.47],
-            key_gain: 1.35,
             travel: 14.0,
-            ..base(Scene::Door, (0.889, 0.5), 1.0)
+            ..sung(Scene::Door, ((0.86, 0.44), 0.225), [0.83, -0.3, 0.47], 1.35)
         },
-        "stairs-medium" => Setup {
-            face: Some(((0.87, 0.40), if upright { 0.115 } else { 0.108 })),
-            key: [0.78, -0.36, 0.51],
-            key_gain: 1.25,
-            ambient: [0.075, 0.105, 0.19],
-            ..base(
-                Scene::Stairs,
-                (0.889, if upright { 0.56 } else { 0.5 }),
-                if upright { 1.45 } else { 1.0 },
-            )
-        },
-        "quay-full" => Setup {
-            face: Some(((0.86, 0.27), 0.05)),
-            key: [0.78, -0.4, 0.48],
-            ..base(Scene::Quay, (0.889, 0.5), 1.0)
-        },
+        "stairs-medium" => {
+            let (size, middle, tall) = if upright { (0.115, (0.889, 0.56), 1.45) } else { (0.108, whole, 1.0) };
+            Setup {
+                middle, tall, ambient: rgb(0.075, 0.105, 0.19),
+                ..sung(Scene::Stairs, ((0.87, 0.40), size), [0.78, -0.36, 0.51], 1.25)
+            }
+        }
+        "quay-full" => sung(Scene::Quay, ((0.86, 0.27), 0.05), [0.78, -0.4, 0.48], 1.5),
         "quay-powder" => Setup {
-            face: Some(((0.93, 0.335), 0.082)),
-            key: [0.76, -0.4, 0.51],
-            key_gain: 1.7,
-            ..base(Scene::Quay, (0.95, 0.44), 0.72)
+            middle: (0.95, 0.44), tall: 0.72,
+            ..sung(Scene::Quay, ((0.93, 0.335), 0.082), [0.76, -0.4, 0.51], 1.7)
         },
-        "drum" => base(Scene::Drum, (0.889, 0.5), 0.92),
-        "water" => base(Scene::Water, (0.889, 0.5), 1.0),
-        "lamps" => base(Scene::Lamps, (0.889, 0.5), 0.95),
-        "bulb" => base(Scene::Bulb, (0.889, 0.5), 0.9),
-        _ => base(Scene::Dark, (0.889, 0.5), 1.0),
+        "drum" => base(Scene::Drum, whole, 0.92),
+        "water" => base(Scene::Water, whole, 1.0),
+        "lamps" => base(Scene::Lamps, whole, 0.95),
+        "bulb" => base(Scene::Bulb, whole, 0.9),
+        _ => base(Scene::Dark, whole, 1.0),
     }
 }
 
@@ -159,33 +138,25 @@ impl<'a> Camera<'a> {
             let at = ((x - corner.0) * unit_px, (y - corner.1) * unit_px);
             let lighting = Lighting {
                 key: seen.key,
-                key_light: scaled(TUNGSTEN, seen.key_gain * 1.35),
+                key_light: TUNGSTEN * (seen.key_gain * 1.35),
                 ambient: seen.ambient,
             };
             let rows = (height + 2 * MARGIN) as f32 - at.1;
             (figure(unit * unit_px, rows, lighting, truth.state > 0), at)
         });
-        let powder_at = match truth.setup.as_str() {
-            "quay-powder" => Some((0.93, 0.75)),
-            "powder-burst" => Some((0.889, 0.86)),
-            _ => None,
-        };
-        let throws = powder_at.map_or_else(Vec::new, |at| throws(truth, at, &mut dice));
+        let throws = throws(truth, &mut dice);
         let bulb = (seen.scene == Scene::Bulb).then(|| {
             let radius_px = 0.13 * unit_px;
-            let size = (
-                (radius_px * 4.0) as usize * 2,
-                (radius_px * 4.0) as usize * 2,
-            );
+            let side = (radius_px * 4.0) as usize * 2;
             let view = View {
                 corner: (-4.0, -4.0),
                 unit_px: radius_px,
-                size,
+                size: (side, side),
             };
             sprite(view, bulb_close)
         });
-        let mut grains = Plane::filled(width + 64, height + 64, 128);
-        for value in &mut grains.data {
+        let mut grain = Plane::filled(width + 64, height + 64, 128);
+        for value in &mut grain.data {
             *value = (128.0 + dice.normal() * 1.25).round() as u8;
         }
         Self {
@@ -202,11 +173,11 @@ impl<'a> Camera<'a> {
             figure,
             throws,
             bulb,
-            grain: grains,
+            grain,
             unit_px,
             corner,
             travel: seen.travel,
-            phases: [dice.unit(), dice.unit(), dice.unit(), dice.unit()].map(|part| part * TAU),
+            phases: [(); 4].map(|()| dice.unit() * TAU),
         }
     }
 
@@ -230,67 +201,51 @@ impl<'a> Camera<'a> {
         if let Some((figure, at)) = &self.figure {
             // Nearer things move more: the figure passes over the background.
             let parallax = 1.0 + 0.35 * (figure.unit_px() / 80.0).min(1.0);
-            let here = (
-                at.0 - MARGIN as f32 - (x - MARGIN as f32) * parallax,
-                at.1 - MARGIN as f32 - (y - MARGIN as f32) * parallax,
-            );
-            figure.draw(
-                &mut picture,
-                &self.pose(here, f64::from(index) / self.take.rate.fps()),
-            );
+            let margin = MARGIN as f32;
+            let beside = |at: f32, moved: f32| at - margin - (moved - margin) * parallax;
+            let here = (beside(at.0, x), beside(at.1, y));
+            let pose = self.pose(here, f64::from(index) / self.take.rate.fps());
+            figure.draw(&mut picture, &pose);
         }
+        let place = |px: f32, py: f32| {
+            let seen = |at: f32, corner: f32, moved: f32| (at - corner) * self.unit_px - moved;
+            (seen(px, self.corner.0, x), seen(py, self.corner.1, y))
+        };
         for throw in &self.throws {
-            let place = |px: f32, py: f32| {
-                (
-                    (px - self.corner.0) * self.unit_px - x,
-                    (py - self.corner.1) * self.unit_px - y,
-                )
-            };
             throw.draw(&mut picture, t, self.unit_px, place);
         }
-        if let Some(bulb) = &self.bulb {
-            let swing = 0.30 * (t * 2.1 + self.phases[0]).sin() * (0.75 + 0.25 * (t * 0.3).cos());
-            let (width, height) = (bulb.colours[0].width as f32, bulb.colours[0].height as f32);
-            let hang = (
-                picture.planes[0].width as f32 / 2.0 + swing * self.unit_px - width / 2.0,
-                picture.planes[0].height as f32 * 0.5
-                    - swing * swing * 0.35 * self.unit_px
-                    - height / 2.0,
-            );
-            set_in(
-                &mut picture,
-                bulb,
-                hang.0,
-                hang.1,
-                -swing * 0.5,
-                height / 2.0,
-            );
-        }
+        self.hang_bulb(&mut picture, t);
         match self.look {
             Look::Good => {}
             Look::Soft => blur(&mut picture, 5),
             Look::Under => expose(&mut picture, 0.34),
         }
         let salt = index.wrapping_mul(2_654_435_761);
-        grain(
-            &mut picture.planes[0],
-            &self.grain,
-            (salt >> 8) as usize % 64,
-            (salt >> 20) as usize % 64,
-        );
-        draw(
-            &mut picture.planes[0],
-            Counter {
-                take: self.take.number,
-                frame: index,
-            },
-        );
+        let from = ((salt >> 8) as usize % 64, (salt >> 20) as usize % 64);
+        grain(&mut picture.planes[0], &self.grain, from.0, from.1);
+        let counter = Counter {
+            take: self.take.number,
+            frame: index,
+        };
+        draw(&mut picture.planes[0], counter);
         if self.upright {
             picture.turned().write_to(out);
         } else {
             picture.write_to(out);
         }
         self.stored = picture;
+    }
+
+    /// The bulb of a take of it, swinging.
+    fn hang_bulb(&self, picture: &mut Picture, t: f32) {
+        let Some(bulb) = &self.bulb else { return };
+        let swing = 0.30 * (t * 2.1 + self.phases[0]).sin() * (0.75 + 0.25 * (t * 0.3).cos());
+        let (frame, own) = (&picture.planes[0], &bulb.colours[0]);
+        let (width, height) = (own.width as f32, own.height as f32);
+        let x = frame.width as f32 / 2.0 + swing * self.unit_px - width / 2.0;
+        let rise = swing * swing * 0.35 * self.unit_px;
+        let y = frame.height as f32 * 0.5 - rise - height / 2.0;
+        set_in(picture, bulb, x, y, -swing * 0.5, height / 2.0);
     }
 
     fn ripples(&self, picture: &mut Picture, corner: (f32, f32), from: f32, to: f32, t: f32) {
@@ -380,14 +335,15 @@ impl<'a> Camera<'a> {
 }
 
 /// When powder is thrown: a handful every couple of seconds.
-fn throws(truth: &TakeTruth, (x, y): (f32, f32), dice: &mut Dice) -> Vec<Throw> {
+fn throws(truth: &TakeTruth, dice: &mut Dice) -> Vec<Throw> {
     // Alone it is seen from near, and lit for itself.
-    let (size, strength) = if truth.setup == "powder-burst" {
-        (1.8, 4.5)
-    } else {
-        (1.0, 1.7)
+    let ((x, y), size, strength) = match truth.setup.as_str() {
+        "quay-powder" => ((0.93, 0.75), 1.0, 1.7),
+        "powder-burst" => ((0.889, 0.86), 1.8, 4.5),
+        _ => return Vec::new(),
     };
-    let light = scaled(TUNGSTEN, strength).map(|value| value + 0.14 * strength);
+    let grey = 0.14 * strength;
+    let light = TUNGSTEN * strength + rgb(grey, grey, grey);
     let mut at_s = 1.2f32;
     let mut all = Vec::new();
     while f64::from(at_s) < truth.duration_s {
@@ -400,20 +356,12 @@ fn throws(truth: &TakeTruth, (x, y): (f32, f32), dice: &mut Dice) -> Vec<Throw> 
 }
 
 fn laundry_texture() -> [Vec<u8>; 3] {
-    let mut planes = [
-        vec![0; RINGS * TURNS],
-        vec![0; RINGS * TURNS],
-        vec![0; RINGS * TURNS],
-    ];
-    for ring in 0..RINGS {
-        for turn in 0..TURNS {
-            let light = laundry(
-                (ring as f32 + 0.5) / RINGS as f32,
-                turn as f32 / TURNS as f32,
-            );
-            for (plane, value) in planes.iter_mut().zip(coded_bytes(light)) {
-                plane[ring * TURNS + turn] = value;
-            }
+    let mut planes = [(); 3].map(|()| vec![0; RINGS * TURNS]);
+    for n in 0..RINGS * TURNS {
+        let (ring, turn) = ((n / TURNS) as f32, (n % TURNS) as f32);
+        let light = laundry((ring + 0.5) / RINGS as f32, turn / TURNS as f32);
+        for (plane, value) in planes.iter_mut().zip(coded_bytes(light)) {
+            plane[n] = value;
         }
     }
     planes
@@ -427,35 +375,26 @@ impl Drum {
         scene: Scene,
         dice: &mut Dice,
     ) -> Self {
-        let mut pixels = [Vec::new(), Vec::new(), Vec::new()];
-        let mut under = [Vec::new(), Vec::new(), Vec::new()];
-        for index in 0..3 {
-            let scale = if index == 0 { 1.0 } else { 0.5 };
-            let plane = &plate.planes[index];
-            let (cx, cy) = (
-                (x - view.corner.0) * view.unit_px * scale,
-                (y - view.corner.1) * view.unit_px * scale,
-            );
-            let reach = r * view.unit_px * scale * 0.985;
-            for row in (cy - reach).max(0.0) as usize
-                ..((cy + reach + 1.0).max(0.0) as usize).min(plane.height)
-            {
-                for column in (cx - reach).max(0.0) as usize
-                    ..((cx + reach + 1.0).max(0.0) as usize).min(plane.width)
-                {
+        let (mut pixels, mut under) = ([const { Vec::new() }; 3], [const { Vec::new() }; 3]);
+        for (index, plane) in plate.planes.iter().enumerate() {
+            let unit = view.unit_px * if index == 0 { 1.0 } else { 0.5 };
+            let (cx, cy) = ((x - view.corner.0) * unit, (y - view.corner.1) * unit);
+            let reach = r * unit * 0.985;
+            let span = |middle: f32, most: usize| {
+                (middle - reach).max(0.0) as usize
+                    ..((middle + reach + 1.0).max(0.0) as usize).min(most)
+            };
+            for row in span(cy, plane.height) {
+                for column in span(cx, plane.width) {
                     let (dx, dy) = (column as f32 + 0.5 - cx, row as f32 + 0.5 - cy);
                     let d = dx.hypot(dy);
                     if d >= reach {
                         continue;
                     }
-                    let ring = ((d / reach) * RINGS as f32) as u16;
+                    let ring = (((d / reach) * RINGS as f32) as u16).min(RINGS as u16 - 1);
                     let turn = (dy.atan2(dx) / TAU).rem_euclid(1.0) * TURNS as f32;
                     let position = row * plane.width + column;
-                    pixels[index].push((
-                        position as u32,
-                        ring.min(RINGS as u16 - 1),
-                        turn as u16 % TURNS as u16,
-                    ));
+                    pixels[index].push((position as u32, ring, turn as u16 % TURNS as u16));
                     under[index].push(plane.data[position]);
                 }
             }

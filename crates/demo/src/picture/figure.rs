@@ -4,8 +4,7 @@
 
 use super::frame::{Picture, Sprite};
 use super::shade::{
-    INK, Light, PAPER, TUNGSTEN, View, coded_bytes, ease, inside, lattice, mix, noise, plus,
-    scaled, sprite, under,
+    INK, Light, PAPER, TUNGSTEN, View, coded_bytes, ease, inside, lattice, mix, noise, rgb, sprite,
 };
 
 /// How the figure is lit.
@@ -52,8 +51,8 @@ pub struct Pose {
     pub wide: f32,
 }
 
-const SKIN: Light = [0.78, 0.52, 0.39];
-const LIP: Light = [0.42, 0.11, 0.1];
+const SKIN: Light = rgb(0.78, 0.52, 0.39);
+const LIP: Light = rgb(0.42, 0.11, 0.1);
 const MOUTH_V: f32 = 0.54;
 
 /// Prepares the figure at `unit_px` pixels a unit; `rows_px` is how far down the frame may see it,
@@ -136,19 +135,13 @@ impl Figure {
 
     fn mouth(&self, to: &mut Picture, x: f32, y: f32, open: f32, wide: f32) {
         let lit = |albedo: Light, share: f32| {
-            under(
-                albedo,
-                plus(
-                    self.lighting.ambient,
-                    scaled(self.lighting.key_light, share),
-                ),
-            )
+            albedo * (self.lighting.ambient + self.lighting.key_light * share)
         };
         let facing = self.lighting.key[2].max(0.15) * 0.8 + 0.15;
         let lip = coded_bytes(lit(LIP, facing));
         let lower_lip = coded_bytes(lit(LIP, facing * 1.2));
-        let hollow = coded_bytes(lit([0.045, 0.012, 0.012], facing));
-        let teeth = coded_bytes(lit([0.62, 0.56, 0.47], facing * 0.7));
+        let hollow = coded_bytes(lit(rgb(0.045, 0.012, 0.012), facing));
+        let teeth = coded_bytes(lit(rgb(0.62, 0.56, 0.47), facing * 0.7));
         let half_w = 0.2 + 0.1 * wide - 0.05 * open;
         let (outer, inner) = (0.068 + 0.165 * open, 0.185 * open - 0.012);
         let soft = 0.9 / self.unit_px;
@@ -218,18 +211,15 @@ fn lambert(normal: [f32; 3], lighting: &Lighting) -> f32 {
 }
 
 fn lit(albedo: Light, lambert: f32, lighting: &Lighting) -> Light {
-    under(
-        albedo,
-        plus(lighting.ambient, scaled(lighting.key_light, lambert)),
-    )
+    albedo * (lighting.ambient + lighting.key_light * lambert)
 }
 
 /// Colours of the powder: rose, ochre, blue, green.
 pub const POWDERS: [Light; 4] = [
-    [0.86, 0.1, 0.3],
-    [0.95, 0.55, 0.05],
-    [0.1, 0.28, 0.85],
-    [0.12, 0.6, 0.35],
+    rgb(0.86, 0.1, 0.3),
+    rgb(0.95, 0.55, 0.05),
+    rgb(0.1, 0.28, 0.85),
+    rgb(0.12, 0.6, 0.35),
 ];
 
 fn stain(albedo: Light, u: f32, v: f32) -> Light {
@@ -241,6 +231,47 @@ fn stain(albedo: Light, u: f32, v: f32) -> Light {
         out = mix(out, *powder, ease(0.56, 0.74, cloud) * 0.85);
     }
     out
+}
+
+/// An eye, its brow and the cheek below it over skin and its light.
+fn eye(
+    (mut skin, mut shade): (Light, f32),
+    (u, v): (f32, f32),
+    eye_u: f32,
+    side: f32,
+    soft: f32,
+    shut: bool,
+) -> (Light, f32) {
+    let (du, dv) = (u - eye_u, v + 0.06);
+    let socket = (-(du * du) / 0.035 - (dv + 0.03).powi(2) / 0.014).exp();
+    shade *= 1.0 - 0.34 * socket;
+    let brow = inside(
+        (v + 0.285 - 0.5 * du * du).abs() - 0.028 * (1.0 - (du / 0.26).powi(2)).max(0.0),
+        soft,
+    ) * inside(du.abs() - 0.23, soft);
+    skin = mix(skin, rgb(0.07, 0.045, 0.035), brow * 0.85);
+    let half = 0.165f32;
+    let curve = (1.0 - (du / half).powi(2)).max(0.0);
+    if shut {
+        let lid = inside((dv - 0.045 * curve).abs() - 0.014, soft) * inside(du.abs() - half, soft);
+        skin = mix(skin, rgb(0.03, 0.02, 0.02), lid);
+    } else {
+        let (upper, lower) = (-0.072 * curve, 0.052 * curve);
+        let white = inside((upper - dv).max(dv - lower), soft) * inside(du.abs() - half, soft);
+        let iris = inside(du.hypot(dv + 0.008) - 0.068, soft);
+        let glint = inside((du - 0.025 * side).hypot(dv + 0.03) - 0.017, soft);
+        let eye = mix(
+            mix(rgb(0.6, 0.56, 0.52), rgb(0.035, 0.022, 0.02), iris),
+            rgb(2.4, 2.0, 1.5),
+            glint,
+        );
+        skin = mix(skin, eye, white);
+        let lash = inside((dv - upper).abs() - 0.02, soft) * inside(du.abs() - half - 0.015, soft);
+        skin = mix(skin, rgb(0.025, 0.018, 0.018), lash);
+    }
+    let blush = (-((u - eye_u * 1.25).powi(2)) / 0.03 - (v - 0.27).powi(2) / 0.03).exp();
+    skin = mix(skin, rgb(0.75, 0.3, 0.26), blush * 0.28);
+    (skin, shade)
 }
 
 fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: bool) -> (Light, f32) {
@@ -273,16 +304,8 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
     let strand = noise(u * 16.0 + v * 2.0, v * 2.5, 7);
     let sheen = lambert(normal, lighting).powi(3) * ease(0.25, 0.9, strand) * ease(0.5, -0.75, v);
     let rim = ease(0.78, 1.0, u * side / (1.0 - 0.1 * v.abs())) * ease(1.0, 0.2, v.abs());
-    let mut hair = plus(
-        under(
-            [0.02, 0.015, 0.016],
-            plus(lighting.ambient, lighting.key_light),
-        ),
-        scaled(
-            under([0.6, 0.42, 0.3], lighting.key_light),
-            0.06 * sheen + 0.1 * rim,
-        ),
-    );
+    let mut hair = rgb(0.02, 0.015, 0.016) * (lighting.ambient + lighting.key_light)
+        + rgb(0.6, 0.42, 0.3) * lighting.key_light * (0.06 * sheen + 0.1 * rim);
     if stained {
         hair = mix(
             hair,
@@ -294,37 +317,7 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
     let mut shade = lambert(normal, lighting);
     let mut skin = SKIN;
     for eye_u in [-0.31f32, 0.31] {
-        let (du, dv) = (u - eye_u, v + 0.06);
-        let socket = (-(du * du) / 0.035 - (dv + 0.03).powi(2) / 0.014).exp();
-        shade *= 1.0 - 0.34 * socket;
-        let brow = inside(
-            (v + 0.285 - 0.5 * du * du).abs() - 0.028 * (1.0 - (du / 0.26).powi(2)).max(0.0),
-            soft,
-        ) * inside(du.abs() - 0.23, soft);
-        skin = mix(skin, [0.07, 0.045, 0.035], brow * 0.85);
-        let half = 0.165f32;
-        let curve = (1.0 - (du / half).powi(2)).max(0.0);
-        if shut {
-            let lid =
-                inside((dv - 0.045 * curve).abs() - 0.014, soft) * inside(du.abs() - half, soft);
-            skin = mix(skin, [0.03, 0.02, 0.02], lid);
-        } else {
-            let (upper, lower) = (-0.072 * curve, 0.052 * curve);
-            let white = inside((upper - dv).max(dv - lower), soft) * inside(du.abs() - half, soft);
-            let iris = inside(du.hypot(dv + 0.008) - 0.068, soft);
-            let glint = inside((du - 0.025 * side).hypot(dv + 0.03) - 0.017, soft);
-            let eye = mix(
-                mix([0.6, 0.56, 0.52], [0.035, 0.022, 0.02], iris),
-                [2.4, 2.0, 1.5],
-                glint,
-            );
-            skin = mix(skin, eye, white);
-            let lash =
-                inside((dv - upper).abs() - 0.02, soft) * inside(du.abs() - half - 0.015, soft);
-            skin = mix(skin, [0.025, 0.018, 0.018], lash);
-        }
-        let blush = (-((u - eye_u * 1.25).powi(2)) / 0.03 - (v - 0.27).powi(2) / 0.03).exp();
-        skin = mix(skin, [0.75, 0.3, 0.26], blush * 0.28);
+        (skin, shade) = eye((skin, shade), (u, v), eye_u, side, soft, shut);
     }
     // Nose: a shadow on the side away from the key, and nostrils.
     let nose_w = 0.045 + 0.075 * ease(-0.15, 0.3, v);
@@ -334,7 +327,7 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
     for nostril in [-0.062f32, 0.062] {
         skin = mix(
             skin,
-            [0.12, 0.05, 0.04],
+            rgb(0.12, 0.05, 0.04),
             inside(oval(u - nostril, v - 0.335, 0.034, 0.016), soft) * 0.7,
         );
     }
@@ -349,39 +342,133 @@ fn head(u: f32, v: f32, soft: f32, shut: bool, lighting: &Lighting, stained: boo
     (mix(hair, face_light, skin_here), alpha)
 }
 
+/// What of the body there is at a point, each 0 to 1, and how wide coat and arm are.
+struct Shape {
+    coat: f32,
+    arm: f32,
+    hand: f32,
+    neck: f32,
+    legs: f32,
+    shoes: f32,
+    coat_w: f32,
+    arm_u: f32,
+    arm_w: f32,
+}
+
+impl Shape {
+    fn at(u: f32, v: f32, soft: f32) -> Self {
+        // The coat: shoulders, waist, hem; and sleeves that hang free of it.
+        let shoulder = 0.4 + 1.2 * (1.0 - (1.0 - ease(1.1, 1.85, v)).powi(2));
+        let trunk = 1.2 - 0.12 * ease(2.6, 5.1, v) + 0.5 * ease(5.2, 9.6, v);
+        let wobble = 0.03 * (noise(v * 1.7, 2.0, 5) - 0.5);
+        let coat_w = if v < 2.2 {
+            shoulder
+        } else {
+            shoulder + (trunk - shoulder) * ease(2.2, 2.9, v)
+        } + wobble;
+        let arm_u = 1.3 + 0.07 * (v - 2.0) - 0.05 * ease(4.2, 5.2, v);
+        let arm_w = 0.36 - 0.016 * (v - 2.0);
+        let arm_top = (2.3 - v).max(0.0);
+        let arm =
+            inside((u.abs() - arm_u).hypot(arm_top) - arm_w, soft * 1.5) * inside(v - 6.2, soft);
+        let hand =
+            inside(oval(u.abs() - arm_u - 0.01, v - 6.35, 0.2, 0.34), soft) * ease(6.19, 6.21, v);
+        let trunk_alpha = inside(u.abs() - coat_w, soft * 1.5)
+            * ease(1.08, 1.12, v)
+            * inside(v - 9.6 - 0.04 * (u * 4.0).sin(), soft);
+        let coat = trunk_alpha.max(arm);
+        let neck =
+            inside(u.abs() - 0.35 - 0.05 * ease(1.0, 1.5, v), soft * 1.5) * ease(2.3, 2.2, v);
+        let leg = |middle: f32| {
+            inside((u - middle).abs() - 0.3 + 0.04 * ease(9.6, 12.8, v), soft)
+                * ease(9.4, 9.5, v)
+                * ease(12.9, 12.8, v)
+        };
+        let shoe = |middle: f32| {
+            inside(oval(u - middle, v - 12.85, 0.36, 0.24), soft) * inside(v - 13.0, soft)
+        };
+        let legs = leg(-0.5).max(leg(0.5));
+        let shoes = shoe(-0.52).max(shoe(0.52));
+        Self {
+            coat,
+            arm,
+            hand,
+            neck,
+            legs,
+            shoes,
+            coat_w,
+            arm_u,
+            arm_w,
+        }
+    }
+}
+
+/// How much of the light `shade` is left at sleeves, belt, the edge where the coat closes, and buttons.
+fn seams(mut shade: f32, (u, v): (f32, f32), soft: f32, side: f32, sleeve: f32) -> f32 {
+    let seam = |d: f32, width: f32| inside(d.abs() - width, soft * 2.0);
+    if (2.3..6.3).contains(&v) {
+        // The sleeve shades the coat beside it.
+        let between = u.abs() - sleeve;
+        shade *= 1.0 - 0.6 * seam(between, 0.03);
+        shade *= 1.0 - 0.3 * ease(-0.25, 0.0, between) * ease(0.02, 0.0, between);
+    }
+    shade *= 1.0 - 0.45 * seam(u - 0.06 * side, 0.016) * ease(2.3, 2.5, v);
+    if u.abs() < sleeve || v > 6.4 {
+        shade *= 1.0 - 0.3 * (seam(v - 5.05, 0.015) + seam(v - 5.4, 0.015));
+    }
+    for row in 0..4 {
+        let button_v = 2.9 + row as f32 * 0.95 + f32::from(u8::from(row > 1)) * 0.35;
+        shade *= 1.0 - 0.6 * inside(oval(u - 0.22 * side, v - button_v, 0.055, 0.055), soft);
+    }
+    // Towards the ground the bulb reaches less.
+    shade *= 1.0 - 0.45 * ease(3.0, 12.0, v);
+    shade
+}
+
+/// The open collar over `light`: lapels, what is worn under it, and the neck.
+fn collared(
+    mut light: Light,
+    (u, v): (f32, f32),
+    soft: f32,
+    neck: f32,
+    shade: f32,
+    lighting: &Lighting,
+) -> Light {
+    let side = lighting.key[0].signum();
+    let throat = (2.35 - v) * 0.42;
+    let dark = lit(rgb(0.05, 0.055, 0.08), shade, lighting);
+    let gap = inside(u.abs() - throat, soft * 1.5);
+    light = mix(light, dark, gap);
+    let lapel = inside((u.abs() - throat).abs() - 0.025, soft * 1.5);
+    light = mix(light, light * 0.45, lapel);
+    let collar = inside(
+        (u.abs() - throat - 0.34 + 0.22 * (v - 1.3)).abs() - 0.018,
+        soft * 2.0,
+    ) * ease(2.1, 1.9, v);
+    light = mix(light, light * 0.6, collar);
+    // Neck, shaded under the chin.
+    let round = [u / 0.42, 0.25, (1.0 - (u / 0.42).powi(2)).max(0.05).sqrt()];
+    let chin = 0.35 + 0.65 * ease(0.9, 1.55, v + 0.25 * u * side);
+    let skin = lit(SKIN, lambert(round, lighting) * chin, lighting);
+    let neckline = inside(oval(u, v - 1.2, 0.42, 0.52), soft * 1.5);
+    light = mix(light, skin, neck * neckline.max(ease(1.3, 1.2, v)));
+    light
+}
+
 fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light, f32) {
     let side = lighting.key[0].signum();
-    // The coat: shoulders, waist, hem; and sleeves that hang free of it.
-    let shoulder = 0.4 + 1.2 * (1.0 - (1.0 - ease(1.1, 1.85, v)).powi(2));
-    let trunk = 1.2 - 0.12 * ease(2.6, 5.1, v) + 0.5 * ease(5.2, 9.6, v);
-    let wobble = 0.03 * (noise(v * 1.7, 2.0, 5) - 0.5);
-    let coat_w = if v < 2.2 {
-        shoulder
-    } else {
-        shoulder + (trunk - shoulder) * ease(2.2, 2.9, v)
-    } + wobble;
-    let arm_u = 1.3 + 0.07 * (v - 2.0) - 0.05 * ease(4.2, 5.2, v);
-    let arm_w = 0.36 - 0.016 * (v - 2.0);
-    let arm_top = (2.3 - v).max(0.0);
-    let arm = inside((u.abs() - arm_u).hypot(arm_top) - arm_w, soft * 1.5) * inside(v - 6.2, soft);
-    let hand =
-        inside(oval(u.abs() - arm_u - 0.01, v - 6.35, 0.2, 0.34), soft) * ease(6.19, 6.21, v);
-    let trunk_alpha = inside(u.abs() - coat_w, soft * 1.5)
-        * ease(1.08, 1.12, v)
-        * inside(v - 9.6 - 0.04 * (u * 4.0).sin(), soft);
-    let coat = trunk_alpha.max(arm);
-    let neck = inside(u.abs() - 0.35 - 0.05 * ease(1.0, 1.5, v), soft * 1.5) * ease(2.3, 2.2, v);
-    let leg = |middle: f32| {
-        inside((u - middle).abs() - 0.3 + 0.04 * ease(9.6, 12.8, v), soft)
-            * ease(9.4, 9.5, v)
-            * ease(12.9, 12.8, v)
-    };
-    let shoe = |middle: f32| {
-        inside(oval(u - middle, v - 12.85, 0.36, 0.24), soft) * inside(v - 13.0, soft)
-    };
-    let legs = leg(-0.5).max(leg(0.5));
-    let shoes = shoe(-0.52).max(shoe(0.52));
-    let alpha = coat.max(neck).max(legs).max(shoes).max(hand);
+    let shape = Shape::at(u, v, soft);
+    let Shape {
+        coat,
+        arm,
+        hand,
+        neck,
+        coat_w,
+        arm_u,
+        arm_w,
+        ..
+    } = shape;
+    let alpha = coat.max(neck).max(shape.legs).max(shape.shoes).max(hand);
     if alpha <= 0.0 {
         return (INK, 0.0);
     }
@@ -404,54 +491,26 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
     let fold =
         noise(u * 2.6 + 0.35 * v, v * 0.35, 11) * 0.6 + noise(u * 6.0 - 0.3 * v, v * 0.7, 12) * 0.4;
     let mut shade = lambert(normal, lighting) * (0.72 + 0.5 * fold);
-    let mut cloth = scaled(PAPER, 0.82);
+    let mut cloth = PAPER * 0.82;
     if stained {
         cloth = stain(cloth, u, v);
     }
-    // Sleeves, belt, the edge where the coat closes, buttons.
-    let seam = |d: f32, width: f32| inside(d.abs() - width, soft * 2.0);
-    let sleeve = arm_u - arm_w;
-    if (2.3..6.3).contains(&v) {
-        // The sleeve shades the coat beside it.
-        let between = u.abs() - sleeve;
-        shade *= 1.0 - 0.6 * seam(between, 0.03);
-        shade *= 1.0 - 0.3 * ease(-0.25, 0.0, between) * ease(0.02, 0.0, between);
-    }
-    shade *= 1.0 - 0.45 * seam(u - 0.06 * side, 0.016) * ease(2.3, 2.5, v);
-    if u.abs() < sleeve || v > 6.4 {
-        shade *= 1.0 - 0.3 * (seam(v - 5.05, 0.015) + seam(v - 5.4, 0.015));
-    }
-    for row in 0..4 {
-        let button_v = 2.9 + row as f32 * 0.95 + f32::from(u8::from(row > 1)) * 0.35;
-        shade *= 1.0 - 0.6 * inside(oval(u - 0.22 * side, v - button_v, 0.055, 0.055), soft);
-    }
-    // Towards the ground the bulb reaches less.
-    shade *= 1.0 - 0.45 * ease(3.0, 12.0, v);
+    shade = seams(shade, (u, v), soft, side, arm_u - arm_w);
     let mut light = lit(cloth, shade, lighting);
-    // The open collar: lapels and what is worn under it.
-    let throat = (2.35 - v) * 0.42;
     if v < 2.4 {
-        let dark = lit([0.05, 0.055, 0.08], lambert(normal, lighting), lighting);
-        let gap = inside(u.abs() - throat, soft * 1.5);
-        light = mix(light, dark, gap);
-        let lapel = inside((u.abs() - throat).abs() - 0.025, soft * 1.5);
-        light = mix(light, scaled(light, 0.45), lapel);
-        let collar = inside(
-            (u.abs() - throat - 0.34 + 0.22 * (v - 1.3)).abs() - 0.018,
-            soft * 2.0,
-        ) * ease(2.1, 1.9, v);
-        light = mix(light, scaled(light, 0.6), collar);
-        // Neck, shaded under the chin.
-        let round = [u / 0.42, 0.25, (1.0 - (u / 0.42).powi(2)).max(0.05).sqrt()];
-        let chin = 0.35 + 0.65 * ease(0.9, 1.55, v + 0.25 * u * side);
-        let skin = lit(SKIN, lambert(round, lighting) * chin, lighting);
-        let neckline = inside(oval(u, v - 1.2, 0.42, 0.52), soft * 1.5);
-        light = mix(light, skin, neck * neckline.max(ease(1.3, 1.2, v)));
+        light = collared(
+            light,
+            (u, v),
+            soft,
+            neck,
+            lambert(normal, lighting),
+            lighting,
+        );
     }
     if v > 9.3 {
-        let cloth_light = lit([0.05, 0.055, 0.075], shade, lighting);
-        light = if shoes > 0.5 {
-            lit([0.03, 0.025, 0.025], shade, lighting)
+        let cloth_light = lit(rgb(0.05, 0.055, 0.075), shade, lighting);
+        light = if shape.shoes > 0.5 {
+            lit(rgb(0.03, 0.025, 0.025), shade, lighting)
         } else {
             mix(cloth_light, light, coat)
         };
@@ -461,15 +520,9 @@ fn body(u: f32, v: f32, soft: f32, lighting: &Lighting, stained: bool) -> (Light
     }
     // A line of light along the edge that faces the key.
     let rim = ease(0.86, 1.0, nx * side) * ease(1.3, 2.0, v) * ease(9.6, 5.0, v);
-    let light = plus(
-        light,
-        scaled(
-            under(cloth, under(lighting.key_light, TUNGSTEN)),
-            0.22 * rim,
-        ),
-    );
+    let light = light + cloth * (lighting.key_light * TUNGSTEN) * (0.22 * rim);
     let weave = 1.0 + 0.05 * (lattice((u * 60.0) as i32, (v * 60.0) as i32, 3) - 0.5);
-    (scaled(light, weave), alpha)
+    (light * weave, alpha)
 }
 
 #[cfg(test)]
@@ -479,8 +532,8 @@ mod tests {
     fn ready() -> Figure {
         let lighting = Lighting {
             key: [0.6, -0.4, 0.69],
-            key_light: [2.0, 1.3, 0.6],
-            ambient: [0.05, 0.06, 0.09],
+            key_light: rgb(2.0, 1.3, 0.6),
+            ambient: rgb(0.05, 0.06, 0.09),
         };
         figure(70.0, 250.0, lighting, false)
     }

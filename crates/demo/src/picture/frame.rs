@@ -26,6 +26,17 @@ impl Plane {
     fn row(&self, y: usize) -> &[u8] {
         &self.data[y * self.width..(y + 1) * self.width]
     }
+
+    /// Rows for columns.
+    fn transposed(&self) -> Self {
+        let mut out = Self::filled(self.height, self.width, 0);
+        for (y, row) in self.data.chunks_exact(self.width).enumerate() {
+            for (x, value) in row.iter().enumerate() {
+                out.data[x * self.height + y] = *value;
+            }
+        }
+        out
+    }
 }
 
 /// A picture: luma at full size, the two chroma planes at half.
@@ -55,28 +66,32 @@ impl Picture {
         }
     }
 
+    /// Red, green and blue, a byte each (BT.709, full range).
+    pub fn rgb(&self) -> Vec<u8> {
+        let [luma, ..] = &self.planes;
+        let pixel = |n: usize| {
+            let half = n / luma.width / 2 * (luma.width / 2) + n % luma.width / 2;
+            let value = |plane: usize, at: usize, zero: f32, span: f32| {
+                (f32::from(self.planes[plane].data[at]) - zero) / span
+            };
+            let y = value(0, n, 16.0, 219.0);
+            let (b, r) = (value(1, half, 128.0, 224.0), value(2, half, 128.0, 224.0));
+            [y + 1.5748 * r, y - 0.1873 * b - 0.4681 * r, y + 1.8556 * b]
+        };
+        let byte = |value: f32| (value * 255.0).round().clamp(0.0, 255.0) as u8;
+        (0..luma.data.len()).flat_map(pixel).map(byte).collect()
+    }
+
     /// Turned a quarter anticlockwise, so that a player told to turn it 90° clockwise shows it upright.
     pub fn turned(&self) -> Self {
         let turn = |plane: &Plane| {
-            let (width, height) = (plane.height, plane.width);
-            let mut data = vec![0; width * height];
-            for (y, row) in plane.data.chunks_exact(plane.width).enumerate() {
-                for (x, value) in row.iter().enumerate() {
-                    data[(height - 1 - x) * width + y] = *value;
-                }
-            }
-            Plane {
-                width,
-                height,
-                data,
-            }
+            let mut turned = plane.transposed();
+            let rows = turned.data.chunks_exact(turned.width).rev();
+            turned.data = rows.flatten().copied().collect();
+            turned
         };
         Self {
-            planes: [
-                turn(&self.planes[0]),
-                turn(&self.planes[1]),
-                turn(&self.planes[2]),
-            ],
+            planes: self.planes.each_ref().map(turn),
         }
     }
 }
@@ -115,28 +130,32 @@ fn pan_plane(to: &mut Plane, from: &Plane, x: f32, y: f32) {
     let y = y.clamp(0.0, (from.height - to.height - 1) as f32 - 0.01);
     let ((x, fx), (y, fy)) = (split(x), split(y));
     for row in 0..to.height {
-        let above = &from.row(y as usize + row)[x as usize..];
-        let below = &from.row(y as usize + row + 1)[x as usize..];
-        let width = to.width;
-        blend_rows(
-            &mut to.data[row * width..(row + 1) * width],
-            above,
-            below,
-            fx,
-            fy,
-        );
+        blend_row(to, row, from, (x as usize, y as usize + row), (fx, fy));
     }
 }
 
-fn blend_rows(to: &mut [u8], above: &[u8], below: &[u8], fx: u32, fy: u32) {
-    let width = to.len();
-    let (a0, a1) = (&above[..width], &above[1..=width]);
-    let (b0, b1) = (&below[..width], &below[1..=width]);
-    // Weights of 8 bits together, so that sums stay within 16 bits.
+/// Weights of four pixels, here, right, below and right below: 8 bits together, so that sums stay within 16.
+fn weights(fx: u32, fy: u32) -> [u16; 4] {
     let w11 = ((fx * fy) >> 8) as u16;
     let w10 = (fx as u16).saturating_sub(w11);
     let w01 = (fy as u16).saturating_sub(w11);
-    let w00 = 256 - w11 - w10 - w01;
+    [256 - w11 - w10 - w01, w10, w01, w11]
+}
+
+/// Fills row `row` of `to` with what lies (`fx`, `fy`) beyond (`x`, `y`) in `from`.
+fn blend_row(
+    to: &mut Plane,
+    row: usize,
+    from: &Plane,
+    (x, y): (usize, usize),
+    (fx, fy): (u32, u32),
+) {
+    let width = to.width;
+    let (above, below) = (&from.row(y)[x..], &from.row(y + 1)[x..]);
+    let (a0, a1) = (&above[..width], &above[1..=width]);
+    let (b0, b1) = (&below[..width], &below[1..=width]);
+    let to = &mut to.data[row * width..(row + 1) * width];
+    let [w00, w10, w01, w11] = weights(fx, fy);
     for n in 0..width {
         let sum = u16::from(a0[n]) * w00
             + u16::from(a1[n]) * w10
@@ -151,15 +170,12 @@ fn blend_rows(to: &mut [u8], above: &[u8], below: &[u8], fx: u32, fy: u32) {
 pub fn set_in(to: &mut Picture, sprite: &Sprite, x: f32, y: f32, shear: f32, pivot_row: f32) {
     for index in 0..3 {
         let scale = if index == 0 { 1.0 } else { 0.5 };
-        let alpha = &sprite.alpha[usize::from(index > 0)];
-        set_in_plane(
-            &mut to.planes[index],
+        let (colour, alpha) = (
             &sprite.colours[index],
-            alpha,
-            (x * scale, y * scale),
-            shear,
-            pivot_row * scale,
+            &sprite.alpha[usize::from(index > 0)],
         );
+        let (at, pivot_row) = ((x * scale, y * scale), pivot_row * scale);
+        set_in_plane(&mut to.planes[index], colour, alpha, at, shear, pivot_row);
     }
 }
 
@@ -186,47 +202,31 @@ fn set_in_plane(
             continue;
         }
         let width = (to.width - from_x).min(colour.width - 1 - skip);
-        let slice = |plane: &Plane, row: usize| -> (usize, usize) {
-            let start = row * plane.width + skip;
-            (start, start + width + 1)
-        };
-        let above = slice(colour, source_row);
-        let below = slice(colour, source_row + 1);
         let target_start = row as usize * to.width + from_x;
-        mix_row(
-            &mut to.data[target_start..target_start + width],
-            [
-                &colour.data[above.0..above.1],
-                &colour.data[below.0..below.1],
-            ],
-            [&alpha.data[above.0..above.1], &alpha.data[below.0..below.1]],
-            fx,
-            fy,
-        );
+        let target = &mut to.data[target_start..target_start + width];
+        let [c0, c1, a0, a1] = [(colour, 0), (colour, 1), (alpha, 0), (alpha, 1)]
+            .map(|(plane, below)| &plane.row(source_row + below)[skip..=skip + width]);
+        mix_row(target, [c0, c1], [a0, a1], fx, fy);
     }
 }
 
 fn mix_row(to: &mut [u8], colour: [&[u8]; 2], alpha: [&[u8]; 2], fx: u32, fy: u32) {
     let width = to.len();
-    let w11 = ((fx * fy) >> 8) as u16;
-    let w10 = (fx as u16).saturating_sub(w11);
-    let w01 = (fy as u16).saturating_sub(w11);
-    let w00 = 256 - w11 - w10 - w01;
+    let [w00, w10, w01, w11] = weights(fx, fy);
     let (c00, c10) = (&colour[0][..width], &colour[0][1..=width]);
     let (c01, c11) = (&colour[1][..width], &colour[1][1..=width]);
     let (a00, a10) = (&alpha[0][..width], &alpha[0][1..=width]);
     let (a01, a11) = (&alpha[1][..width], &alpha[1][1..=width]);
     for n in 0..width {
-        let c = (u16::from(c00[n]) * w00
-            + u16::from(c10[n]) * w10
-            + u16::from(c01[n]) * w01
-            + u16::from(c11[n]) * w11)
-            >> 8;
-        let a = (u16::from(a00[n]) * w00
-            + u16::from(a10[n]) * w10
-            + u16::from(a01[n]) * w01
-            + u16::from(a11[n]) * w11)
-            >> 8;
+        let blend = |[here, right, below, across]: [u8; 4]| {
+            (u16::from(here) * w00
+                + u16::from(right) * w10
+                + u16::from(below) * w01
+                + u16::from(across) * w11)
+                >> 8
+        };
+        let c = blend([c00[n], c10[n], c01[n], c11[n]]);
+        let a = blend([a00[n], a10[n], a01[n], a11[n]]);
         // x × (255 − a) ÷ 255, rounded.
         let rest = u16::from(to[n]) * (255 - a) + 128;
         to[n] = (((rest + (rest >> 8)) >> 8) + c).min(255) as u8;
@@ -254,16 +254,7 @@ pub fn ripple(
             let x = ((corner_x + dx) * scale).clamp(0.0, (from.width - plane.width - 2) as f32);
             let y = ((corner_y + luma_row + dy) * scale).clamp(0.0, from.height as f32 - 2.01);
             let ((x, fx), (y, fy)) = (split(x), split(y));
-            let above = &from.row(y as usize)[x as usize..];
-            let below = &from.row(y as usize + 1)[x as usize..];
-            let width = plane.width;
-            blend_rows(
-                &mut plane.data[row * width..(row + 1) * width],
-                above,
-                below,
-                fx,
-                fy,
-            );
+            blend_row(plane, row, from, (x as usize, y as usize), (fx, fy));
         }
     }
 }
@@ -283,7 +274,8 @@ pub fn grain(to: &mut Plane, noise: &Plane, x: usize, y: usize) {
 pub fn blur(picture: &mut Picture, reach: usize) {
     for (index, plane) in picture.planes.iter_mut().enumerate() {
         let reach = if index == 0 { reach } else { reach / 2 };
-        *plane = blurred_across(&blurred_down(plane, reach), reach);
+        let down = blurred_across(&plane.transposed(), reach).transposed();
+        *plane = blurred_across(&down, reach);
     }
 }
 
@@ -308,47 +300,14 @@ fn blurred_across(plane: &Plane, reach: usize) -> Plane {
     out
 }
 
-fn blurred_down(plane: &Plane, reach: usize) -> Plane {
-    let mut out = plane.clone();
-    let share = (65_536 / (2 * reach + 1)) as u32;
-    let last = plane.height - 1;
-    let mut sums = vec![0u32; plane.width];
-    for n in 0..=2 * reach {
-        let row = plane.row(n.saturating_sub(reach).min(last));
-        sums.iter_mut()
-            .zip(row)
-            .for_each(|(sum, value)| *sum += u32::from(*value));
-    }
-    for y in 0..plane.height {
-        let (added, gone) = (
-            plane.row((y + reach + 1).min(last)),
-            plane.row(y.saturating_sub(reach)),
-        );
-        let to = &mut out.data[y * plane.width..(y + 1) * plane.width];
-        for (x, value) in to.iter_mut().enumerate() {
-            *value = ((sums[x] * share + 32_768) >> 16) as u8;
-            sums[x] += u32::from(added[x]);
-            sums[x] -= u32::from(gone[x]);
-        }
-    }
-    out
-}
-
 /// Scales light by `gain` (luma above black, chroma about its middle): exposure after the fact.
 pub fn expose(picture: &mut Picture, gain: f32) {
     for (index, plane) in picture.planes.iter_mut().enumerate() {
         let middle = if index == 0 { 16.0 } else { 128.0 };
-        let table: Vec<u8> = (0..256)
-            .map(|value| {
-                (middle + (value as f32 - middle) * gain)
-                    .round()
-                    .clamp(0.0, 255.0) as u8
-            })
-            .collect();
-        plane
-            .data
-            .iter_mut()
-            .for_each(|value| *value = table[usize::from(*value)]);
+        for value in &mut plane.data {
+            let exposed = middle + (f32::from(*value) - middle) * gain;
+            *value = exposed.round().clamp(0.0, 255.0) as u8;
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::figure::POWDERS;
 use super::frame::Picture;
-use super::shade::{Light, coded_bytes, scaled, under};
+use super::shade::{Light, coded_bytes};
 use crate::dice::Dice;
 
 /// One throw of powder.
@@ -52,7 +52,7 @@ pub fn throw(
                         dice.between(0.0015, 0.005)
                     },
                 cloud,
-                colour: coded_bytes(scaled(under(colour, light), dice.between(0.6, 1.2))),
+                colour: coded_bytes(colour * light * dice.between(0.6, 1.2)),
             }
         })
         .collect();
@@ -140,7 +140,14 @@ mod tests {
     #[test]
     fn powder_colours_the_air_and_is_gone_later() {
         let mut dice = Dice::new(1, "throw");
-        let thrown = throw(1.0, (0.9, 0.6), 1.0, 2, [1.5, 1.2, 0.9], &mut dice);
+        let thrown = throw(
+            1.0,
+            (0.9, 0.6),
+            1.0,
+            2,
+            super::super::shade::rgb(1.5, 1.2, 0.9),
+            &mut dice,
+        );
         let place = |x: f32, y: f32| (x * 180.0, y * 180.0);
         let changed = |now: f32| {
             let mut picture = Picture::black(320, 180);

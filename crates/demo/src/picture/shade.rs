@@ -3,38 +3,51 @@
 //! Scene units: the height of a lying 16:9 frame is 1, x runs right from 0 to 16/9, y down.
 
 use super::frame::{Picture, Plane, Sprite};
+use std::ops::{Add, Mul};
 
-/// Linear light, red, green, blue.
-pub type Light = [f32; 3];
+/// Linear light, red, green, blue. Lights add; a light times a light is a surface of the one colour under the other.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Light(pub [f32; 3]);
+
+/// The light of these parts.
+pub const fn rgb(red: f32, green: f32, blue: f32) -> Light {
+    Light([red, green, blue])
+}
+
+impl Add for Light {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self([0, 1, 2].map(|n| self.0[n] + other.0[n]))
+    }
+}
+
+impl Mul for Light {
+    type Output = Self;
+    fn mul(self, other: Self) -> Self {
+        Self([0, 1, 2].map(|n| self.0[n] * other.0[n]))
+    }
+}
+
+impl Mul<f32> for Light {
+    type Output = Self;
+    fn mul(self, by: f32) -> Self {
+        Self(self.0.map(|value| value * by))
+    }
+}
 
 /// A bare tungsten bulb.
-pub const TUNGSTEN: Light = [1.0, 0.6, 0.25];
+pub const TUNGSTEN: Light = rgb(1.0, 0.6, 0.25);
 /// Sky after sunset.
-pub const DUSK: Light = [0.16, 0.26, 0.52];
+pub const DUSK: Light = rgb(0.16, 0.26, 0.52);
 /// Paper.
-pub const PAPER: Light = [0.78, 0.73, 0.62];
+pub const PAPER: Light = rgb(0.78, 0.73, 0.62);
 /// Ink.
-pub const INK: Light = [0.018, 0.022, 0.034];
-
-/// `a` scaled.
-pub fn scaled(a: Light, by: f32) -> Light {
-    a.map(|value| value * by)
-}
-
-/// The sum of two lights.
-pub fn plus(a: Light, b: Light) -> Light {
-    [a[0] + b[0], a[1] + b[1], a[2] + b[2]]
-}
-
-/// A surface of colour `a` under light `b`.
-pub fn under(a: Light, b: Light) -> Light {
-    [a[0] * b[0], a[1] * b[1], a[2] * b[2]]
-}
+pub const INK: Light = rgb(0.018, 0.022, 0.034);
 
 /// `share` of the way from `a` to `b`.
 pub fn mix(a: Light, b: Light, share: f32) -> Light {
     let share = share.clamp(0.0, 1.0);
-    [0, 1, 2].map(|n| a[n] + (b[n] - a[n]) * share)
+    Light([0, 1, 2].map(|n| a.0[n] + (b.0[n] - a.0[n]) * share))
 }
 
 /// 0 at `low`, 1 at `high`, smooth between; works downwards too.
@@ -73,7 +86,9 @@ pub fn noise(x: f32, y: f32, salt: u32) -> f32 {
 
 /// Linear light to coded Y′CbCr (BT.709, limited range) through a soft shoulder.
 fn coded(light: Light) -> [f32; 3] {
-    let [r, g, b] = light.map(|value| (1.0 - (-1.5 * value.max(0.0)).exp()).powf(1.0 / 1.75));
+    let [r, g, b] = light
+        .0
+        .map(|value| (1.0 - (-1.5 * value.max(0.0)).exp()).powf(1.0 / 1.75));
     // A touch of milk in the blacks, as of a print.
     let [r, g, b] = [0.012 + r * 0.97, 0.012 + g * 0.97, 0.018 + b * 0.965];
     let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
@@ -176,11 +191,11 @@ mod tests {
 
     #[test]
     fn grey_light_has_no_colour_and_more_light_is_brighter() {
-        let dim = coded([0.1; 3]);
-        let bright = coded([0.6; 3]);
+        let dim = coded(rgb(0.1, 0.1, 0.1));
+        let bright = coded(rgb(0.6, 0.6, 0.6));
         assert!(bright[0] > dim[0] + 30.0);
         assert!((bright[1] - 128.0).abs() < 2.0 && (bright[2] - 128.0).abs() < 2.0);
-        assert!(coded([50.0; 3])[0] <= 235.5);
+        assert!(coded(rgb(50.0, 50.0, 50.0))[0] <= 235.5);
     }
 
     #[test]

@@ -59,12 +59,7 @@ fn a_picture_is_small_and_has_nothing_of_the_camera() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     const EXIF: &[u8] = b"MM\0\x2A\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0\x01\0\0\0\0\0\0";
-    let (width, height) = (1200u32, 900u32);
-    let frame = vec![128u8; (width * height * 3 / 2) as usize];
-    write_jpeg(&at("a.jpg"), &frame, (width, height), EXIF, &tools, &|| {
-        true
-    })
-    .unwrap();
+    write_jpeg(&at("a.jpg"), &[128; 1200 * 900 * 3], (1200, 900), EXIF).unwrap();
     ffmpeg(
         folder.path(),
         "-f lavfi -i testsrc2=size=300x801 -frames:v 1 b.png",

@@ -70,7 +70,7 @@ impl Night {
     /// Works it out.
     pub fn of(
         job: &mut Job,
-        walk: Option<&Scouted>,
+        walk: &Scouted,
         played: &[PlaybackFile],
         screen: &Screen,
     ) -> anyhow::Result<Self> {
@@ -103,23 +103,20 @@ impl Night {
             blue_hour,
             blue_shot,
             playback_files: played.len(),
-            photographs: walk.map_or(0, |walk| walk.brought),
+            photographs: walk.brought,
             places: job.project().places.len(),
         })
     }
 
     /// What and how much, a line each.
     pub fn rows(&self, project: &Project, dir: &str) -> Vec<(&'static str, String)> {
-        let mut rows = Vec::new();
-        if self.photographs > 0 {
-            rows.push((
-                "scouting walk",
-                format!(
-                    "{} photographs brought to {} places, with where, when and about how bright",
-                    self.photographs, self.places
-                ),
-            ));
-        }
+        let mut rows = vec![(
+            "scouting walk",
+            format!(
+                "{} photographs brought to {} places, with where, when and about how bright",
+                self.photographs, self.places
+            ),
+        )];
         if let Some(day) = &self.day {
             rows.push(("the day", day.row()));
         }
