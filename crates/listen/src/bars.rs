@@ -170,10 +170,8 @@ fn raw_at(curves: &Curves, time_s: f64) -> [f32; SEEN] {
     ]
 }
 
-/// The best count with `beats_per_bar` beats in a bar; for metres without a pattern of their own
-/// only the accents of the first beat are looked for.
-pub(crate) fn count(seen: &[[f32; SEEN]], beats_per_bar: usize) -> Count {
-    let bar = beats_per_bar.clamp(1, 32);
+/// The accents of `bar` beats to look for: those of the patterns, of one size and weighted.
+fn shapes(bar: usize) -> Vec<Vec<[f32; SEEN]>> {
     let mut shapes: Vec<Vec<[f32; SEEN]>> = PATTERNS
         .iter()
         .filter(|p| p.beats == bar)
@@ -208,6 +206,14 @@ pub(crate) fn count(seen: &[[f32; SEEN]], beats_per_bar: usize) -> Count {
             *x /= size.max(1e-6);
         }
     }
+    shapes
+}
+
+/// The best count with `beats_per_bar` beats in a bar; for metres without a pattern of their own
+/// only the accents of the first beat are looked for.
+pub(crate) fn count(seen: &[[f32; SEEN]], beats_per_bar: usize) -> Count {
+    let bar = beats_per_bar.clamp(1, 32);
+    let shapes = shapes(bar);
     let patterns = shapes.len();
     let emission = |pattern: usize, position: usize, i: usize| -> f32 {
         shapes[pattern][position]

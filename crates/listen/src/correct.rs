@@ -1,8 +1,8 @@
-//! A person's corrections, as pure functions: from corrections (and the map they stand on) to new ones.
+//! A person's corrections of the sections, as pure functions: from the map they stand on to new ones; and
+//! what the figures set by hand must lie between.
 //!
-//! Corrections about beats hold times and figures, never indices into what was heard, so they work
-//! on any later listening. Sections are kept whole from the first touch on: where they lie is then
-//! the person's, and a later listening does not move them.
+//! Sections are kept whole from the first touch on: where they lie is then the person's, and a later listening
+//! does not move them.
 
 use crate::Error;
 use model::{Corrections, MarkedSection, Section, SongMap, SongTime, Stretch};
@@ -12,95 +12,8 @@ use std::ops::RangeInclusive;
 pub const TEMPI_BPM: RangeInclusive<f64> = 20.0..=400.0;
 /// Beats in a bar that can be set by hand.
 pub const BEATS_PER_BAR: RangeInclusive<u32> = 1..=16;
-/// How often beats can be halved or doubled.
-const MOST_DOUBLINGS: i8 = 3;
-/// A tap this close to an earlier one replaces it, seconds.
-const SAME_TAP_S: f64 = 0.12;
 
-/// The tempo set by hand, or heard again with `None`. Halving and doubling start afresh.
-///
-/// # Errors
-/// A tempo outside [`TEMPI_BPM`].
-pub fn set_tempo(corrections: &Corrections, bpm: Option<f64>) -> Result<Corrections, Error> {
-    if let Some(bpm) = bpm.filter(|bpm| !TEMPI_BPM.contains(bpm)) {
-        return Err(Error::Tempo(bpm));
-    }
-    Ok(Corrections {
-        tempo_bpm: bpm,
-        doublings: 0,
-        ..corrections.clone()
-    })
-}
-
-/// Twice as many beats.
-///
-/// # Errors
-/// Doubled too often already.
-pub fn double(corrections: &Corrections) -> Result<Corrections, Error> {
-    doubled(corrections, 1)
-}
-
-/// Half as many beats.
-///
-/// # Errors
-/// Halved too often already.
-pub fn halve(corrections: &Corrections) -> Result<Corrections, Error> {
-    doubled(corrections, -1)
-}
-
-fn doubled(corrections: &Corrections, by: i8) -> Result<Corrections, Error> {
-    let doublings = corrections.doublings.saturating_add(by);
-    if doublings.abs() > MOST_DOUBLINGS {
-        return Err(Error::Doublings(MOST_DOUBLINGS.unsigned_abs().into()));
-    }
-    Ok(Corrections {
-        doublings,
-        ..corrections.clone()
-    })
-}
-
-/// Beats in a bar set by hand, or heard again with `None`.
-///
-/// # Errors
-/// A number outside [`BEATS_PER_BAR`].
-pub fn set_beats_per_bar(
-    corrections: &Corrections,
-    beats: Option<u32>,
-) -> Result<Corrections, Error> {
-    if let Some(n) = beats.filter(|n| !BEATS_PER_BAR.contains(n)) {
-        return Err(Error::BeatsPerBar(n));
-    }
-    Ok(Corrections {
-        beats_per_bar: beats,
-        ..corrections.clone()
-    })
-}
-
-/// The beat nearest to `at` starts the first bar; with `None`, as heard.
-pub fn move_first_downbeat(corrections: &Corrections, at: Option<SongTime>) -> Corrections {
-    Corrections {
-        first_downbeat: at,
-        ..corrections.clone()
-    }
-}
-
-/// A beat tapped at `at`; it replaces an earlier tap within 0.12 s.
-pub fn tap(corrections: &Corrections, at: SongTime) -> Corrections {
-    let mut next = untap(corrections, at);
-    let place = next.taps.partition_point(|t| *t < at);
-    next.taps.insert(place, at);
-    next
-}
-
-/// Takes back taps within 0.12 s of `at`.
-pub fn untap(corrections: &Corrections, at: SongTime) -> Corrections {
-    let mut next = corrections.clone();
-    next.taps
-        .retain(|t| t.since(at).seconds().abs() > SAME_TAP_S);
-    next
-}
-
-/// Whether a bound set by hand goes where it was put, or to the bar line nearest to it.
+/// Whether a boundary set by hand goes where it was put, or to the bar line nearest to it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Snap {
     /// Exactly where it was put.
@@ -222,14 +135,6 @@ pub fn name(
         .filter(|n| !n.is_empty())
         .map(str::to_owned);
     Ok(with_sections(corrections, marked))
-}
-
-/// The sections as heard again.
-pub fn forget_sections(corrections: &Corrections) -> Corrections {
-    Corrections {
-        sections: None,
-        ..corrections.clone()
-    }
 }
 
 fn section(marked: &mut [MarkedSection], index: usize) -> Result<&mut MarkedSection, Error> {

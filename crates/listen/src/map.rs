@@ -533,7 +533,7 @@ fn voiced(listening: &Listening, at: Stretch) -> f32 {
     part.iter().filter(|v| **v > 0.5).count() as f32 / part.len().max(1) as f32
 }
 
-/// The sections as a person left them, or as heard with their bounds on the nearest bar line.
+/// The sections as a person left them, or as heard with their boundaries on the nearest bar line.
 fn sections_of(
     listening: &Listening,
     corrections: &Corrections,

@@ -43,15 +43,6 @@ pub enum Error {
     /// A label is no good.
     #[error("a section needs a label of 1 to 40 characters, and `{0}` is not one")]
     Label(String),
-    /// A tempo is out of range.
-    #[error("a tempo of {0} beats a minute lies outside {low} to {high}", low = crate::correct::TEMPI_BPM.start(), high = crate::correct::TEMPI_BPM.end())]
-    Tempo(f64),
-    /// A number of beats in a bar is out of range.
-    #[error("{0} beats in a bar lie outside {low} to {high}", low = crate::correct::BEATS_PER_BAR.start(), high = crate::correct::BEATS_PER_BAR.end())]
-    BeatsPerBar(u32),
-    /// Beats can't be halved or doubled any further.
-    #[error("the beats were already halved or doubled {0} times; set the tempo instead")]
-    Doublings(u32),
 }
 
 /// What could not be heard, or what of the corrections could not be followed.

@@ -10,6 +10,7 @@
 //! features and segment similarity" (IEEE Trans. Multimedia 16(5), 2014).
 
 use crate::spectrum::{BANDS, FAST_HZ, Frames, SLOW_HZ, TIMBRE};
+use std::ops::Range;
 
 /// A stretch and the number of its kind.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,9 +53,9 @@ pub(crate) fn parts(frames: &Frames, edges_s: &[f64]) -> Vec<Part> {
         return Vec::new();
     }
     let bars = Bars::of(frames, edges_s);
-    let bounds = bounds(&bars);
-    let kinds = kinds(&bars, &bounds);
-    bounds
+    let boundaries = boundaries(&bars);
+    let kinds = kinds(&bars, &boundaries);
+    boundaries
         .windows(2)
         .zip(kinds)
         .map(|(b, kind)| Part {
@@ -119,40 +120,7 @@ impl Bars {
             }
         }
         // The first and last bars often hold silence or a dying note; they are scaled by the others.
-        let inner = if n > 6 { 1..n - 1 } else { 0..n };
-        let starts = [0, TIMBRE, TIMBRE + BANDS, DIMS];
-        for group in 0..3 {
-            let dims = starts[group]..starts[group + 1];
-            let size = dims.len() as f32;
-            let count = inner.len() as f32;
-            let centre: Vec<f32> = dims
-                .clone()
-                .map(|d| described[inner.clone()].iter().map(|x| x[d]).sum::<f32>() / count)
-                .collect();
-            let spread = (described[inner.clone()]
-                .iter()
-                .flat_map(|x| {
-                    dims.clone()
-                        .zip(&centre)
-                        .map(move |(d, c)| (x[d] - c).powi(2))
-                })
-                .sum::<f32>()
-                / (count * size))
-                .sqrt();
-            let scale =
-                GROUPS[group] / ((spread.powi(2) + FLOORS[group].powi(2)).sqrt() * size.sqrt());
-            for x in &mut described {
-                for (d, c) in dims.clone().zip(&centre) {
-                    x[d] = (x[d] - c) * scale;
-                }
-                // No bar may weigh more than a few ordinary ones.
-                let length = x[dims.clone()].iter().map(|v| v * v).sum::<f32>().sqrt();
-                let most = 2.2 * GROUPS[group];
-                if length > most {
-                    x[dims.clone()].iter_mut().for_each(|v| *v *= most / length);
-                }
-            }
-        }
+        scale(&mut described, if n > 6 { 1..n - 1 } else { 0..n });
         Self {
             edges: edges.to_vec(),
             described,
@@ -162,8 +130,44 @@ impl Bars {
     }
 }
 
+/// Centres each group of figures on its mean over the bars `inner`, and scales it by their spread.
+fn scale(described: &mut [[f32; DIMS]], inner: Range<usize>) {
+    let starts = [0, TIMBRE, TIMBRE + BANDS, DIMS];
+    for group in 0..3 {
+        let dims = starts[group]..starts[group + 1];
+        let size = dims.len() as f32;
+        let count = inner.len() as f32;
+        let centre: Vec<f32> = dims
+            .clone()
+            .map(|d| described[inner.clone()].iter().map(|x| x[d]).sum::<f32>() / count)
+            .collect();
+        let spread = (described[inner.clone()]
+            .iter()
+            .flat_map(|x| {
+                dims.clone()
+                    .zip(&centre)
+                    .map(move |(d, c)| (x[d] - c).powi(2))
+            })
+            .sum::<f32>()
+            / (count * size))
+            .sqrt();
+        let scale = GROUPS[group] / ((spread.powi(2) + FLOORS[group].powi(2)).sqrt() * size.sqrt());
+        for x in described.iter_mut() {
+            for (d, c) in dims.clone().zip(&centre) {
+                x[d] = (x[d] - c) * scale;
+            }
+            // No bar may weigh more than a few ordinary ones.
+            let length = x[dims.clone()].iter().map(|v| v * v).sum::<f32>().sqrt();
+            let most = 2.2 * GROUPS[group];
+            if length > most {
+                x[dims.clone()].iter_mut().for_each(|v| *v *= most / length);
+            }
+        }
+    }
+}
+
 /// Bar indices of the boundaries, first and last included.
-fn bounds(bars: &Bars) -> Vec<usize> {
+fn boundaries(bars: &Bars) -> Vec<usize> {
     let n = bars.described.len();
     let mut sums = vec![[0f64; DIMS]; n + 1];
     let mut squares = vec![0f64; n + 1];
@@ -197,14 +201,14 @@ fn bounds(bars: &Bars) -> Vec<usize> {
             }
         }
     }
-    let mut bounds = vec![n];
+    let mut boundaries = vec![n];
     let mut at = n;
     while at > 0 {
         at = from[at];
-        bounds.push(at);
+        boundaries.push(at);
     }
-    bounds.reverse();
-    bounds
+    boundaries.reverse();
+    boundaries
 }
 
 /// How many bars at the end, three at most, lie 13 dB or more below the middle one.
@@ -241,8 +245,8 @@ fn odd(bars: usize, seconds: f64, edge: f32) -> f32 {
 }
 
 /// The kind of each section, numbered in order of appearance.
-fn kinds(bars: &Bars, bounds: &[usize]) -> Vec<usize> {
-    let sections: Vec<(usize, usize)> = bounds.windows(2).map(|b| (b[0], b[1])).collect();
+fn kinds(bars: &Bars, boundaries: &[usize]) -> Vec<usize> {
+    let sections: Vec<(usize, usize)> = boundaries.windows(2).map(|b| (b[0], b[1])).collect();
     let n = sections.len();
     // Average-link clustering; the number of sections is small.
     let mut groups: Vec<Vec<usize>> = (0..n).map(|i| vec![i]).collect();
@@ -323,7 +327,7 @@ fn likeness(bars: &Bars, a: (usize, usize), b: (usize, usize)) -> f32 {
     0.45 * harmony + 0.55 * timbre
 }
 
-fn span(from_s: f64, to_s: f64, hz: usize, len: usize) -> std::ops::Range<usize> {
+fn span(from_s: f64, to_s: f64, hz: usize, len: usize) -> Range<usize> {
     let a = ((from_s * hz as f64).round().max(0.0) as usize).min(len);
     let b = ((to_s * hz as f64).round().max(0.0) as usize).clamp(a, len);
     if a == b {

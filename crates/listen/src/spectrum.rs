@@ -14,6 +14,8 @@ use crate::Error;
 use crate::sound::Mix;
 use realfft::RealFftPlanner;
 use rustfft::{FftPlanner, num_complex::Complex32};
+use std::ops::Range;
+use std::sync::Arc;
 
 /// Entries a second of the onset curves.
 pub(crate) const FAST_HZ: usize = 100;
@@ -98,43 +100,10 @@ pub(crate) fn frames(mix: &mut Mix, progress: &dyn Fn(f32) -> bool) -> Result<Fr
     let seconds = mix.len() as f64 / rate;
     let fast_count = (seconds * FAST_HZ as f64).ceil() as usize;
     let mut out = Frames::default();
-
-    let size = ((0.032 * rate) as usize).next_power_of_two();
-    let window: Vec<f32> = hann(size).iter().map(|w| w * 4.0 / size as f32).collect();
-    let fft = FftPlanner::<f32>::new().plan_fft_forward(size);
-    let mut scratch = vec![Complex32::default(); fft.get_inplace_scratch_len()];
-    let mut packed = vec![Complex32::default(); size];
-    let bin_hz = rate / size as f64;
-    let bands = log_bands(bin_hz, size / 2);
-    let mut band_sizes = [0f32; BANDS];
-    for band in &bands {
-        band_sizes[band.2] += 1.0;
-    }
-    let bin_at = |hz: f64| ((hz / bin_hz) as usize).min(size / 2 - 2).max(2);
-    let (voice_from, voice_to) = (bin_at(500.0), bin_at(4000.0));
-    let (centre_from, centre_to) = (bin_at(300.0), bin_at(4000.0));
-
+    let mut short = Short::new(rate);
     let mut slow = Slow::new(rate);
-    let mut logs: Vec<Vec<f32>> = vec![vec![0.0; bands.len()]; LAG + 1];
-    let mut fine: Vec<Vec<f32>> = vec![vec![0.0; voice_to - voice_from]; LAG + 1];
-    let mut magnitude = vec![0f32; size / 2];
-    let mut plain: Vec<Vec<f32>> = vec![vec![0.0; bands.len()]; LAG + 1];
-    let loud_of = |a: usize| match a as f64 * bin_hz {
-        hz if hz < 130.0 => Some(0),
-        hz if hz >= 1000.0 => Some(1),
-        _ => None,
-    };
-    let mut power = vec![0f32; size / 2];
-    let mut side_power = vec![0f32; size / 2];
-
     let per_slow = FAST_HZ / SLOW_HZ;
     let mut gathered = Gathered::default();
-    let timbre_of: Vec<usize> = (0..bands.len()).map(|b| b * TIMBRE / bands.len()).collect();
-    let mut timbre_sizes = [0f32; TIMBRE];
-    for &t in &timbre_of {
-        timbre_sizes[t] += 1.0;
-    }
-
     let mut samples: Vec<[f32; 2]> = Vec::new();
     let centre_of = |frame: usize| ((frame as f64 / FAST_HZ as f64 + LATE_S) * rate).round() as i64;
     for block in (0..fast_count).step_by(BLOCK) {
@@ -142,99 +111,179 @@ pub(crate) fn frames(mix: &mut Mix, progress: &dyn Fn(f32) -> bool) -> Result<Fr
             return Err(Error::Stopped);
         }
         let end = (block + BLOCK).min(fast_count);
-        let pad = (size / 2).max(slow.reach) as i64;
+        let pad = (short.size / 2).max(slow.reach) as i64;
         let from = centre_of(block) - pad;
         let upto = centre_of(end - 1) + pad + (0.02 * rate) as i64;
         samples.resize((upto - from) as usize, [0.0; 2]);
         mix.read(from, &mut samples);
         for frame in block..end {
-            let start = (centre_of(frame) - from) as usize - size / 2;
-            for ((to, x), w) in packed
-                .iter_mut()
-                .zip(&samples[start..start + size])
-                .zip(&window)
-            {
-                *to = Complex32::new(x[0] * w, x[1] * w);
-            }
-            fft.process_with_scratch(&mut packed, &mut scratch);
-            // Two real signals in one complex transform come apart by symmetry.
-            for k in 1..size / 2 {
-                let (a, b) = (packed[k], packed[size - k].conj());
-                let centre = (a + b) * 0.5;
-                let side = (a - b) * 0.5;
-                power[k] = centre.norm_sqr();
-                side_power[k] = side.norm_sqr();
-                magnitude[k] = power[k].sqrt();
-            }
-            let now = frame % (LAG + 1);
-            let was = (frame + 1) % (LAG + 1);
-            for (k, &(a, b, _)) in bands.iter().enumerate() {
-                let sum = magnitude[a..b].iter().sum::<f32>();
-                plain[now][k] = sum;
-                logs[now][k] = (1.0 + 20.0 * sum).ln();
-            }
-            for (to, &m) in fine[now].iter_mut().zip(&magnitude[voice_from..voice_to]) {
-                *to = (1.0 + 100.0 * m).ln();
-            }
-            let mut flux = [0f32; BANDS];
-            let mut loud = [0f32; 2];
-            if frame >= LAG {
-                let before = &logs[was];
-                for (b, &(_, _, group)) in bands.iter().enumerate() {
-                    let most = before[b.saturating_sub(1)]
-                        .max(before[b])
-                        .max(before[(b + 1).min(bands.len() - 1)]);
-                    flux[group] += (logs[now][b] - most).max(0.0);
-                    if let Some(part) = loud_of(bands[b].0) {
-                        loud[part] += (plain[now][b] - plain[was][b]).max(0.0);
-                    }
-                }
-                let (mut moved, mut held) = (0f32, 0f32);
-                let (current, before) = (&fine[now], &fine[was]);
-                for b in 2..current.len().saturating_sub(2) {
-                    let most = before[b - 2]
-                        .max(before[b - 1])
-                        .max(before[b])
-                        .max(before[b + 1])
-                        .max(before[b + 2]);
-                    moved += (current[b] - before[b]).max(0.0);
-                    held += (current[b] - most).max(0.0);
-                }
-                gathered.movement += moved - held;
-                gathered.level += current.iter().sum::<f32>();
-            }
+            let start = (centre_of(frame) - from) as usize - short.size / 2;
+            short.transform(&samples[start..start + short.size]);
+            let (flux, loud) = short.compare(frame, &mut gathered);
             for (band, value) in flux.iter().enumerate() {
-                out.flux[band].push(value / band_sizes[band].max(1.0));
+                out.flux[band].push(value / short.band_sizes[band].max(1.0));
             }
             for (part, value) in loud.iter().enumerate() {
                 out.loud_flux[part].push(*value);
             }
-            for (b, &t) in timbre_of.iter().enumerate() {
-                gathered.timbre[t] += logs[now][b];
-            }
-            gathered.power += power[2..].iter().sum::<f32>();
-            gathered.centre += power[centre_from..centre_to].iter().sum::<f32>();
-            gathered.side += side_power[centre_from..centre_to].iter().sum::<f32>();
+            short.gather(frame, &mut gathered);
             if frame % per_slow == per_slow / 2 || (frame + 1 == fast_count) {
                 let n = per_slow as f32;
                 out.timbre.push(std::array::from_fn(|t| {
-                    gathered.timbre[t] / (n * timbre_sizes[t].max(1.0))
+                    gathered.timbre[t] / (n * short.timbre_sizes[t].max(1.0))
                 }));
                 out.power.push(gathered.power / n);
                 let centre = (centre_of(frame / per_slow * per_slow) - from).max(0) as usize;
                 let (chroma, bass) = slow.frame(&samples, centre);
                 out.chroma.push(chroma);
                 out.bass.push(bass);
-                out.cues.push(VoiceCue {
-                    movement: gathered.movement / gathered.level.max(1e-3),
-                    centre: gathered.centre / (gathered.centre + gathered.side).max(1e-9),
-                    share: gathered.centre / gathered.power.max(1e-9),
-                });
+                out.cues.push(gathered.cue());
                 gathered = Gathered::default();
             }
         }
     }
     Ok(out)
+}
+
+/// The shorter transform for onsets: about 32 ms of centre and side, and what it showed the last frames.
+struct Short {
+    size: usize,
+    bin_hz: f64,
+    fft: Arc<dyn rustfft::Fft<f32>>,
+    scratch: Vec<Complex32>,
+    packed: Vec<Complex32>,
+    window: Vec<f32>,
+    /// First bin, end bin and onset band of each log-spaced band.
+    bands: Vec<(usize, usize, usize)>,
+    band_sizes: [f32; BANDS],
+    timbre_of: Vec<usize>,
+    timbre_sizes: [f32; TIMBRE],
+    /// Bins of the voice, and of what is told apart as centre and side.
+    voice: Range<usize>,
+    middle: Range<usize>,
+    magnitude: Vec<f32>,
+    power: Vec<f32>,
+    side_power: Vec<f32>,
+    /// Of the last frames, in turn: levels per band, log levels per band, log levels per bin of the voice.
+    plain: Vec<Vec<f32>>,
+    logs: Vec<Vec<f32>>,
+    fine: Vec<Vec<f32>>,
+}
+
+impl Short {
+    fn new(rate: f64) -> Self {
+        let size = ((0.032 * rate) as usize).next_power_of_two();
+        let fft = FftPlanner::<f32>::new().plan_fft_forward(size);
+        let bin_hz = rate / size as f64;
+        let bands = log_bands(bin_hz, size / 2);
+        let mut band_sizes = [0f32; BANDS];
+        for band in &bands {
+            band_sizes[band.2] += 1.0;
+        }
+        let timbre_of: Vec<usize> = (0..bands.len()).map(|b| b * TIMBRE / bands.len()).collect();
+        let mut timbre_sizes = [0f32; TIMBRE];
+        for &t in &timbre_of {
+            timbre_sizes[t] += 1.0;
+        }
+        let bin_at = |hz: f64| ((hz / bin_hz) as usize).min(size / 2 - 2).max(2);
+        let voice = bin_at(500.0)..bin_at(4000.0);
+        let last = |width: usize| vec![vec![0.0; width]; LAG + 1];
+        Self {
+            size,
+            bin_hz,
+            scratch: vec![Complex32::default(); fft.get_inplace_scratch_len()],
+            packed: vec![Complex32::default(); size],
+            fft,
+            window: hann(size).iter().map(|w| w * 4.0 / size as f32).collect(),
+            band_sizes,
+            timbre_of,
+            timbre_sizes,
+            middle: bin_at(300.0)..bin_at(4000.0),
+            magnitude: vec![0f32; size / 2],
+            power: vec![0f32; size / 2],
+            side_power: vec![0f32; size / 2],
+            plain: last(bands.len()),
+            logs: last(bands.len()),
+            fine: last(voice.len()),
+            voice,
+            bands,
+        }
+    }
+
+    /// Takes `samples`, centre and side, apart.
+    fn transform(&mut self, samples: &[[f32; 2]]) {
+        for ((to, x), w) in self.packed.iter_mut().zip(samples).zip(&self.window) {
+            *to = Complex32::new(x[0] * w, x[1] * w);
+        }
+        self.fft
+            .process_with_scratch(&mut self.packed, &mut self.scratch);
+        // Two real signals in one complex transform come apart by symmetry.
+        for k in 1..self.size / 2 {
+            let (a, b) = (self.packed[k], self.packed[self.size - k].conj());
+            let centre = (a + b) * 0.5;
+            let side = (a - b) * 0.5;
+            self.power[k] = centre.norm_sqr();
+            self.side_power[k] = side.norm_sqr();
+            self.magnitude[k] = self.power[k].sqrt();
+        }
+    }
+
+    /// Onset strength of `frame` per band, and of plain magnitude below and above, against the frame [`LAG`] before.
+    fn compare(&mut self, frame: usize, gathered: &mut Gathered) -> ([f32; BANDS], [f32; 2]) {
+        let now = frame % (LAG + 1);
+        let was = (frame + 1) % (LAG + 1);
+        for (k, &(a, b, _)) in self.bands.iter().enumerate() {
+            let sum = self.magnitude[a..b].iter().sum::<f32>();
+            self.plain[now][k] = sum;
+            self.logs[now][k] = (1.0 + 20.0 * sum).ln();
+        }
+        let voice = &self.magnitude[self.voice.clone()];
+        for (to, &m) in self.fine[now].iter_mut().zip(voice) {
+            *to = (1.0 + 100.0 * m).ln();
+        }
+        let mut flux = [0f32; BANDS];
+        let mut loud = [0f32; 2];
+        if frame < LAG {
+            return (flux, loud);
+        }
+        let before = &self.logs[was];
+        for (b, &(first, _, group)) in self.bands.iter().enumerate() {
+            let most = before[b.saturating_sub(1)]
+                .max(before[b])
+                .max(before[(b + 1).min(self.bands.len() - 1)]);
+            flux[group] += (self.logs[now][b] - most).max(0.0);
+            let part = match first as f64 * self.bin_hz {
+                hz if hz < 130.0 => 0,
+                hz if hz >= 1000.0 => 1,
+                _ => continue,
+            };
+            loud[part] += (self.plain[now][b] - self.plain[was][b]).max(0.0);
+        }
+        let (mut moved, mut held) = (0f32, 0f32);
+        let (current, before) = (&self.fine[now], &self.fine[was]);
+        for b in 2..current.len().saturating_sub(2) {
+            let most = before[b - 2]
+                .max(before[b - 1])
+                .max(before[b])
+                .max(before[b + 1])
+                .max(before[b + 2]);
+            moved += (current[b] - before[b]).max(0.0);
+            held += (current[b] - most).max(0.0);
+        }
+        gathered.movement += moved - held;
+        gathered.level += current.iter().sum::<f32>();
+        (flux, loud)
+    }
+
+    /// Adds timbre and power of `frame` to what is gathered for a slow one.
+    fn gather(&self, frame: usize, gathered: &mut Gathered) {
+        for (b, &t) in self.timbre_of.iter().enumerate() {
+            gathered.timbre[t] += self.logs[frame % (LAG + 1)][b];
+        }
+        gathered.power += self.power[2..].iter().sum::<f32>();
+        gathered.centre += self.power[self.middle.clone()].iter().sum::<f32>();
+        gathered.side += self.side_power[self.middle.clone()].iter().sum::<f32>();
+    }
 }
 
 #[derive(Default)]
@@ -247,13 +296,23 @@ struct Gathered {
     level: f32,
 }
 
+impl Gathered {
+    fn cue(&self) -> VoiceCue {
+        VoiceCue {
+            movement: self.movement / self.level.max(1e-3),
+            centre: self.centre / (self.centre + self.side).max(1e-9),
+            share: self.centre / self.power.max(1e-9),
+        }
+    }
+}
+
 /// The longer transform for tone: about 186 ms at about 11 kHz.
 struct Slow {
     step: usize,
     size: usize,
     /// Samples needed on either side of the centre.
     reach: usize,
-    fft: std::sync::Arc<dyn realfft::RealToComplex<f32>>,
+    fft: Arc<dyn realfft::RealToComplex<f32>>,
     input: Vec<f32>,
     output: Vec<Complex32>,
     scratch: Vec<Complex32>,
