@@ -141,13 +141,10 @@ impl Job {
 /// A song made ready for placing takes on it.
 pub(crate) fn prepare(audio: &media::Audio) -> Result<PreparedSong, Error> {
     let samples = song::mono(audio);
-    Ok(sync::prepare(
-        &Sound {
-            rate_hz: audio.rate_hz,
-            samples: &samples,
-        },
-        &sync::Options::default(),
-    )?)
+    Ok(sync::prepare(&Sound {
+        rate_hz: audio.rate_hz,
+        samples: &samples,
+    })?)
 }
 
 /// What it takes to gather what is known of takes; shared by threads.
@@ -370,7 +367,7 @@ pub(crate) fn place_audio(
     Ok(sync::place(
         prepared,
         &channels,
-        &sync::Options::default(),
+        &sync::Settings::default(),
         &|| progress.keep_going(),
     )?)
 }

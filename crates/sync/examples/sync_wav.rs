@@ -30,19 +30,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let Some((song, takes)) = arguments.split_first() else {
         return Err("usage: sync_wav SONG TAKE...".into());
     };
-    let options = sync::Options::default();
+    let settings = sync::Settings::default();
     let (rate_hz, channels) = read(song.as_ref())?;
     let length = channels.first().map_or(0, Vec::len);
     let mono: Vec<f32> = (0..length)
         .map(|i| channels.iter().map(|c| c[i]).sum::<f32>() / channels.len() as f32)
         .collect();
-    let song = sync::prepare(
-        &sync::Sound {
-            rate_hz,
-            samples: &mono,
-        },
-        &options,
-    )?;
+    let song = sync::prepare(&sync::Sound {
+        rate_hz,
+        samples: &mono,
+    })?;
     let mut reports = Vec::new();
     for take in takes {
         let (rate_hz, channels) = read(take.as_ref())?;
@@ -51,7 +48,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             .map(|samples| sync::Sound { rate_hz, samples })
             .collect();
         let started = std::time::Instant::now();
-        let placed = sync::place(&song, &sounds, &options, &|| true)?;
+        let placed = sync::place(&song, &sounds, &settings, &|| true)?;
         eprintln!(
             "{}: {:.2} s, channel {:?}, {:?}",
             take.to_string_lossy(),

@@ -1,114 +1,8 @@
-//! Cross-correlation by FFT: of two signals as a whole, and of many windows against one long song.
+//! Cross-correlation by FFT, of many windows against one long song.
 
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::sync::Arc;
-
-/// How the cross-spectrum is weighted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Weighting {
-    /// Not at all: plain correlation.
-    Plain,
-    /// By one over its magnitude (PHAT): Knapp and Carter, IEEE Trans. ASSP 24(4), 1976.
-    Phase,
-}
-
-/// The best lag of one signal against another.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Peak {
-    /// In samples, between samples where that is meant: positive when `y` is late against `x`.
-    pub lag: f64,
-    /// At the nearest whole lag. Plain: over the root of both energies, 1 for equal signals. Phase: 1 for
-    /// a pure delay.
-    pub value: f64,
-    /// The greatest magnitude at whole lags further than two samples away from the peak.
-    pub next: f64,
-}
-
-/// Correlates `y` with `x` at every lag. `None` when either is empty or silent.
-///
-/// Between samples the correlation is read from a cross-spectrum padded eightfold, because a parabola
-/// through three samples of a wide-band correlation is biased by a tenth of a sample.
-pub fn correlate(x: &[f32], y: &[f32], weighting: Weighting) -> Option<Peak> {
-    const FINER: usize = 8;
-    let energy = |s: &[f32]| s.iter().map(|v| f64::from(*v).powi(2)).sum::<f64>();
-    let norm = (energy(x) * energy(y)).sqrt();
-    if !norm.is_normal() {
-        return None;
-    }
-    let size = (x.len() + y.len()).next_multiple_of(2);
-    let mut planner = RealFftPlanner::<f64>::new();
-    let forward = planner.plan_fft_forward(size);
-    let spectrum = |s: &[f32]| {
-        let mut padded: Vec<f64> = s.iter().map(|v| f64::from(*v)).collect();
-        padded.resize(size, 0.0);
-        let mut out = forward.make_output_vec();
-        forward.process(&mut padded, &mut out).ok().map(|()| out)
-    };
-    let mut cross = spectrum(y)?;
-    for (c, a) in cross.iter_mut().zip(spectrum(x)?) {
-        *c *= a.conj();
-        if weighting == Weighting::Phase {
-            let magnitude = c.norm();
-            *c = if magnitude > 0.0 { *c / magnitude } else { *c };
-        }
-    }
-    let scale = match weighting {
-        Weighting::Plain => 1.0 / (size as f64 * norm),
-        Weighting::Phase => 1.0 / size as f64,
-    };
-    let read = |finer: usize| {
-        let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(size * finer);
-        let mut padded = inverse.make_input_vec();
-        padded[..cross.len()].copy_from_slice(&cross);
-        if finer > 1 {
-            // The bin at half the rate stands for both its signs.
-            padded[cross.len() - 1] *= 0.5;
-        }
-        let mut out = inverse.make_output_vec();
-        padded[0].im = 0.0;
-        if let Some(last) = padded.last_mut() {
-            last.im = 0.0;
-        }
-        inverse.process(&mut padded, &mut out).ok().map(|()| out)
-    };
-    let coarse = read(1)?;
-    let fine = read(FINER)?;
-    let whole = (0..size).max_by(|&a, &b| coarse[a].total_cmp(&coarse[b]))?;
-    // The true top lies within a sample of the greatest whole one.
-    let best = (0..=2 * FINER)
-        .map(|i| (whole * FINER + fine.len() + i - FINER) % fine.len())
-        .max_by(|&a, &b| fine[a].total_cmp(&fine[b]))?;
-    let signed = |index: usize, len: usize| {
-        if index < len / 2 {
-            index as f64
-        } else {
-            index as f64 - len as f64
-        }
-    };
-    // A parabola through the eightfold readings; on a whole sample it stays there.
-    let at = |i: usize| fine[i % fine.len()];
-    let (before, peak, after) = (at(best + fine.len() - 1), at(best), at(best + 1));
-    let bend = before - 2.0 * peak + after;
-    let nudge = if bend < 0.0 {
-        0.5 * (before - after) / bend
-    } else {
-        0.0
-    };
-    let lag = (signed(best, fine.len()) + nudge) / FINER as f64;
-    let next = (0..size)
-        .filter(|i| {
-            let apart = i.abs_diff(whole);
-            apart.min(size - apart) > 2
-        })
-        .map(|i| coarse[i].abs())
-        .fold(0.0, f64::max);
-    Some(Peak {
-        lag,
-        value: coarse[whole] * scale,
-        next: next * scale,
-    })
-}
 
 /// Length of a window slid over the song, in samples at the working rate: 4.1 s. Longer windows gain
 /// against noise but lose against drift: at 100 ppm the lag moves 3 samples in this one.
@@ -241,4 +135,33 @@ pub(crate) fn piece(x: &[f32], start: i64, len: usize) -> Vec<f32> {
         out[offset..offset + source.len()].copy_from_slice(source);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Noise, by the constants of Numerical Recipes.
+    fn noise(len: usize) -> Vec<f32> {
+        let next = |seed: &u32| Some(seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223));
+        let values = std::iter::successors(next(&1), next);
+        let sample = |value: u32| (f64::from(value) / 2f64.powi(31) - 1.0) as f32;
+        values.map(sample).take(len).collect()
+    }
+
+    #[test]
+    fn a_window_fits_where_it_was_cut_from() {
+        let song = noise(BLOCK * 2);
+        let slider = Slider::new(&song);
+        for start in [0, 777, ADVANCE - 1, 151_234] {
+            let fit = slider.slide(&song[start..start + WINDOW]);
+            let best = (0..fit.z.len())
+                .max_by(|a, b| fit.z[*a].total_cmp(&fit.z[*b]))
+                .unwrap();
+            let lag = best * POOL + usize::from(fit.at[best]);
+            assert_eq!(lag, start + WINDOW);
+            // In noise the fit stands out by the root of the window's length, and more.
+            assert!(fit.z[best] > 50.0, "{}", fit.z[best]);
+        }
+    }
 }

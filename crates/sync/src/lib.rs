@@ -23,7 +23,7 @@
 //! (`runs`, `search`). When that finds nothing, log-frequency flux is compared at every speed (`flux`,
 //! `speed`) and the best guesses are heard closely, by waveform or by fine flux (`pass`).
 
-pub mod correlation;
+mod correlation;
 mod error;
 mod flux;
 mod follow;
@@ -56,7 +56,7 @@ pub struct Sound<'a> {
 
 /// What may be tried.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Options {
+pub struct Settings {
     /// Look for passes at other speeds when the take does not match at normal speed. Costs up to
     /// four times as much on a take without the song.
     pub off_speed: bool,
@@ -68,7 +68,7 @@ pub struct Options {
     pub least_s: f64,
 }
 
-impl Default for Options {
+impl Default for Settings {
     fn default() -> Self {
         Self {
             off_speed: true,

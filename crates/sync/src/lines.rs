@@ -70,6 +70,16 @@ fn vote(z: f32) -> f32 {
     nats.clamp(0.0, FULL_VOTE) + 0.2 * (nats - FULL_VOTE).max(0.0)
 }
 
+/// The bins that `v` votes for, and how loudly.
+fn scores(v: &Vote) -> Vec<(u32, f32)> {
+    let z = &v.fit.z;
+    let score = |b: usize| {
+        let score = vote(z[b].max(z.get(b + 1).copied().unwrap_or(0.0)));
+        (score > 0.0).then_some((b as u32, score))
+    };
+    (0..z.len()).filter_map(score).collect()
+}
+
 /// The lines the votes speak for, best first.
 pub(crate) fn lines(votes: &[&Vote]) -> Vec<Line> {
     let (Some(first), Some(last)) = (votes.first(), votes.last()) else {
@@ -82,28 +92,16 @@ pub(crate) fn lines(votes: &[&Vote]) -> Vec<Line> {
     let half_span = 0.5 * (last.start - first.start) as f64;
     // One bin of lag at the far ends per step of drift.
     let steps = (MOST_DRIFT * half_span / POOL as f64).ceil() as i64;
-    let scored: Vec<Vec<(u32, f32)>> = votes
-        .iter()
-        .map(|v| {
-            let z = &v.fit.z;
-            (0..bins)
-                .filter_map(|b| {
-                    let here = z[b].max(z.get(b + 1).copied().unwrap_or(0.0));
-                    let score = vote(here);
-                    (score > 0.0).then_some((b as u32, score))
-                })
-                .collect()
-        })
-        .collect();
+    let slope_at = |step: i64| match steps {
+        0 => 0.0,
+        _ => MOST_DRIFT * step as f64 / steps as f64,
+    };
+    let scored: Vec<Vec<(u32, f32)>> = votes.iter().map(|v| scores(v)).collect();
     let mut sums = vec![0.0f32; bins + span_bins + 2 * APART];
     let mut best = vec![(0.0f32, 0i64); sums.len()];
     for step in -steps..=steps {
         sums.fill(0.0);
-        let slope = if steps == 0 {
-            0.0
-        } else {
-            MOST_DRIFT * step as f64 / steps as f64
-        };
+        let slope = slope_at(step);
         for (v, scores) in votes.iter().zip(&scored) {
             let shift = (slope * (v.middle() - reference) / POOL as f64).round() as i64;
             let offset = (span_bins + APART) as i64 - (v.start / POOL - first_bin) as i64 - shift;
@@ -136,19 +134,16 @@ pub(crate) fn lines(votes: &[&Vote]) -> Vec<Line> {
         }
         taken.push(index);
         let (sum, step) = best[index];
-        let slope = if steps == 0 {
-            0.0
-        } else {
-            MOST_DRIFT * step as f64 / steps as f64
-        };
+        let slope = slope_at(step);
         // Lag at the reference instant, back to the take's first sample.
         let lag_bins = index as f64 - (span_bins + APART) as f64 - first_bin as f64 + 1.0;
         let lag = lag_bins * POOL as f64 - WINDOW as f64 - slope * reference;
+        let sum = f64::from(sum);
         out.push(sharpen(
             Line {
                 lag,
                 slope,
-                votes: f64::from(sum),
+                votes: sum,
             },
             votes,
         ));

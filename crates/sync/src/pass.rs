@@ -10,7 +10,7 @@ use crate::search::{Found, SongSide, believed_by_flux, ends, search};
 use crate::sound::{RATE, Reader};
 use crate::speed::Guess;
 use crate::whiten::whiten;
-use crate::{Error, Options};
+use crate::{Error, Settings};
 use realfft::RealFftPlanner;
 
 /// Within this of a usual ratio, that ratio is meant and the rest is drift.
@@ -42,14 +42,49 @@ pub(crate) fn resampled(
     take: &[f32],
     guess: &Guess,
     usual: &[f64],
-    options: &Options,
+    settings: &Settings,
     keep_going: &dyn Fn() -> bool,
 ) -> Result<(bool, Option<Pass>), Error> {
-    let near: Vec<f64> = usual
-        .iter()
-        .copied()
-        .filter(|u| (u / guess.speed - 1.0).abs() < 0.006 && (u - 1.0).abs() > SNAP)
-        .collect();
+    let (score, mut speed) = best_speed(song, take, guess, usual);
+    if score < 2.0 {
+        return Ok((false, None));
+    }
+    let heard = |speed: f64| {
+        let count = (take.len() as f64 * speed) as usize;
+        let slow = Reader::new(1.0 / speed).read(take, 0.0, count);
+        let white = whiten(&slow, 90.0).samples;
+        search(song, &white, settings.least_s * speed.max(1.0), keep_going)
+    };
+    let pass = |speed: f64, found: Vec<Found>| Pass {
+        speed,
+        kept: false,
+        found,
+    };
+    for _ in 0..3 {
+        let found = heard(speed)?;
+        let Some(main) = found.iter().max_by_key(|f| f.to - f.from) else {
+            return Ok((true, None));
+        };
+        let real = speed * (1.0 + main.line.slope);
+        let meant = usual
+            .iter()
+            .copied()
+            .find(|u| (real / u - 1.0).abs() < SNAP)
+            .unwrap_or(real);
+        // At the edge of the drift looked at, or not yet at the ratio meant: once more from there.
+        if (meant / speed - 1.0).abs() < 1e-7 || (meant == real && main.line.slope.abs() < 2e-6) {
+            return Ok((true, Some(pass(meant, found))));
+        }
+        speed = meant;
+    }
+    // The drift is what the last round left.
+    let mut found = heard(speed)?;
+    found.retain(|f| f.line.slope.abs() < SNAP);
+    Ok((true, (!found.is_empty()).then(|| pass(speed, found))))
+}
+
+/// The speed near `guess` at which pieces of the take fit best, and how well.
+fn best_speed(song: &SongSide, take: &[f32], guess: &Guess, usual: &[f64]) -> (f64, f64) {
     let score = |speed: f64, pieces: &[f64]| -> f64 {
         pieces
             .iter()
@@ -57,8 +92,9 @@ pub(crate) fn resampled(
             .map(|z| (z - 5.5).max(0.0))
             .sum()
     };
-    let mut best = near
+    let mut best = usual
         .iter()
+        .filter(|u| (*u / guess.speed - 1.0).abs() < 0.006 && (*u - 1.0).abs() > SNAP)
         .map(|s| (score(*s, &[0.0, -2.5, 2.5]), *s))
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .unwrap_or((0.0, guess.speed));
@@ -73,61 +109,7 @@ pub(crate) fn resampled(
             }
         }
     }
-    if best.0 < 2.0 {
-        return Ok((false, None));
-    }
-    let mut speed = best.1;
-    for _ in 0..3 {
-        let count = (take.len() as f64 * speed) as usize;
-        let slow = Reader::new(1.0 / speed).read(take, 0.0, count);
-        let white = whiten(&slow, 90.0);
-        let found = search(
-            song,
-            &white.samples,
-            options.least_s * speed.max(1.0),
-            keep_going,
-        )?;
-        let Some(main) = found.iter().max_by_key(|f| f.to - f.from) else {
-            return Ok((true, None));
-        };
-        let real = speed * (1.0 + main.line.slope);
-        let meant = usual
-            .iter()
-            .copied()
-            .find(|u| (real / u - 1.0).abs() < SNAP)
-            .unwrap_or(real);
-        // At the edge of the drift looked at, or not yet at the ratio meant: once more from there.
-        if (meant / speed - 1.0).abs() < 1e-7 || (meant == real && main.line.slope.abs() < 2e-6) {
-            return Ok((
-                true,
-                Some(Pass {
-                    speed: meant,
-                    kept: false,
-                    found,
-                }),
-            ));
-        }
-        speed = meant;
-    }
-    // The drift is what the last round left.
-    let count = (take.len() as f64 * speed) as usize;
-    let slow = Reader::new(1.0 / speed).read(take, 0.0, count);
-    let white = whiten(&slow, 90.0);
-    let mut found = search(
-        song,
-        &white.samples,
-        options.least_s * speed.max(1.0),
-        keep_going,
-    )?;
-    found.retain(|f| f.line.slope.abs() < SNAP);
-    Ok((
-        true,
-        (!found.is_empty()).then_some(Pass {
-            speed,
-            kept: false,
-            found,
-        }),
-    ))
+    best
 }
 
 /// How well one second of take, brought to the song's time by `speed`, fits around where the guess says,
@@ -192,50 +174,10 @@ pub(crate) fn kept(
     take_len: usize,
     guess: &Guess,
     usual: &[f64],
-    options: &Options,
+    settings: &Settings,
 ) -> Option<Pass> {
-    let frame_s = FINE as f64 / RATE;
     let take_flux = flux(take, CHANGE);
-    // Song frame at take frame t: offset + speed * t.
-    let mut speed = guess.speed;
-    let mut offset = guess.song_s / frame_s - speed * guess.take_s / frame_s;
-    let anchor = guess.take_s / frame_s;
-    let count = take.len() / LONG;
-    let mut order: Vec<usize> = (0..count).map(|i| i * LONG).collect();
-    order.sort_by_key(|s| ((*s + LONG / 2) as f64 - anchor).abs() as u64);
-    let mut points: Vec<(f64, f64, f64)> = Vec::new();
-    for round in 0..2 {
-        points.clear();
-        for &start in &order {
-            let reach = if round == 0 && points.len() < 3 {
-                24
-            } else {
-                8
-            };
-            let (z, off) = local(song, &take_flux, offset, speed, start, reach);
-            if z < 4.0 {
-                continue;
-            }
-            let t = (start + LONG / 2) as f64;
-            points.push((t, offset + speed * t + off * speed, z * z));
-            if points.len() >= 2 {
-                (offset, speed) = line_through(&points, guess.speed, 0.004);
-            } else {
-                offset += off * speed;
-            }
-        }
-        if points.len() < 3 {
-            return None;
-        }
-        for _ in 0..4 {
-            let mut weighted = points.clone();
-            for p in &mut weighted {
-                let away = (p.1 - (offset + speed * p.0)) / 4.0;
-                p.2 *= (1.0 - away * away).max(0.02).powi(2);
-            }
-            (offset, speed) = line_through(&weighted, guess.speed, 0.004);
-        }
-    }
+    let (points, mut offset, mut speed) = line_of(song, &take_flux, guess)?;
     let meant = usual
         .iter()
         .copied()
@@ -260,7 +202,7 @@ pub(crate) fn kept(
     for p in pieces {
         let strength = strength(&trace, &p);
         let length_s = ((p.to - p.from) * FRAME) as f64 / RATE;
-        if !believed_by_flux(&strength, length_s, options.least_s) {
+        if !believed_by_flux(&strength, length_s, settings.least_s) {
             continue;
         }
         let (from, to) = ends(&trace, typical, &p, song_len, take_len);
@@ -287,6 +229,56 @@ pub(crate) fn kept(
         kept: true,
         found,
     })
+}
+
+/// Frames of take and song that belong together, with weights.
+type Points = Vec<(f64, f64, f64)>;
+
+/// The line around `guess` on which pieces of the take's flux fit: the pieces on it, its song frame at take frame 0,
+/// and its speed.
+fn line_of(song: &Series, take_flux: &Series, guess: &Guess) -> Option<(Points, f64, f64)> {
+    let frame_s = FINE as f64 / RATE;
+    // Song frame at take frame t: offset + speed * t.
+    let mut speed = guess.speed;
+    let mut offset = guess.song_s / frame_s - speed * guess.take_s / frame_s;
+    let anchor = guess.take_s / frame_s;
+    let count = take_flux.len() / LONG;
+    let mut order: Vec<usize> = (0..count).map(|i| i * LONG).collect();
+    order.sort_by_key(|s| ((*s + LONG / 2) as f64 - anchor).abs() as u64);
+    let mut points: Points = Vec::new();
+    for round in 0..2 {
+        points.clear();
+        for &start in &order {
+            let reach = if round == 0 && points.len() < 3 {
+                24
+            } else {
+                8
+            };
+            let (z, off) = local(song, take_flux, offset, speed, start, reach);
+            if z < 4.0 {
+                continue;
+            }
+            let t = (start + LONG / 2) as f64;
+            points.push((t, offset + speed * t + off * speed, z * z));
+            if points.len() >= 2 {
+                (offset, speed) = line_through(&points, guess.speed, 0.004);
+            } else {
+                offset += off * speed;
+            }
+        }
+        if points.len() < 3 {
+            return None;
+        }
+        for _ in 0..4 {
+            let mut weighted = points.clone();
+            for p in &mut weighted {
+                let away = (p.1 - (offset + speed * p.0)) / 4.0;
+                p.2 *= (1.0 - away * away).max(0.02).powi(2);
+            }
+            (offset, speed) = line_through(&weighted, guess.speed, 0.004);
+        }
+    }
+    Some((points, offset, speed))
 }
 
 /// Best lag of one piece within `reach` take frames of the line: (robust z, frames).

@@ -7,7 +7,7 @@ use crate::search::{Found, SongSide, search};
 use crate::sound::{RATE, at_working_rate};
 use crate::speed::{HOP, guesses, usual};
 use crate::whiten::whiten;
-use crate::{Error, Note, Options, Placed, Sound};
+use crate::{Error, Note, Placed, Settings, Sound};
 use model::{Alternative, Length, Placement, Run, SongTime};
 
 /// Least length of a song, in seconds.
@@ -45,7 +45,7 @@ impl PreparedSong {
 /// # Errors
 /// [`Error::Rate`], [`Error::SongTooShort`] under 2 s, [`Error::SongTooLong`] over 2 h,
 /// [`Error::SongSilent`].
-pub fn prepare(song: &Sound, _options: &Options) -> Result<PreparedSong, Error> {
+pub fn prepare(song: &Sound) -> Result<PreparedSong, Error> {
     check_rate(song)?;
     let length_s = song.samples.len() as f64 / f64::from(song.rate_hz);
     if length_s < LEAST_SONG_S {
@@ -87,64 +87,33 @@ pub fn prepare(song: &Sound, _options: &Options) -> Result<PreparedSong, Error> 
 pub fn place(
     song: &PreparedSong,
     channels: &[Sound],
-    options: &Options,
+    settings: &Settings,
     keep_going: &dyn Fn() -> bool,
 ) -> Result<Placed, Error> {
     if channels.is_empty() {
         return Err(Error::NoSound);
     }
     let mut notes = Vec::new();
-    let mut heard: Vec<(usize, Vec<f32>)> = Vec::new();
-    for (channel, sound) in channels.iter().enumerate() {
-        check_rate(sound)?;
-        let (samples, bad) = at_working_rate(sound);
-        if bad > 0 {
-            notes.push(Note::NotANumber {
-                channel,
-                samples: bad,
-            });
-        }
-        let length_s = samples.len() as f64 / RATE;
-        if length_s < options.least_s {
-            notes.push(Note::TooShort { channel, length_s });
-        } else if samples.iter().all(|v| v.abs() < 1e-7) {
-            notes.push(Note::SilentChannel { channel });
-        } else if let Some(same) = heard.iter().find(|(_, other)| alike(other, &samples)) {
-            notes.push(Note::SameChannel {
-                channel,
-                as_channel: same.0,
-            });
-        } else {
-            heard.push((channel, samples));
-        }
-    }
+    let heard = worth_hearing(channels, settings, &mut notes)?;
     let mut best: Option<(usize, Pass)> = None;
     for (channel, samples) in &heard {
-        let found = search(
-            &song.side,
-            &whiten(samples, TAKE_FLOOR_DB).samples,
-            options.least_s,
-            keep_going,
-        )?;
-        take_better(
-            &mut best,
-            *channel,
-            Pass {
-                speed: 1.0,
-                kept: false,
-                found,
-            },
-        );
+        let white = whiten(samples, TAKE_FLOOR_DB).samples;
+        let pass = Pass {
+            speed: 1.0,
+            kept: false,
+            found: search(&song.side, &white, settings.least_s, keep_going)?,
+        };
+        take_better(&mut best, *channel, pass);
     }
     // Nothing, or little of a long take: it may have run at another speed, which near 1 leaves
     // scraps of match here and there.
     let covered = best.as_ref().map_or(0.0, |(_, p)| {
         p.found.iter().map(|f| f.to - f.from).max().unwrap_or(0) as f64 / RATE
     });
-    if options.off_speed && covered < SURE_S {
-        let usual = usual(options);
+    if settings.off_speed && covered < SURE_S {
+        let usual = usual(settings);
         for (channel, samples) in &heard {
-            if let Some(pass) = at_other_speed(song, samples, &usual, options, keep_going)? {
+            if let Some(pass) = at_other_speed(song, samples, &usual, settings, keep_going)? {
                 take_better(&mut best, *channel, pass);
             }
         }
@@ -173,6 +142,39 @@ pub fn place(
     })
 }
 
+/// The channels with something in them, at the working rate, each sound once.
+fn worth_hearing(
+    channels: &[Sound],
+    settings: &Settings,
+    notes: &mut Vec<Note>,
+) -> Result<Vec<(usize, Vec<f32>)>, Error> {
+    let mut heard: Vec<(usize, Vec<f32>)> = Vec::new();
+    for (channel, sound) in channels.iter().enumerate() {
+        check_rate(sound)?;
+        let (samples, bad) = at_working_rate(sound);
+        if bad > 0 {
+            notes.push(Note::NotANumber {
+                channel,
+                samples: bad,
+            });
+        }
+        let length_s = samples.len() as f64 / RATE;
+        if length_s < settings.least_s {
+            notes.push(Note::TooShort { channel, length_s });
+        } else if samples.iter().all(|v| v.abs() < 1e-7) {
+            notes.push(Note::SilentChannel { channel });
+        } else if let Some(same) = heard.iter().find(|(_, other)| alike(other, &samples)) {
+            notes.push(Note::SameChannel {
+                channel,
+                as_channel: same.0,
+            });
+        } else {
+            heard.push((channel, samples));
+        }
+    }
+    Ok(heard)
+}
+
 /// Keeps the pass that says more.
 fn take_better(best: &mut Option<(usize, Pass)>, channel: usize, pass: Pass) {
     if !pass.found.is_empty() && best.as_ref().is_none_or(|b| b.1.said() < pass.said()) {
@@ -196,10 +198,10 @@ fn at_other_speed(
     song: &PreparedSong,
     take: &[f32],
     usual: &[f64],
-    options: &Options,
+    settings: &Settings,
     keep_going: &dyn Fn() -> bool,
 ) -> Result<Option<Pass>, Error> {
-    let guesses = guesses(&song.coarse, take, options, keep_going)?;
+    let guesses = guesses(&song.coarse, take, settings, keep_going)?;
     // Waveforms first: they are the surer witness, and a small change of pitch fools the flux.
     let mut close = 0;
     for guess in &guesses {
@@ -209,7 +211,7 @@ fn at_other_speed(
         if !keep_going() {
             return Err(Error::Stopped);
         }
-        let (looked, pass) = resampled(&song.side, take, guess, usual, options, keep_going)?;
+        let (looked, pass) = resampled(&song.side, take, guess, usual, settings, keep_going)?;
         if pass.is_some() {
             return Ok(pass);
         }
@@ -229,7 +231,7 @@ fn at_other_speed(
             take.len(),
             guess,
             usual,
-            options,
+            settings,
         );
         if let Some(pass) = pass
             && best.as_ref().is_none_or(|b| b.said() < pass.said())

@@ -64,17 +64,7 @@ pub(crate) fn search(
     let mut candidates: Vec<Candidate> = Vec::new();
     let mut pieces: Vec<Piece> = Vec::new();
     for _ in 0..ROUNDS {
-        let open: Vec<&Vote> = votes
-            .iter()
-            .filter(|v| {
-                let (from, to) = (v.start / FRAME, (v.start + WINDOW) / FRAME);
-                let covered: usize = pieces
-                    .iter()
-                    .map(|p| p.to.min(to).saturating_sub(p.from.max(from)))
-                    .sum();
-                2 * covered < to - from
-            })
-            .collect();
+        let open = unexplained(&votes, &pieces);
         let before = candidates.len();
         let found = all_lines(&open);
         let least = found
@@ -125,9 +115,33 @@ pub(crate) fn search(
         pieces = course(&traces);
     }
     settle(&mut pieces, &candidates);
+    Ok(heard(song, take, &pieces, &candidates, least_s))
+}
+
+/// The votes that `pieces` explain less than half of.
+fn unexplained<'a>(votes: &'a [Vote], pieces: &[Piece]) -> Vec<&'a Vote> {
+    let open = |v: &&Vote| {
+        let (from, to) = (v.start / FRAME, (v.start + WINDOW) / FRAME);
+        let covered: usize = pieces
+            .iter()
+            .map(|p| p.to.min(to).saturating_sub(p.from.max(from)))
+            .sum();
+        2 * covered < to - from
+    };
+    votes.iter().filter(open).collect()
+}
+
+/// What of `pieces` is believed, with its ends and its rivals.
+fn heard(
+    song: &SongSide,
+    take: &[f32],
+    pieces: &[Piece],
+    candidates: &[Candidate],
+    least_s: f64,
+) -> Vec<Found> {
     let mut found = Vec::new();
     for (index, piece) in pieces.iter().enumerate() {
-        let (piece, others, own_share) = rivals(piece, &candidates, song, take);
+        let (piece, others, own_share) = rivals(piece, candidates, song, take);
         let own = &candidates[piece.line];
         let strength = strength(&own.trace, &piece);
         let length_s = ((piece.to - piece.from) * FRAME) as f64 / RATE;
@@ -160,7 +174,7 @@ pub(crate) fn search(
             own_share,
         });
     }
-    Ok(found)
+    found
 }
 
 /// Fewest lines: pieces go to the line that explains the most of them nearly as well as their own. In a

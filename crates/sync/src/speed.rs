@@ -5,7 +5,7 @@
 
 use crate::flux::{BANDS, Series, Spectra, flux, spread};
 use crate::sound::RATE;
-use crate::{Error, Options};
+use crate::{Error, Settings};
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use std::sync::Arc;
@@ -38,8 +38,8 @@ pub(crate) struct Guess {
 }
 
 /// Usual speeds with their 1000/1001 kin, sorted.
-pub(crate) fn usual(options: &Options) -> Vec<f64> {
-    let mut all: Vec<f64> = options
+pub(crate) fn usual(settings: &Settings) -> Vec<f64> {
+    let mut all: Vec<f64> = settings
         .usual_speeds
         .iter()
         .flat_map(|s| [s * 1000.0 / 1001.0, *s, s * 1001.0 / 1000.0])
@@ -79,7 +79,7 @@ impl Transform {
 pub(crate) fn guesses(
     song: &Series,
     take: &[f32],
-    options: &Options,
+    settings: &Settings,
     keep_going: &dyn Fn() -> bool,
 ) -> Result<Vec<Guess>, Error> {
     let frames = take.len() / HOP;
@@ -87,37 +87,17 @@ pub(crate) fn guesses(
     if piece < 60 || song.len() < 60 {
         return Ok(Vec::new());
     }
-    // Pieces spread evenly; the take may hold talk and silence at both ends.
-    let count = (frames / piece).clamp(1, MOST_PIECES);
-    let starts: Vec<usize> = (0..count)
-        .map(|i| {
-            if count == 1 {
-                (frames - piece) / 2
-            } else {
-                let gap = (frames - piece * count) as f64 / count as f64;
-                (gap * (i as f64 + 0.5) + (piece * i) as f64) as usize
-            }
-        })
-        .collect();
+    let starts = starts(frames, piece);
     let spectra: Vec<Spectra> = starts
         .iter()
         .map(|s| Spectra::of(&take[s * HOP..(s + piece) * HOP], HOP))
         .collect();
     let level: Vec<Series> = spectra.iter().map(|s| flux(&s.bands(1.0), 1)).collect();
 
-    let mut speeds: Vec<f64> = usual(options);
-    speeds.dedup_by(|a, b| (*a / *b - 1.0).abs() < 0.002);
-    let mut s = RANGE.0 * 0.998;
-    while s < RANGE.1 * 1.003 {
-        if speeds.iter().all(|u| (u / s - 1.0).abs() > 0.0015) {
-            speeds.push(s);
-        }
-        s *= GRID;
-    }
     let mut planner = RealFftPlanner::<f32>::new();
     let mut kept_spectra: Vec<(usize, Vec<BandSpectra>)> = Vec::new();
     let mut all: Vec<Guess> = Vec::new();
-    for &speed in &speeds {
+    for speed in speeds(settings) {
         if !keep_going() {
             return Err(Error::Stopped);
         }
@@ -155,6 +135,41 @@ pub(crate) fn guesses(
             agree(&fits, &starts, long, piece, speed, kept, &mut all);
         }
     }
+    Ok(best(all))
+}
+
+/// Where pieces of `piece` frames start in a take of `frames`.
+fn starts(frames: usize, piece: usize) -> Vec<usize> {
+    // Pieces spread evenly; the take may hold talk and silence at both ends.
+    let count = (frames / piece).clamp(1, MOST_PIECES);
+    (0..count)
+        .map(|i| {
+            if count == 1 {
+                (frames - piece) / 2
+            } else {
+                let gap = (frames - piece * count) as f64 / count as f64;
+                (gap * (i as f64 + 0.5) + (piece * i) as f64) as usize
+            }
+        })
+        .collect()
+}
+
+/// The speeds to look at: the usual ones, and a grid between them.
+fn speeds(settings: &Settings) -> Vec<f64> {
+    let mut speeds: Vec<f64> = usual(settings);
+    speeds.dedup_by(|a, b| (*a / *b - 1.0).abs() < 0.002);
+    let mut s = RANGE.0 * 0.998;
+    while s < RANGE.1 * 1.003 {
+        if speeds.iter().all(|u| (u / s - 1.0).abs() > 0.0015) {
+            speeds.push(s);
+        }
+        s *= GRID;
+    }
+    speeds
+}
+
+/// The best of `all` guesses, near ones once, best first.
+fn best(mut all: Vec<Guess>) -> Vec<Guess> {
     all.retain(|g| g.score >= LEAST_SCORE);
     all.sort_by(|a, b| b.score.total_cmp(&a.score));
     let mut out: Vec<Guess> = Vec::new();
@@ -169,7 +184,7 @@ pub(crate) fn guesses(
             out.push(guess);
         }
     }
-    Ok(out)
+    out
 }
 
 /// Correlation of one piece with the stretched song at every start `-piece..long`, in robust standard

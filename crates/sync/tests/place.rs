@@ -4,7 +4,7 @@ mod common;
 
 use common::{RATE, noisy, pitch_kept, played_in_a_room, power, read, song};
 use proptest::prelude::*;
-use sync::{Error, Note, Options, Placed, PreparedSong, Sound, place, prepare};
+use sync::{Error, Note, Placed, PreparedSong, Settings, Sound, place, prepare};
 
 const HALF_FRAME_S: f64 = 0.5 / 24.0;
 
@@ -16,11 +16,11 @@ fn sound(samples: &[f32]) -> Sound<'_> {
 }
 
 fn prepared(samples: &[f32]) -> PreparedSong {
-    prepare(&sound(samples), &Options::default()).unwrap()
+    prepare(&sound(samples)).unwrap()
 }
 
 fn placed(song: &PreparedSong, take: &[f32]) -> Placed {
-    place(song, &[sound(take)], &Options::default(), &|| true).unwrap()
+    place(song, &[sound(take)], &Settings::default(), &|| true).unwrap()
 }
 
 fn at(seconds: f64) -> usize {
@@ -97,11 +97,11 @@ fn other_sounds_do_not_match() {
         ("another song", other, true),
         ("another song in the room", other_in_the_room, false),
     ] {
-        let options = Options {
+        let settings = Settings {
             off_speed,
-            ..Options::default()
+            ..Settings::default()
         };
-        let placed = place(&song1, &[sound(&take)], &options, &|| true).unwrap();
+        let placed = place(&song1, &[sound(&take)], &settings, &|| true).unwrap();
         assert!(
             !placed.placement.matched(),
             "{name}: {:?}",
@@ -245,7 +245,7 @@ fn the_channel_with_the_playback_is_found() {
     let mut noise = silence.clone();
     noisy(&mut noise, 0.1, 0.0, 8);
     let channels = [sound(&silence), sound(&noise), sound(&heard), sound(&heard)];
-    let placed = place(&prepared(&music), &channels, &Options::default(), &|| true).unwrap();
+    let placed = place(&prepared(&music), &channels, &Settings::default(), &|| true).unwrap();
     assert_eq!(placed.channel, Some(2));
     assert!(placed.notes.contains(&Note::SilentChannel { channel: 0 }));
     assert!(placed.notes.contains(&Note::SameChannel {
@@ -258,32 +258,26 @@ fn the_channel_with_the_playback_is_found() {
 #[test]
 fn bad_input_is_refused_with_a_cause() {
     let music = song(1, 4, 0, true);
-    let options = Options::default();
+    let settings = Settings::default();
     let silent = vec![0.0; at(10.0)];
-    assert_eq!(
-        prepare(&sound(&silent), &options).err(),
-        Some(Error::SongSilent)
-    );
+    assert_eq!(prepare(&sound(&silent)).err(), Some(Error::SongSilent));
     assert!(matches!(
-        prepare(&sound(&[]), &options),
+        prepare(&sound(&[])),
         Err(Error::SongTooShort { .. })
     ));
     assert!(matches!(
-        prepare(&sound(&music[..100]), &options),
+        prepare(&sound(&music[..100])),
         Err(Error::SongTooShort { .. })
     ));
     let slow = Sound {
         rate_hz: 0,
         samples: &music,
     };
-    assert_eq!(
-        prepare(&slow, &options).err(),
-        Some(Error::Rate { rate_hz: 0 })
-    );
+    assert_eq!(prepare(&slow).err(), Some(Error::Rate { rate_hz: 0 }));
     let song = prepared(&music);
-    assert_eq!(place(&song, &[], &options, &|| true), Err(Error::NoSound));
+    assert_eq!(place(&song, &[], &settings, &|| true), Err(Error::NoSound));
     assert_eq!(
-        place(&song, &[sound(&music)], &options, &|| false),
+        place(&song, &[sound(&music)], &settings, &|| false),
         Err(Error::Stopped)
     );
     for samples in [&[][..], &[0.3][..], &music[..at(0.5)]] {
@@ -349,10 +343,10 @@ proptest! {
         let music = song(1, 3, 0, false);
         let odd: Vec<f32> = std::iter::repeat_n(values, repeats).flatten().collect();
         let take = Sound { rate_hz, samples: &odd };
-        let options = Options { off_speed: false, ..Options::default() };
-        let _ = place(&prepared(&music), &[take], &options, &|| true);
-        if let Ok(song) = prepare(&take, &options) {
-            let _ = place(&song, &[sound(&music), take], &options, &|| true);
+        let settings = Settings { off_speed: false, ..Settings::default() };
+        let _ = place(&prepared(&music), &[take], &settings, &|| true);
+        if let Ok(song) = prepare(&take) {
+            let _ = place(&song, &[sound(&music), take], &settings, &|| true);
         }
     }
 }
