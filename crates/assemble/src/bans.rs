@@ -80,7 +80,7 @@ fn part(run: &Run, whole: Stretch, from: SongTime, to: SongTime) -> Run {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cases::{self, Case};
+    use crate::questions::{self, Case};
     use proptest::prelude::*;
 
     fn banned(case: &Case, bans: &[Ban]) -> Case {
@@ -97,7 +97,7 @@ mod tests {
         /// Whatever the cut shows in sync somewhere, banned there, is not shown there in sync any more; elsewhere it may be.
         #[test]
         fn what_is_banned_is_not_seen_there(seed in 0_u64..10_000) {
-            let case = Case { locks: Vec::new(), ..cases::small(seed) };
+            let case = Case { locks: Vec::new(), ..questions::small(seed) };
             let first = crate::assemble(&case.question(), &|| true).expect("a cut");
             let Some(shot) = first.shots.iter().find(|shot| shot.in_sync) else { return Ok(()) };
             let at = Stretch::new(

@@ -1,6 +1,6 @@
 //! What a maker would expect of a cut, of its notes, and of the answer to "why"; and bad input.
 
-use crate::cases::{Case, length, run, setup, song, take, time, wish};
+use crate::questions::{Case, length, run, setup, song, take, time, wish};
 use crate::{Answer, Error, assemble, why};
 use model::{
     Alternative, FrameRate, Framing, Lock, PlacedTake, Purpose, Rating, Setup, SetupId, SongMap,
@@ -415,7 +415,7 @@ frames 100 to 150: c1
 #[test]
 fn the_sum_of_an_exchange_is_what_it_would_cost() {
     for seed in 0..40 {
-        let case = crate::cases::large(seed, 8, 5, 2);
+        let case = crate::questions::large(seed, 8, 5, 2);
         let q = case.question();
         let answer = assemble(&q, &|| true).unwrap();
         let oracle = crate::oracle::Oracle::new(&q);
@@ -510,7 +510,7 @@ fn unsound_input_is_answered_and_not_a_panic() {
 
 #[test]
 fn stopping_gives_the_best_so_far_or_says_so() {
-    let case = crate::cases::large(3, 16, 4, 3);
+    let case = crate::questions::large(3, 16, 4, 3);
     let q = case.question();
     assert_eq!(assemble(&q, &|| false).unwrap_err(), Error::Stopped);
     let calls = std::cell::Cell::new(0);

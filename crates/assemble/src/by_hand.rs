@@ -332,17 +332,17 @@ pub fn differences(map: &SongMap, first: &Cut, second: &Cut) -> Vec<Difference> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cases;
+    use crate::questions;
     use crate::{Answer, assemble};
     use proptest::prelude::*;
 
-    fn solved(seed: u64) -> (cases::Case, Answer) {
-        let case = cases::large(seed, 24, 8, 6);
+    fn solved(seed: u64) -> (questions::Case, Answer) {
+        let case = questions::large(seed, 24, 8, 6);
         let answer = assemble(&case.question(), &|| true).expect("a cut");
         (case, answer)
     }
 
-    fn cut(case: &cases::Case, shots: Vec<Shot>) -> Cut {
+    fn cut(case: &questions::Case, shots: Vec<Shot>) -> Cut {
         Cut {
             version: 1,
             rate: case.rate,

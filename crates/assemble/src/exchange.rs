@@ -2,13 +2,13 @@
 
 use crate::answer::Terms;
 use crate::material::Kind;
+use crate::objective::{Objective, Seg, TOUCH_S};
 use crate::repeats::repeats;
-use crate::scene::{Scene, Seg, TOUCH_S};
 
 /// The best shot to stand in place of shot `n` among those `wanted`, by its worth in place. It breaks
 /// no rule against the other shots; black can always stand.
 pub fn best(
-    scene: &Scene,
+    objective: &Objective,
     segs: &[Seg],
     n: usize,
     wanted: &dyn Fn(&Seg) -> bool,
@@ -17,17 +17,17 @@ pub fn best(
         .iter()
         .enumerate()
         .filter(|(m, _)| *m != n)
-        .filter_map(|(_, seg)| scene.piece(seg))
+        .filter_map(|(_, seg)| objective.piece(seg))
         .collect();
     let mut tried = segs.to_vec();
     let mut best: Option<(Seg, Terms)> = None;
-    for seg in others(scene, &segs[n]) {
+    for seg in others(objective, &segs[n]) {
         let fits = || {
-            scene
+            objective
                 .piece(&seg)
                 .is_none_or(|piece| pieces.iter().all(|other| !repeats(&piece, other)))
         };
-        if !wanted(&seg) || !fits() || !in_order(scene, segs, n, &seg) {
+        if !wanted(&seg) || !fits() || !in_order(objective, segs, n, &seg) {
             continue;
         }
         tried[n] = seg;
@@ -35,12 +35,12 @@ pub fn best(
             tried[m]
                 .source
                 .zip(tried[m - 1].source)
-                .is_some_and(|(b, a)| scene.no_cut(a, b))
+                .is_some_and(|(b, a)| objective.no_cut(a, b))
         };
         if (n > 0 && joined(n)) || (n + 1 < tried.len() && joined(n + 1)) {
             continue;
         }
-        let terms = in_place(scene, &tried, n);
+        let terms = in_place(objective, &tried, n);
         if best.is_none_or(|(_, most)| terms.total() > most.total()) {
             best = Some((seg, terms));
         }
@@ -49,10 +49,10 @@ pub fn best(
 }
 
 /// The worth of shot `n` with what it does to the two cuts after it.
-pub fn in_place(scene: &Scene, segs: &[Seg], n: usize) -> Terms {
-    let mut terms = scene.own(&segs[n]).and(&scene.cut(segs, n));
+pub fn in_place(objective: &Objective, segs: &[Seg], n: usize) -> Terms {
+    let mut terms = objective.own(&segs[n]).and(&objective.cut(segs, n));
     for after in n + 1..segs.len().min(n + 3) {
-        let cut = scene.cut(segs, after);
+        let cut = objective.cut(segs, after);
         let next = after == n + 1;
         terms = terms.and(&Terms {
             same_setup: if next { cut.same_setup } else { 0.0 },
@@ -66,10 +66,10 @@ pub fn in_place(scene: &Scene, segs: &[Seg], n: usize) -> Terms {
 }
 
 /// Everything else that could be shown over the frames of `seg`, black last.
-fn others(scene: &Scene, seg: &Seg) -> Vec<Seg> {
+fn others(objective: &Objective, seg: &Seg) -> Vec<Seg> {
     let mut others = Vec::new();
-    for (index, source) in scene.sources[..scene.free].iter().enumerate() {
-        let at = scene.grid.at_s[seg.from];
+    for (index, source) in objective.sources[..objective.free].iter().enumerate() {
+        let at = objective.grid.at_s[seg.from];
         match &source.kind {
             Kind::Synced { lo, hi, .. } => {
                 if *lo <= seg.from && seg.to <= *hi {
@@ -90,7 +90,7 @@ fn others(scene: &Scene, seg: &Seg) -> Vec<Seg> {
                             ..*seg
                         })
                         .filter(|seg| {
-                            scene
+                            objective
                                 .piece(seg)
                                 .is_some_and(|(_, _, end)| end <= source.usable.1 + TOUCH_S)
                         }),
@@ -107,11 +107,11 @@ fn others(scene: &Scene, seg: &Seg) -> Vec<Seg> {
 }
 
 /// Whether `seg` in place of shot `n` keeps the states of unlocked shots from running backwards.
-fn in_order(scene: &Scene, segs: &[Seg], n: usize, seg: &Seg) -> bool {
+fn in_order(objective: &Objective, segs: &[Seg], n: usize, seg: &Seg) -> bool {
     let state = |seg: &Seg| {
         seg.source
-            .filter(|source| !scene.locked(*source))
-            .and_then(|source| scene.sources[source].state)
+            .filter(|source| !objective.locked(*source))
+            .and_then(|source| objective.sources[source].state)
     };
     let Some(here) = state(seg) else { return true };
     segs[..n]

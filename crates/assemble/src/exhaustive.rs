@@ -1,8 +1,8 @@
 //! The oracle against sums done by hand, then the search against the oracle, then what holds of
 //! every cut.
 
-use crate::cases::{Case, length, run, setup, small, song, take};
 use crate::oracle::Oracle;
+use crate::questions::{Case, length, run, setup, small, song, take};
 use crate::{Answer, assemble};
 use model::{FrameRate, Framing, Purpose, Rating, Shot, TakeId, Weights};
 
@@ -185,16 +185,16 @@ fn the_programme_reckons_as_the_terms_do() {
     let mut held_on = 0;
     for seed in 0..400 {
         let case = if seed % 4 == 0 {
-            crate::cases::large(seed, 12, (seed % 3) as usize + 1, 1)
+            crate::questions::large(seed, 12, (seed % 3) as usize + 1, 1)
         } else {
             small(seed)
         };
         let q = case.question();
         let (locks, mut notes) = crate::prepare(&q).unwrap();
-        let scene = crate::set(&q, &locks, &[], &mut notes);
-        let search = crate::search::Search::new(&scene);
+        let objective = crate::set(&q, &locks, &[], &mut notes);
+        let search = crate::search::Search::new(&objective);
         let way = search.best(&crate::search::Limits::default());
-        let sum: f64 = scene.terms(&way.segs).iter().map(|t| t.total()).sum();
+        let sum: f64 = objective.terms(&way.segs).iter().map(|t| t.total()).sum();
         assert!(
             (way.value - sum).abs() < 1e-6,
             "{seed}: {} {sum}",
@@ -203,7 +203,7 @@ fn the_programme_reckons_as_the_terms_do() {
         held_on += way
             .segs
             .iter()
-            .filter(|seg| seg.source.is_some() && seg.to > scene.grid.reach[seg.from])
+            .filter(|seg| seg.source.is_some() && seg.to > objective.grid.reach[seg.from])
             .count();
     }
     assert!(held_on > 20, "{held_on}");
@@ -211,7 +211,7 @@ fn the_programme_reckons_as_the_terms_do() {
 
 mod whatever {
     use super::*;
-    use crate::cases::{large, lock_some};
+    use crate::questions::{large, lock_some};
     use proptest::prelude::*;
 
     fn holds(case: &Case, answer: &Answer) -> Result<(), TestCaseError> {

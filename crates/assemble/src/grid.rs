@@ -106,6 +106,63 @@ impl Pulse {
     }
 }
 
+/// The frames at which shots may meet: beats (bars without them), `extra`, and both ends of the song.
+fn points(map: &SongMap, rate: FrameRate, extra: &[i64], thin: usize) -> Vec<i64> {
+    let total = rate.frames_to_hold(map.length).max(0);
+    let nearest = |at: SongTime| rate.nearest_frame_to_ticks(at.ticks());
+    let phase = map.downbeats.first().copied().unwrap_or(0);
+    let mut frames: Vec<i64> = map
+        .beats
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| (index + thin - phase % thin).is_multiple_of(thin))
+        .map(|(_, beat)| nearest(*beat))
+        .collect();
+    if map.beats.len() < 2 {
+        frames.extend(map.bars.iter().map(|bar| nearest(bar.at.start())));
+    }
+    frames.extend_from_slice(extra);
+    frames.push(0);
+    frames.push(total);
+    frames.retain(|frame| (0..=total).contains(frame));
+    frames.sort_unstable();
+    frames.dedup();
+    frames
+}
+
+/// How far off the bar each of `frames` counts: 0 where a section starts, 1 between downbeats.
+fn off_bar(
+    map: &SongMap,
+    rate: FrameRate,
+    frames: &[i64],
+    at_s: &[f64],
+    period_s: f64,
+) -> Vec<f64> {
+    let nearest = |at: SongTime| rate.nearest_frame_to_ticks(at.ticks());
+    let mut off_bar = vec![1.0; frames.len()];
+    let mut mark = |at: SongTime, off: f64| {
+        let frame = nearest(at);
+        let after = frames.partition_point(|f| *f < frame);
+        let near = [after.checked_sub(1), Some(after)]
+            .into_iter()
+            .flatten()
+            .filter(|index| *index < frames.len())
+            .min_by_key(|index| (frames[*index] - frame).abs());
+        if let Some(index) = near
+            && (at_s[index] - at.seconds()).abs() <= period_s / 2.0
+        {
+            off_bar[index] = f64::min(off_bar[index], off);
+        }
+    };
+    for downbeat in map.downbeats.iter().filter_map(|i| map.beats.get(*i)) {
+        mark(*downbeat, DOWNBEAT_OFF);
+    }
+    for section in &map.sections {
+        mark(section.at.start(), 0.0);
+    }
+    off_bar
+}
+
 impl Grid {
     /// The grid of `map` at `rate`, with `extra` frames as further points. With `thin` above 1
     /// only every so-manieth beat is a point, counted so that downbeats stay where they can.
@@ -116,53 +173,13 @@ impl Grid {
         extra: &[i64],
         thin: usize,
     ) -> Self {
-        let total = rate.frames_to_hold(map.length).max(0);
-        let nearest = |at: SongTime| rate.nearest_frame_to_ticks(at.ticks());
-        let phase = map.downbeats.first().copied().unwrap_or(0);
-        let mut frames: Vec<i64> = map
-            .beats
-            .iter()
-            .enumerate()
-            .filter(|(index, _)| (index + thin - phase % thin).is_multiple_of(thin))
-            .map(|(_, beat)| nearest(*beat))
-            .collect();
-        if map.beats.len() < 2 {
-            frames.extend(map.bars.iter().map(|bar| nearest(bar.at.start())));
-        }
-        frames.extend_from_slice(extra);
-        frames.push(0);
-        frames.push(total);
-        frames.retain(|frame| (0..=total).contains(frame));
-        frames.sort_unstable();
-        frames.dedup();
-
+        let frames = points(map, rate, extra, thin);
         let second = |frame: i64| SongTime::from_ticks(rate.ticks_of_frame(frame)).seconds();
         let at_s: Vec<f64> = frames.iter().map(|frame| second(*frame)).collect();
         let pulse = Pulse::of(map);
         let beat: Vec<f64> = at_s.iter().map(|at| pulse.position(*at)).collect();
 
-        let mut off_bar = vec![1.0; frames.len()];
-        let mut mark = |at: SongTime, off: f64| {
-            let frame = nearest(at);
-            let after = frames.partition_point(|f| *f < frame);
-            let near = [after.checked_sub(1), Some(after)]
-                .into_iter()
-                .flatten()
-                .filter(|index| *index < frames.len())
-                .min_by_key(|index| (frames[*index] - frame).abs());
-            if let Some(index) = near
-                && (at_s[index] - at.seconds()).abs() <= pulse.period_s / 2.0
-            {
-                off_bar[index] = f64::min(off_bar[index], off);
-            }
-        };
-        for downbeat in map.downbeats.iter().filter_map(|i| map.beats.get(*i)) {
-            mark(*downbeat, DOWNBEAT_OFF);
-        }
-        for section in &map.sections {
-            mark(section.at.start(), 0.0);
-        }
-
+        let off_bar = off_bar(map, rate, &frames, &at_s, pulse.period_s);
         let lengths = wished_lengths(map, wishes);
         let intervals: Vec<Interval> = (1..frames.len())
             .map(|k| {

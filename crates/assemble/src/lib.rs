@@ -4,7 +4,7 @@
 //! on the beat grid between every take that can be shown there. [`why`] tells of one bar what spoke for
 //! its shot and against the runner-up. [`measure`] turns small grey frames into the picture measures
 //! that the objective reads. The weights stand in [`model::Weights`], the fixed limits as constants in
-//! [`grid`], [`material`] and [`scene`], the formulas in `docs/assembly.md`.
+//! [`grid`], [`material`] and [`objective`], the formulas in `docs/assembly.md`.
 //!
 //! # The objective
 //! The sum, over all shots, of
@@ -27,8 +27,6 @@ pub mod bans;
 #[cfg(test)]
 mod behaviour;
 pub mod by_hand;
-#[cfg(test)]
-mod cases;
 pub mod error;
 mod exchange;
 #[cfg(test)]
@@ -37,11 +35,13 @@ pub mod grid;
 pub mod locks;
 pub mod material;
 mod notes;
+pub mod objective;
 #[cfg(test)]
 mod oracle;
 pub mod picture;
+#[cfg(test)]
+mod questions;
 pub mod repeats;
-pub mod scene;
 pub mod search;
 pub mod track;
 mod why;
@@ -55,7 +55,7 @@ use grid::Grid;
 use locks::OnFrames;
 use material::{Kind, MOST_STARTS, Material};
 use model::{Length, Purpose, Rating, Shot, Weights};
-use scene::{Scene, Seg};
+use objective::{Objective, Seg};
 use search::Search;
 
 /// The largest weight.
@@ -99,10 +99,10 @@ pub fn assemble_within(
             notes,
         });
     }
-    let scene = set(q, &locks, &[], &mut notes);
-    let search = Search::new(&scene);
+    let objective = set(q, &locks, &[], &mut notes);
+    let search = Search::new(&objective);
     let found = repeats::best(&search, work, keep_going).ok_or(Error::Stopped)?;
-    notes.extend(notes::on_cut(&scene, &found.segs));
+    notes.extend(notes::on_cut(&objective, &found.segs));
     if !found.proven {
         notes.push(Note {
             text: format!(
@@ -114,9 +114,9 @@ pub fn assemble_within(
         });
     }
     Ok(Answer {
-        shots: found.segs.iter().map(|seg| shot(&scene, seg)).collect(),
+        shots: found.segs.iter().map(|seg| shot(&objective, seg)).collect(),
         score: found.score,
-        terms: scene.terms(&found.segs),
+        terms: objective.terms(&found.segs),
         proven: found.proven,
         bound: found.bound,
         notes,
@@ -159,13 +159,13 @@ fn weights(w: &Weights) -> [(&'static str, f64); 14] {
     ]
 }
 
-/// Sets the scene, on a grid as fine as can be searched.
+/// Sets the objective, on a grid as fine as can be searched.
 fn set<'a>(
     q: &Question<'a>,
     locks: &[OnFrames],
     extra: &[i64],
     notes: &mut Vec<Note>,
-) -> Scene<'a> {
+) -> Objective<'a> {
     let edges: Vec<i64> = locks
         .iter()
         .flat_map(|lock| [lock.from, lock.to])
@@ -206,15 +206,15 @@ fn set<'a>(
     notes.extend(material.notes.iter().cloned());
     let (held, more) = locks::held(q, &grid, &material, locks);
     notes.extend(more);
-    Scene::new(*q, grid, material, held)
+    Objective::new(*q, grid, material, held)
 }
 
 /// A stretch as the cut's shot.
-fn shot(scene: &Scene, seg: &Seg) -> Shot {
+fn shot(objective: &Objective, seg: &Seg) -> Shot {
     let mut shot = Shot {
         extra: Default::default(),
-        from_frame: scene.grid.frames[seg.from],
-        to_frame: scene.grid.frames[seg.to],
+        from_frame: objective.grid.frames[seg.from],
+        to_frame: objective.grid.frames[seg.to],
         take: None,
         take_start: Length::ZERO,
         speed: 1.0,
@@ -222,15 +222,17 @@ fn shot(scene: &Scene, seg: &Seg) -> Shot {
         locked: false,
     };
     if let Some(index) = seg.source {
-        let source = &scene.sources[index];
-        shot.take = Some(scene.q.takes[source.take].id.clone());
+        let source = &objective.sources[index];
+        shot.take = Some(objective.q.takes[source.take].id.clone());
         shot.take_start = match &source.kind {
-            Kind::Free { .. } if scene.locked(index) => scene.held[index - scene.free].take_start,
+            Kind::Free { .. } if objective.locked(index) => {
+                objective.held[index - objective.free].take_start
+            }
             _ => Length::nearest_to_seconds(seg.start),
         };
         shot.speed = source.speed;
         shot.in_sync = source.in_sync;
-        shot.locked = scene.locked(index);
+        shot.locked = objective.locked(index);
     }
     shot
 }

@@ -118,94 +118,131 @@ pub fn held(
     locks: &[OnFrames],
 ) -> (Vec<Held>, Vec<Note>) {
     let mut notes = Vec::new();
-    let held = locks
-        .iter()
-        .filter_map(|lock| {
-            let (from, to) = (grid.point(lock.from)?, grid.point(lock.to)?);
-            let (from_s, to_s) = (grid.at_s[from], grid.at_s[to]);
-            let take = &q.takes[lock.take];
-            let usable = usable(take);
-            let mut say = |what: String| {
-                notes.push(Note {
-                    text: format!("the lock of `{}` at {}: {what}", take.id, lock.lock.at),
-                    bars: None,
-                    take: Some(take.id.clone()),
-                });
-            };
-            let run = run_over(take, usable, from_s, to_s);
-            let heard_at = run.map(|run| run.take_s_at(from_s));
-            let (start, run) = match (lock.lock.take_start, heard_at) {
-                (Some(asked), heard) => {
-                    let asked = asked.seconds();
-                    let fits = heard.zip(run).is_some_and(|(heard, run)| {
-                        (heard - asked).abs() * run.true_speed() <= grid.frame_s / 2.0 + 1e-6
-                    });
-                    (asked, run.filter(|_| fits))
-                }
-                (None, Some(heard)) => (heard.max(0.0), run),
-                (None, None) => {
-                    say("the song was not heard there; its middle is shown".into());
-                    let shown = (to_s - from_s) / free_speed(q, take);
-                    (usable.0 + ((usable.1 - usable.0 - shown) / 2.0).max(0.0), None)
-                }
-            };
-            let (speed, pace) = match run {
-                Some(run) => (run.speed, run.true_speed()),
-                None => {
-                    // A piece out of place still moves as the pass was meant to.
-                    let speed = match take.placement.main_run() {
-                        Some(run) => sound_run(run, usable).map_or(1.0, |run| run.speed),
-                        None => free_speed(q, take),
-                    };
-                    (speed, speed)
-                }
-            };
-            let end = start + (to_s.min(grid.song_s) - from_s) / pace;
-            if end > usable.1 + grid.frame_s || start + grid.frame_s < usable.0 {
-                say(format!(
-                    "it asks for {start:.2} s to {end:.2} s of a take whose picture runs from {:.2} s to {:.2} s",
-                    usable.0, usable.1
-                ));
-            } else if let Some(run) = run {
-                let (a, b) = on_song(&run, usable);
-                if a > from_s + grid.frame_s || b < to_s.min(grid.song_s) - grid.frame_s {
-                    say("the song was not heard in all of it".into());
-                }
-            }
-            if take.rating == Rating::NoGood {
-                say("the take is marked no good".into());
-            }
-            if take.picture.is_none() && q.takes.iter().any(|take| take.picture.is_some()) {
-                say("the take has no picture".into());
-            }
-            let planned = setup_of(q, take);
-            let source = Source {
-                take: lock.take,
-                kind: Kind::Free {
-                    starts: vec![start],
-                },
-                group: material.groups[lock.take],
-                setup: planned.map(|(index, _)| index),
-                purpose: purpose(q, take),
-                state: counted_state(q, take),
-                rating: rating_value(take.rating),
-                confidence: run.map_or(1.0, |run| run.confidence),
-                usable,
-                speed,
-                pace,
-                in_sync: run.is_some(),
-            };
-            Some(Held {
-                from,
-                to,
-                source,
-                start,
-                take_start: lock
-                    .lock
-                    .take_start
-                    .unwrap_or_else(|| Length::nearest_to_seconds(start)),
-            })
-        })
-        .collect();
+    let mut held = Vec::new();
+    for lock in locks {
+        let Some((shot, said)) = hold(q, grid, material, lock) else {
+            continue;
+        };
+        let take = &q.takes[lock.take].id;
+        notes.extend(said.into_iter().map(|what| Note {
+            text: format!("the lock of `{take}` at {}: {what}", lock.lock.at),
+            bars: None,
+            take: Some(take.clone()),
+        }));
+        held.push(shot);
+    }
     (held, notes)
+}
+
+/// `lock` as a shot on `grid`, and what is to be said of it.
+fn hold(
+    q: &Question,
+    grid: &Grid,
+    material: &Material,
+    lock: &OnFrames,
+) -> Option<(Held, Vec<String>)> {
+    let mut said = Vec::new();
+    let (from, to) = (grid.point(lock.from)?, grid.point(lock.to)?);
+    let (from_s, to_s) = (grid.at_s[from], grid.at_s[to]);
+    let take = &q.takes[lock.take];
+    let usable = usable(take);
+    let run = run_over(take, usable, from_s, to_s);
+    let heard_at = run.map(|run| run.take_s_at(from_s));
+    let (start, run) = match (lock.lock.take_start, heard_at) {
+        (Some(asked), heard) => {
+            let asked = asked.seconds();
+            let fits = heard.zip(run).is_some_and(|(heard, run)| {
+                (heard - asked).abs() * run.true_speed() <= grid.frame_s / 2.0 + 1e-6
+            });
+            (asked, run.filter(|_| fits))
+        }
+        (None, Some(heard)) => (heard.max(0.0), run),
+        (None, None) => {
+            said.push("the song was not heard there; its middle is shown".into());
+            let shown = (to_s - from_s) / free_speed(q, take);
+            (
+                usable.0 + ((usable.1 - usable.0 - shown) / 2.0).max(0.0),
+                None,
+            )
+        }
+    };
+    let (speed, pace) = match run {
+        Some(run) => (run.speed, run.true_speed()),
+        None => {
+            // A piece out of place still moves as the pass was meant to.
+            let speed = match take.placement.main_run() {
+                Some(run) => sound_run(run, usable).map_or(1.0, |run| run.speed),
+                None => free_speed(q, take),
+            };
+            (speed, speed)
+        }
+    };
+    said.extend(wrong_with(
+        q,
+        grid,
+        take,
+        run,
+        [from_s, to_s],
+        [start, pace],
+    ));
+    let planned = setup_of(q, take);
+    let source = Source {
+        take: lock.take,
+        kind: Kind::Free {
+            starts: vec![start],
+        },
+        group: material.groups[lock.take],
+        setup: planned.map(|(index, _)| index),
+        purpose: purpose(q, take),
+        state: counted_state(q, take),
+        rating: rating_value(take.rating),
+        confidence: run.map_or(1.0, |run| run.confidence),
+        usable,
+        speed,
+        pace,
+        in_sync: run.is_some(),
+    };
+    let held = Held {
+        from,
+        to,
+        source,
+        start,
+        take_start: lock
+            .lock
+            .take_start
+            .unwrap_or_else(|| Length::nearest_to_seconds(start)),
+    };
+    Some((held, said))
+}
+
+/// What is wrong with a lock of `take` that is shown from `start` on at `pace`.
+fn wrong_with(
+    q: &Question,
+    grid: &Grid,
+    take: &PlacedTake,
+    run: Option<Run>,
+    [from_s, to_s]: [f64; 2],
+    [start, pace]: [f64; 2],
+) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    let usable = usable(take);
+    let end = start + (to_s.min(grid.song_s) - from_s) / pace;
+    if end > usable.1 + grid.frame_s || start + grid.frame_s < usable.0 {
+        said.push(format!(
+            "it asks for {start:.2} s to {end:.2} s of a take whose picture runs from {:.2} s to {:.2} s",
+            usable.0, usable.1
+        ));
+    } else if let Some(run) = run {
+        let (a, b) = on_song(&run, usable);
+        if a > from_s + grid.frame_s || b < to_s.min(grid.song_s) - grid.frame_s {
+            said.push("the song was not heard in all of it".into());
+        }
+    }
+    if take.rating == Rating::NoGood {
+        said.push("the take is marked no good".into());
+    }
+    if take.picture.is_none() && q.takes.iter().any(|take| take.picture.is_some()) {
+        said.push("the take has no picture".into());
+    }
+    said
 }

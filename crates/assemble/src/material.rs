@@ -191,14 +191,6 @@ pub fn on_song(run: &Run, usable: (f64, f64)) -> (f64, f64) {
 impl Material {
     /// Gathers what can be cut to on `grid`. Free sources get at most `most_starts` starting points.
     pub fn of(q: &Question, grid: &Grid, most_starts: usize) -> Self {
-        let mut notes = Vec::new();
-        let mut note = |take: &PlacedTake, text: String| {
-            notes.push(Note {
-                text,
-                bars: None,
-                take: Some(take.id.clone()),
-            });
-        };
         let mut names = BTreeMap::new();
         let groups: Vec<usize> = q
             .takes
@@ -219,104 +211,117 @@ impl Material {
             .map(|take| Measured::of(take.track.as_ref()?, &ranks))
             .collect();
         let any_picture = q.takes.iter().any(|take| take.picture.is_some());
-        let half = grid.frame_s / 2.0 + 1e-6;
-
-        let mut sources = Vec::new();
+        let mut material = Self {
+            sources: Vec::new(),
+            measured,
+            group_count: names.len(),
+            groups,
+            notes: Vec::new(),
+        };
         for (index, take) in q.takes.iter().enumerate() {
             if take.rating == Rating::NoGood {
                 continue;
             }
             if any_picture && take.picture.is_none() {
-                note(
-                    take,
-                    format!("`{}` has no picture and is not used", take.id),
-                );
+                let text = format!("`{}` has no picture and is not used", take.id);
+                material.note(take, text);
                 continue;
             }
-            let usable = usable(take);
-            let planned = setup_of(q, take);
-            let matched = take.placement.matched();
-            let purpose = purpose(q, take);
-            let made = |kind: Kind, [speed, pace]: [f64; 2], confidence: f64| Source {
-                take: index,
-                in_sync: matches!(kind, Kind::Synced { .. }),
-                kind,
-                group: groups[index],
-                setup: planned.map(|(index, _)| index),
-                purpose,
-                state: counted_state(q, take),
-                rating: rating_value(take.rating),
-                confidence,
-                usable,
-                speed,
-                pace,
-            };
-            let doubt = if take.placement.alternatives.is_empty() {
-                1.0
-            } else {
-                0.5
-            };
-            for (which, run) in take.placement.runs.iter().enumerate() {
-                let Some(run) = sound_run(run, usable) else {
-                    note(
-                        take,
-                        format!(
-                            "run {} of `{}` can't be used: it lies outside the take, or its speed {} is none that can be shown",
-                            which + 1,
-                            take.id,
-                            run.speed
-                        ),
-                    );
-                    continue;
-                };
-                let (from, to) = on_song(&run, usable);
-                let lo = grid.at_s.partition_point(|t| *t < from - half);
-                let hi = grid
-                    .at_s
-                    .partition_point(|t| t.min(grid.song_s) <= to + half);
-                if hi > lo + 1 {
-                    let kind = Kind::Synced {
-                        run,
-                        index: which,
-                        lo,
-                        hi: hi - 1,
-                    };
-                    sources.push(made(
-                        kind,
-                        [run.speed, run.true_speed()],
-                        run.confidence * doubt,
-                    ));
-                }
-            }
-            let unknown_setup = take.setup.is_some() && planned.is_none();
-            if purpose == Purpose::BRoll && !unknown_setup {
-                let starts = starts(usable, most_starts);
-                if !starts.is_empty() {
-                    let speed = free_speed(q, take);
-                    sources.push(made(Kind::Free { starts }, [speed; 2], 1.0));
-                }
-            } else if !matched {
-                let why = match (&take.setup, planned) {
-                    (Some(setup), None) => {
-                        format!("the plan has no setup `{setup}` to say what it is for")
-                    }
-                    _ => "its setup is for performance".into(),
-                };
-                note(
-                    take,
-                    format!(
-                        "the song was not heard in `{}`, and {why}; it is not used",
-                        take.id
-                    ),
+            material.add_synced(q, grid, index);
+            material.add_free(q, index, most_starts);
+        }
+        material
+    }
+
+    fn note(&mut self, take: &PlacedTake, text: String) {
+        self.notes.push(Note {
+            text,
+            bars: None,
+            take: Some(take.id.clone()),
+        });
+    }
+
+    /// Take `index` as a source that is shown as `kind`.
+    fn source(&self, q: &Question, index: usize, kind: Kind, [speed, pace]: [f64; 2]) -> Source {
+        let take = &q.takes[index];
+        let confidence = match &kind {
+            Kind::Synced { run, .. } if take.placement.alternatives.is_empty() => run.confidence,
+            Kind::Synced { run, .. } => run.confidence * 0.5,
+            Kind::Free { .. } => 1.0,
+        };
+        Source {
+            take: index,
+            in_sync: matches!(kind, Kind::Synced { .. }),
+            kind,
+            group: self.groups[index],
+            setup: setup_of(q, take).map(|(index, _)| index),
+            purpose: purpose(q, take),
+            state: counted_state(q, take),
+            rating: rating_value(take.rating),
+            confidence,
+            usable: usable(take),
+            speed,
+            pace,
+        }
+    }
+
+    /// Take `index` where it was heard.
+    fn add_synced(&mut self, q: &Question, grid: &Grid, index: usize) {
+        let take = &q.takes[index];
+        let usable = usable(take);
+        let half = grid.frame_s / 2.0 + 1e-6;
+        for (which, run) in take.placement.runs.iter().enumerate() {
+            let Some(run) = sound_run(run, usable) else {
+                let text = format!(
+                    "run {} of `{}` can't be used: it lies outside the take, or its speed {} is none that can be shown",
+                    which + 1,
+                    take.id,
+                    run.speed
                 );
+                self.note(take, text);
+                continue;
+            };
+            let (from, to) = on_song(&run, usable);
+            let lo = grid.at_s.partition_point(|t| *t < from - half);
+            let hi = grid
+                .at_s
+                .partition_point(|t| t.min(grid.song_s) <= to + half);
+            if hi > lo + 1 {
+                let kind = Kind::Synced {
+                    run,
+                    index: which,
+                    lo,
+                    hi: hi - 1,
+                };
+                let source = self.source(q, index, kind, [run.speed, run.true_speed()]);
+                self.sources.push(source);
             }
         }
-        Self {
-            sources,
-            measured,
-            groups,
-            group_count: names.len(),
-            notes,
+    }
+
+    /// Take `index` where it may be shown anywhere.
+    fn add_free(&mut self, q: &Question, index: usize, most_starts: usize) {
+        let take = &q.takes[index];
+        let unknown_setup = take.setup.is_some() && setup_of(q, take).is_none();
+        if purpose(q, take) == Purpose::BRoll && !unknown_setup {
+            let starts = starts(usable(take), most_starts);
+            if !starts.is_empty() {
+                let speed = free_speed(q, take);
+                let source = self.source(q, index, Kind::Free { starts }, [speed; 2]);
+                self.sources.push(source);
+            }
+        } else if !take.placement.matched() {
+            let why = match &take.setup {
+                Some(setup) if unknown_setup => {
+                    format!("the plan has no setup `{setup}` to say what it is for")
+                }
+                _ => "its setup is for performance".into(),
+            };
+            let text = format!(
+                "the song was not heard in `{}`, and {why}; it is not used",
+                take.id
+            );
+            self.note(take, text);
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::answer::{Note, Question};
 use crate::grid::Grid;
-use crate::scene::{Scene, Seg};
+use crate::objective::{Objective, Seg};
 use model::{SongMap, SongTime};
 use std::collections::BTreeSet;
 
@@ -71,8 +71,8 @@ pub fn on_question(q: &Question) -> Vec<Note> {
 }
 
 /// What stands out in a cut: black, states against locks, repetition by locks, doubtful placements.
-pub fn on_cut(scene: &Scene, segs: &[Seg]) -> Vec<Note> {
-    let (q, grid) = (&scene.q, &scene.grid);
+pub fn on_cut(objective: &Objective, segs: &[Seg]) -> Vec<Note> {
+    let (q, grid) = (&objective.q, &objective.grid);
     let mut notes = Vec::new();
     let mut say = |seg: &Seg, take: Option<usize>, text: &dyn Fn(&str) -> String| {
         let at = bars(q.map, grid, seg.from, seg.to);
@@ -91,15 +91,15 @@ pub fn on_cut(scene: &Scene, segs: &[Seg]) -> Vec<Note> {
     let mut highest: Option<(u32, bool)> = None;
     for seg in segs {
         let Some(source) = seg.source else { continue };
-        let Some(state) = scene.sources[source].state else {
+        let Some(state) = objective.sources[source].state else {
             continue;
         };
-        let locked = scene.locked(source);
+        let locked = objective.locked(source);
         if let Some((before, by_lock)) = highest
             && state < before
             && (locked || by_lock)
         {
-            say(seg, Some(scene.sources[source].take), &|place| {
+            say(seg, Some(objective.sources[source].take), &|place| {
                 format!(
                     "in {place} the performer's state goes back from {before} to {state} because of a lock"
                 )
@@ -111,8 +111,8 @@ pub fn on_cut(scene: &Scene, segs: &[Seg]) -> Vec<Note> {
     }
     let pieces: Vec<_> = segs
         .iter()
-        .filter(|seg| seg.source.is_some_and(|source| scene.locked(source)))
-        .filter_map(|seg| Some((seg, scene.piece(seg)?)))
+        .filter(|seg| seg.source.is_some_and(|source| objective.locked(source)))
+        .filter_map(|seg| Some((seg, objective.piece(seg)?)))
         .collect();
     for (n, (seg, piece)) in pieces.iter().enumerate() {
         if pieces[..n]
@@ -129,7 +129,7 @@ pub fn on_cut(scene: &Scene, segs: &[Seg]) -> Vec<Note> {
     }
     let mut told = BTreeSet::new();
     for seg in segs {
-        let Some(source) = seg.source.map(|source| &scene.sources[source]) else {
+        let Some(source) = seg.source.map(|source| &objective.sources[source]) else {
             continue;
         };
         let take = &q.takes[source.take];

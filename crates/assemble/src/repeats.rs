@@ -10,7 +10,7 @@
 //! searched, best bound first, until none can better the best cut in hand.
 
 use crate::exchange;
-use crate::scene::{Scene, Seg, TOUCH_S};
+use crate::objective::{Objective, Seg, TOUCH_S};
 use crate::search::{Ban, Kept, Limits, Search, Way};
 
 /// How many numbers all searches together go through before the best cut so far is given with what it
@@ -49,7 +49,7 @@ struct Branch {
     prices: Vec<Vec<f64>>,
 }
 
-/// The best cut of `search`'s scene without repetition. `None` when stopped before a first one.
+/// The best cut of `search`'s objective without repetition. `None` when stopped before a first one.
 pub fn best(search: &Search, work: usize, keep_going: &dyn Fn() -> bool) -> Option<Found> {
     let mut hunt = Hunt {
         search,
@@ -110,8 +110,8 @@ impl Hunt<'_, '_, '_> {
         self.left > 0 && (self.keep_going)()
     }
 
-    fn scene(&self) -> &Scene<'_> {
-        self.search.scene()
+    fn objective(&self) -> &Objective<'_> {
+        self.search.objective()
     }
 
     fn search(&mut self, limits: &Limits) -> Way {
@@ -121,7 +121,7 @@ impl Hunt<'_, '_, '_> {
 
     /// Takes `segs` for the best so far when they are.
     fn offer(&mut self, segs: &[Seg]) {
-        let score: f64 = self.scene().terms(segs).iter().map(|t| t.total()).sum();
+        let score: f64 = self.objective().terms(segs).iter().map(|t| t.total()).sum();
         if score > self.in_hand() {
             self.best = Some((score, segs.to_vec()));
         }
@@ -129,6 +129,54 @@ impl Hunt<'_, '_, '_> {
 
     /// Bounds a branch by prices and splits it.
     fn look_into(&mut self, branch: Branch, root: bool) -> Vec<Branch> {
+        let (branch, mut split_at) = self.priced(branch, root);
+        if root && branch.bound > self.in_hand() + EQUAL && self.may_go_on() {
+            self.settle(branch.prices.clone(), SETTLE_STEPS);
+            self.polish(POLISH_STEPS);
+        }
+        if branch.bound <= self.in_hand() + EQUAL {
+            return Vec::new();
+        }
+        if split_at.is_none() && self.left > 0 {
+            // The prices are right but not tight; without any, a way that repeats nothing is the best.
+            let free = Limits {
+                prices: self.search.no_prices(),
+                bans: branch.bans.clone(),
+                kept: Vec::new(),
+            };
+            let way = self.search(&free);
+            split_at = clash(self.objective(), &way.segs);
+            if split_at.is_none() {
+                self.offer(&way.segs);
+                return Vec::new();
+            }
+        }
+        let Some((take, at_s, from)) = split_at else {
+            // Out of work: the branch stays open as it is.
+            return vec![branch];
+        };
+        let end = self.objective().grid.end();
+        [(0, from), (from, end)]
+            .into_iter()
+            .map(|(from, to)| {
+                let mut bans = branch.bans.clone();
+                bans.push(Ban {
+                    take,
+                    at_s,
+                    from,
+                    to,
+                });
+                Branch {
+                    bound: branch.bound,
+                    bans,
+                    prices: branch.prices.clone(),
+                }
+            })
+            .collect()
+    }
+
+    /// `branch` with its bound lowered by prices, and where its best way repeats itself.
+    fn priced(&mut self, branch: Branch, root: bool) -> (Branch, Option<(usize, f64, usize)>) {
         let mut limits = Limits {
             prices: branch.prices,
             bans: branch.bans,
@@ -149,7 +197,7 @@ impl Hunt<'_, '_, '_> {
             let way = self.search(&limits);
             let owed: f64 = limits.prices.iter().flatten().sum();
             let here = way.value + owed;
-            let clash = clash(self.scene(), &way.segs);
+            let clash = clash(self.objective(), &way.segs);
             if here < bound || step == 0 {
                 since = 0;
                 if here <= bound {
@@ -178,63 +226,21 @@ impl Hunt<'_, '_, '_> {
                 break;
             }
         }
-        if root && bound > self.in_hand() + EQUAL && self.may_go_on() {
-            self.settle(prices.clone(), SETTLE_STEPS);
-            self.polish(POLISH_STEPS);
-        }
-        if bound <= self.in_hand() + EQUAL {
-            return Vec::new();
-        }
-        if split_at.is_none() && self.left > 0 {
-            // The prices are right but not tight; without any, a way that repeats nothing is the best.
-            let free = Limits {
-                prices: self.search.no_prices(),
-                bans: limits.bans.clone(),
-                kept: Vec::new(),
-            };
-            let way = self.search(&free);
-            split_at = clash(self.scene(), &way.segs);
-            if split_at.is_none() {
-                self.offer(&way.segs);
-                return Vec::new();
-            }
-        }
-        let Some((take, at_s, from)) = split_at else {
-            // Out of work: the branch stays open as it is.
-            let rest = Branch {
-                bound,
-                bans: limits.bans,
-                prices,
-            };
-            return vec![rest];
+        let branch = Branch {
+            bound,
+            bans: limits.bans,
+            prices,
         };
-        let end = self.scene().grid.end();
-        [(0, from), (from, end)]
-            .into_iter()
-            .map(|(from, to)| {
-                let mut bans = limits.bans.clone();
-                bans.push(Ban {
-                    take,
-                    at_s,
-                    from,
-                    to,
-                });
-                Branch {
-                    bound,
-                    bans,
-                    prices: prices.clone(),
-                }
-            })
-            .collect()
+        (branch, split_at)
     }
 
     /// One subgradient step: points shown more than once become dearer, points not shown cheaper.
     /// Whether there was anything to change.
     fn step_prices(&self, prices: &mut [Vec<f64>], segs: &[Seg], here: f64, scale: f64) -> bool {
-        let scene = self.scene();
+        let objective = self.objective();
         let mut shown: Vec<Vec<f64>> = prices.iter().map(|p| vec![-1.0; p.len()]).collect();
-        for seg in segs.iter().filter(|seg| !locked(scene, seg)) {
-            if let Some((take, from, to)) = scene.piece(seg) {
+        for seg in segs.iter().filter(|seg| !locked(objective, seg)) {
+            if let Some((take, from, to)) = objective.piece(seg) {
                 for point in self.search.points(take, from, to) {
                     shown[take][point] += 1.0;
                 }
@@ -270,12 +276,12 @@ impl Hunt<'_, '_, '_> {
     /// `segs` mended until nothing repeats: free shots get the best start in their take that is still
     /// to be had, and where there is none, the best other shot over the same stretch.
     fn mended(&self, segs: &[Seg]) -> Vec<Seg> {
-        let scene = self.scene();
+        let objective = self.objective();
         let mut mended = segs.to_vec();
         let mut used: Vec<(usize, f64, f64)> = segs
             .iter()
             .filter(|seg| !self.search.movable(seg))
-            .filter_map(|seg| scene.piece(seg))
+            .filter_map(|seg| objective.piece(seg))
             .collect();
         // Longest first: they are the hardest to place. Those that find no place are left black until
         // all that do have theirs.
@@ -291,7 +297,7 @@ impl Hunt<'_, '_, '_> {
                 .into_iter()
                 .find_map(|start| {
                     let seg = Seg { start, ..segs[n] };
-                    let piece = scene.piece(&seg)?;
+                    let piece = objective.piece(&seg)?;
                     used.iter()
                         .all(|other| !repeats(&piece, other))
                         .then_some((seg, piece))
@@ -308,16 +314,16 @@ impl Hunt<'_, '_, '_> {
             }
         }
         // Synced shots of a take with two runs can repeat each other as well.
-        while let Some((_, _, from)) = clash(scene, &mended) {
+        while let Some((_, _, from)) = clash(objective, &mended) {
             let later = mended
                 .iter()
-                .position(|seg| seg.from == from && !locked(scene, seg));
+                .position(|seg| seg.from == from && !locked(objective, seg));
             let Some(n) = later else { break };
             mended[n] = black(mended[n].from, mended[n].to);
             without.push(n);
         }
         for n in without {
-            if let Some((seg, _)) = exchange::best(scene, &mended, n, &|_| true) {
+            if let Some((seg, _)) = exchange::best(objective, &mended, n, &|_| true) {
                 mended[n] = seg;
             }
         }
@@ -333,7 +339,7 @@ impl Hunt<'_, '_, '_> {
         };
         for _ in 0..most {
             let way = self.search(&limits);
-            let Some(_) = clash(self.scene(), &way.segs) else {
+            let Some(_) = clash(self.objective(), &way.segs) else {
                 self.offer(&way.segs);
                 return;
             };
@@ -353,12 +359,12 @@ impl Hunt<'_, '_, '_> {
             let Some((before, segs)) = self.best.clone() else {
                 return;
             };
-            let scene = self.scene();
+            let objective = self.objective();
             let kept = segs
                 .iter()
                 .filter(|seg| self.search.movable(seg))
                 .filter_map(|seg| {
-                    let (take, from_s, to_s) = scene.piece(seg)?;
+                    let (take, from_s, to_s) = objective.piece(seg)?;
                     Some(Kept {
                         take,
                         from_s,
@@ -384,11 +390,11 @@ impl Hunt<'_, '_, '_> {
 
     /// Of the shots that repeat each other keeps the pieces of the longest.
     fn keep(&self, limits: &mut Limits, segs: &[Seg]) {
-        let scene = self.scene();
+        let objective = self.objective();
         let mut pieces: Vec<(&Seg, (usize, f64, f64))> = segs
             .iter()
-            .filter(|seg| !locked(scene, seg))
-            .filter_map(|seg| Some((seg, scene.piece(seg)?)))
+            .filter(|seg| !locked(objective, seg))
+            .filter_map(|seg| Some((seg, objective.piece(seg)?)))
             .collect();
         pieces.sort_by_key(|(seg, _)| std::cmp::Reverse(seg.to - seg.from));
         let mut placed: Vec<(usize, f64, f64)> = Vec::new();
@@ -434,8 +440,8 @@ fn black(from: usize, to: usize) -> Seg {
     }
 }
 
-fn locked(scene: &Scene, seg: &Seg) -> bool {
-    seg.source.is_some_and(|source| scene.locked(source))
+fn locked(objective: &Objective, seg: &Seg) -> bool {
+    seg.source.is_some_and(|source| objective.locked(source))
 }
 
 /// Whether two pieces show something of the same take twice.
@@ -445,12 +451,12 @@ pub fn repeats(a: &(usize, f64, f64), b: &(usize, f64, f64)) -> bool {
 
 /// Where a take is shown twice over the longest: the take, the middle of what is repeated, and the
 /// point the later of the two shots starts at. Locks may repeat each other.
-pub fn clash(scene: &Scene, segs: &[Seg]) -> Option<(usize, f64, usize)> {
+pub fn clash(objective: &Objective, segs: &[Seg]) -> Option<(usize, f64, usize)> {
     let mut pieces: Vec<(usize, f64, f64, usize, bool)> = segs
         .iter()
         .filter_map(|seg| {
-            let (take, from, to) = scene.piece(seg)?;
-            Some((take, from, to, seg.from, locked(scene, seg)))
+            let (take, from, to) = objective.piece(seg)?;
+            Some((take, from, to, seg.from, locked(objective, seg)))
         })
         .collect();
     pieces.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));

@@ -16,7 +16,7 @@ mod lines;
 mod pass;
 
 use crate::material::Kind;
-use crate::scene::{Scene, Seg, TOUCH_S};
+use crate::objective::{Objective, Seg, TOUCH_S};
 use lines::{Line, Pool, alike, lines, turns};
 use pass::{Nodes, Pass};
 use std::cell::RefCell;
@@ -101,10 +101,10 @@ struct SyncedTable {
     after: Vec<f64>,
 }
 
-/// Everything about one scene that does not change from one search to the next.
+/// Everything about one objective that does not change from one search to the next.
 #[derive(Debug)]
 pub struct Search<'s, 'a> {
-    scene: &'s Scene<'a>,
+    objective: &'s Objective<'a>,
     lines: Vec<Line>,
     pools: Vec<Pool>,
     groups: usize,
@@ -129,44 +129,44 @@ pub struct Search<'s, 'a> {
 }
 
 impl<'s, 'a> Search<'s, 'a> {
-    /// Makes ready to search `scene`.
-    pub fn new(scene: &'s Scene<'a>) -> Self {
-        let end = scene.grid.end();
-        let (lines, pools) = lines(scene);
-        let groups = scene.material.group_count + 1;
-        let turns = turns(scene, &lines);
+    /// Makes ready to search `objective`.
+    pub fn new(objective: &'s Objective<'a>) -> Self {
+        let end = objective.grid.end();
+        let (lines, pools) = lines(objective);
+        let groups = objective.material.group_count + 1;
+        let turns = turns(objective, &lines);
         let alike = alike(&lines);
 
         let mut next_lock = vec![end; end + 1];
         let mut lock_at = vec![None; end + 1];
-        for (index, held) in scene.held.iter().enumerate().rev() {
+        for (index, held) in objective.held.iter().enumerate().rev() {
             for at in &mut next_lock[..=held.from] {
                 *at = held.from;
             }
             lock_at[held.from] = Some(index);
         }
-        let mut taken = vec![Vec::new(); scene.q.takes.len()];
-        for (index, held) in scene.held.iter().enumerate() {
+        let mut taken = vec![Vec::new(); objective.q.takes.len()];
+        for (index, held) in objective.held.iter().enumerate() {
             let seg = Seg {
                 from: held.from,
                 to: held.to,
-                source: Some(scene.free + index),
+                source: Some(objective.free + index),
                 start: held.start,
             };
-            if let Some((take, from, to)) = scene.piece(&seg) {
+            if let Some((take, from, to)) = objective.piece(&seg) {
                 taken[take].push((from, to));
             }
         }
         let lengths = (0..end)
             .map(|i| {
-                (i + 1..=scene.grid.reach[i])
-                    .map(|j| scene.length(i, j) + scene.limits(i, j))
+                (i + 1..=objective.grid.reach[i])
+                    .map(|j| objective.length(i, j) + objective.limits(i, j))
                     .collect()
             })
             .collect();
 
         let mut search = Self {
-            scene,
+            objective,
             lines,
             pools,
             groups,
@@ -177,12 +177,12 @@ impl<'s, 'a> Search<'s, 'a> {
             next_lock,
             lock_at,
             taken,
-            priced: vec![None; scene.q.takes.len()],
+            priced: vec![None; objective.q.takes.len()],
             lengths,
             spare: RefCell::default(),
         };
-        for source in &scene.sources[..scene.free] {
-            let ways = scene.sources[..scene.free]
+        for source in &objective.sources[..objective.free] {
+            let ways = objective.sources[..objective.free]
                 .iter()
                 .filter(|other| other.take == source.take)
                 .count();
@@ -192,8 +192,8 @@ impl<'s, 'a> Search<'s, 'a> {
                 search.priced[source.take] = Some((from, points.min(100_000)));
             }
         }
-        for (index, source) in scene.sources.iter().enumerate() {
-            let free = !scene.locked(index);
+        for (index, source) in objective.sources.iter().enumerate() {
+            let free = !objective.locked(index);
             search.synced.push(match &source.kind {
                 Kind::Synced { lo, hi, .. } if free => Some(search.synced_table(index, *lo, *hi)),
                 _ => None,
@@ -206,9 +206,9 @@ impl<'s, 'a> Search<'s, 'a> {
         search
     }
 
-    /// The scene searched.
-    pub fn scene(&self) -> &Scene<'a> {
-        self.scene
+    /// The objective searched.
+    pub fn objective(&self) -> &Objective<'a> {
+        self.objective
     }
 
     /// How many numbers one search goes through.
@@ -250,12 +250,12 @@ impl<'s, 'a> Search<'s, 'a> {
     }
 
     fn synced_table(&self, source: usize, lo: usize, hi: usize) -> SyncedTable {
-        let (scene, at) = (self.scene, &self.scene.grid.at_s);
-        let s = &scene.sources[source];
+        let (objective, at) = (self.objective, &self.objective.grid.at_s);
+        let s = &objective.sources[source];
         let take_s: Vec<f64> = at.iter().map(|t| s.take_s(*t, 0.0, 0.0)).collect();
         let mut sums = vec![0.0; at.len()];
         for k in lo..hi {
-            let worth: f64 = scene
+            let worth: f64 = objective
                 .content(source, k, take_s[k], take_s[k + 1])
                 .iter()
                 .sum();
@@ -264,11 +264,11 @@ impl<'s, 'a> Search<'s, 'a> {
         SyncedTable {
             before: take_s
                 .iter()
-                .map(|t| scene.handle_before(source, *t))
+                .map(|t| objective.handle_before(source, *t))
                 .collect(),
             after: take_s
                 .iter()
-                .map(|t| scene.handle_after(source, *t))
+                .map(|t| objective.handle_after(source, *t))
                 .collect(),
             take_s,
             sums,
@@ -276,18 +276,18 @@ impl<'s, 'a> Search<'s, 'a> {
     }
 
     fn free_table(&self, source: usize, starts: &[f64]) -> FreeTable {
-        let (scene, at) = (self.scene, &self.scene.grid.at_s);
-        let s = &scene.sources[source];
+        let (objective, at) = (self.objective, &self.objective.grid.at_s);
+        let s = &objective.sources[source];
         let mut table = FreeTable {
             starts: starts.to_vec(),
             offset: Vec::with_capacity(at.len()),
             worth: Vec::new(),
             ends: Vec::new(),
         };
-        for i in 0..scene.grid.end() {
+        for i in 0..objective.grid.end() {
             table.offset.push(table.worth.len());
             for start in starts {
-                let mut content = scene.handle_before(source, *start);
+                let mut content = objective.handle_before(source, *start);
                 let mut from = *start;
                 for (n, length) in self.lengths[i].iter().enumerate() {
                     let j = i + n + 1;
@@ -301,10 +301,13 @@ impl<'s, 'a> Search<'s, 'a> {
                         table.ends.extend(std::iter::repeat_n(0, rest));
                         break;
                     }
-                    content += scene.content(source, j - 1, from, to).iter().sum::<f64>();
+                    content += objective
+                        .content(source, j - 1, from, to)
+                        .iter()
+                        .sum::<f64>();
                     table
                         .worth
-                        .push(content + length + scene.handle_after(source, to));
+                        .push(content + length + objective.handle_after(source, to));
                     table.ends.push(match self.priced[s.take] {
                         Some((origin, count)) => {
                             Self::after_point((to - INSIDE_S - origin) / PRICE_STEP_S, count) as u32
@@ -321,9 +324,9 @@ impl<'s, 'a> Search<'s, 'a> {
     /// The last point a shot from point `i` may end at so that it shows nothing banned and nothing a
     /// lock shows.
     fn last_allowed(&self, source: usize, i: usize, start: f64, limits: &Limits) -> usize {
-        let (scene, at) = (self.scene, &self.scene.grid.at_s);
-        let s = &scene.sources[source];
-        let mut last = scene.grid.end();
+        let (objective, at) = (self.objective, &self.objective.grid.at_s);
+        let s = &objective.sources[source];
+        let mut last = objective.grid.end();
         let mut stop_before = |edge: f64| {
             // The last point up to which the take has not come further than `edge`.
             let ahead = at[i..=last].partition_point(|t| s.take_s(*t, at[i], start) <= edge);
@@ -348,7 +351,7 @@ impl<'s, 'a> Search<'s, 'a> {
                 Kind::Synced { run, .. } => run.song_s_at(ban.at_s),
                 Kind::Free { .. } => at[i] + (ban.at_s - start) * s.pace,
             };
-            if (ban.from..ban.to).contains(&scene.grid.interval_at(song_s)) {
+            if (ban.from..ban.to).contains(&objective.grid.interval_at(song_s)) {
                 // Strictly before: a piece that ends at the edge shows the point.
                 stop_before(ban.at_s + INSIDE_S - 1e-12);
             }

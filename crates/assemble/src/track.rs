@@ -9,7 +9,7 @@ pub const NEUTRAL: f64 = 0.5;
 /// How well a picture is exposed, 0 to 1, from its mean brightness and the share of its pixels that
 /// are crushed or clipped, both on the coded scale 0 to 1.
 ///
-/// The limits are ours, and wide on purpose: a night scene is dark and has black in it. Brightness
+/// The limits are ours, and wide on purpose: a night objective is dark and has black in it. Brightness
 /// counts fully from 0.10 to 0.80 and not at all under 0.02 or over 0.95; crushed or clipped pixels
 /// count nothing up to a tenth of the picture, and ruin it from six tenths.
 pub fn exposure(brightness: f64, clipped: f64) -> f64 {

@@ -4,7 +4,7 @@ use crate::answer::{Choice, Question, Why};
 use crate::error::Error;
 use crate::exchange;
 use crate::material::Kind;
-use crate::scene::{Scene, Seg};
+use crate::objective::{Objective, Seg};
 use crate::{prepare, set, shot};
 use model::Shot;
 
@@ -45,17 +45,17 @@ pub fn why(q: &Question, shots: &[Shot], bar: u32) -> Result<Why, Error> {
                 .any(|shot| shot.locked && shot.from_frame == lock.from && shot.to_frame == lock.to)
         })
         .collect();
-    let scene = set(q, &standing, &edges, &mut notes);
+    let objective = set(q, &standing, &edges, &mut notes);
     let segs: Vec<Seg> = shots
         .iter()
-        .filter_map(|shot| seg_of(&scene, shot))
+        .filter_map(|shot| seg_of(&objective, shot))
         .collect();
     let choices: Vec<Choice> = (0..segs.len())
         .filter(|n| {
-            let frames = &scene.grid.frames;
+            let frames = &objective.grid.frames;
             frames[segs[*n].from] < last.max(first + 1) && frames[segs[*n].to] > first
         })
-        .map(|n| choice(&scene, &segs, n))
+        .map(|n| choice(&objective, &segs, n))
         .collect();
     if choices.is_empty() {
         return Err(Error::NothingInBar { bar });
@@ -64,10 +64,13 @@ pub fn why(q: &Question, shots: &[Shot], bar: u32) -> Result<Why, Error> {
 }
 
 /// The stretch a shot of a cut is; `None` when its take has gone or its frames lie outside the song.
-fn seg_of(scene: &Scene, shot: &Shot) -> Option<Seg> {
-    let from = scene.grid.point(shot.from_frame)?;
-    let to = scene.grid.point(shot.to_frame).filter(|to| *to > from)?;
-    let at = scene.grid.at_s[from];
+fn seg_of(objective: &Objective, shot: &Shot) -> Option<Seg> {
+    let from = objective.grid.point(shot.from_frame)?;
+    let to = objective
+        .grid
+        .point(shot.to_frame)
+        .filter(|to| *to > from)?;
+    let at = objective.grid.at_s[from];
     let start = shot.take_start.seconds();
     let made = |source, start| Seg {
         from,
@@ -78,36 +81,39 @@ fn seg_of(scene: &Scene, shot: &Shot) -> Option<Seg> {
     let Some(id) = &shot.take else {
         return Some(made(None, 0.0));
     };
-    let take = scene.q.takes.iter().position(|take| take.id == *id)?;
-    if let Some(index) = scene
+    let take = objective.q.takes.iter().position(|take| take.id == *id)?;
+    if let Some(index) = objective
         .held
         .iter()
         .position(|held| shot.locked && held.from == from && held.source.take == take)
     {
-        return Some(made(Some(scene.free + index), scene.held[index].start));
+        return Some(made(
+            Some(objective.free + index),
+            objective.held[index].start,
+        ));
     }
-    let near = |source: usize| match &scene.sources[source].kind {
+    let near = |source: usize| match &objective.sources[source].kind {
         Kind::Synced { run, .. } => (run.take_s_at(at).max(0.0) - start).abs(),
-        Kind::Free { .. } if shot.in_sync => scene.grid.frame_s,
+        Kind::Free { .. } if shot.in_sync => objective.grid.frame_s,
         Kind::Free { .. } => 0.0,
     };
-    let source = (0..scene.free)
-        .filter(|source| scene.sources[*source].take == take)
+    let source = (0..objective.free)
+        .filter(|source| objective.sources[*source].take == take)
         .min_by(|a, b| near(*a).total_cmp(&near(*b)));
     // A take that may not be chosen any more (marked no good since) still explains as black would.
     Some(made(source, source.map_or(0.0, |_| start)))
 }
 
-fn choice(scene: &Scene, segs: &[Seg], n: usize) -> Choice {
-    let terms = exchange::in_place(scene, segs, n);
-    let shown = segs[n].source.map(|source| scene.sources[source].take);
-    let best = exchange::best(scene, segs, n, &|seg| {
-        seg.source.map(|source| scene.sources[source].take) != shown
+fn choice(objective: &Objective, segs: &[Seg], n: usize) -> Choice {
+    let terms = exchange::in_place(objective, segs, n);
+    let shown = segs[n].source.map(|source| objective.sources[source].take);
+    let best = exchange::best(objective, segs, n, &|seg| {
+        seg.source.map(|source| objective.sources[source].take) != shown
     });
     Choice {
-        shot: shot(scene, &segs[n]),
+        shot: shot(objective, &segs[n]),
         terms,
-        runner_up: best.map(|(seg, _)| shot(scene, &seg)),
+        runner_up: best.map(|(seg, _)| shot(objective, &seg)),
         runner_up_terms: best.map(|(_, terms)| terms),
     }
 }

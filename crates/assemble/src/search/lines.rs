@@ -2,7 +2,7 @@
 
 use super::NEVER;
 use crate::material::Kind;
-use crate::scene::Scene;
+use crate::objective::Objective;
 
 /// What a line shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -34,9 +34,9 @@ pub struct Line {
     pub state: Option<usize>,
 }
 
-/// All lines of a scene, and the pools they show.
-pub fn lines(scene: &Scene) -> (Vec<Line>, Vec<Pool>) {
-    let mut states: Vec<u32> = scene.sources[..scene.free]
+/// All lines of a objective, and the pools they show.
+pub fn lines(objective: &Objective) -> (Vec<Line>, Vec<Pool>) {
+    let mut states: Vec<u32> = objective.sources[..objective.free]
         .iter()
         .filter_map(|source| source.state)
         .collect();
@@ -46,17 +46,17 @@ pub fn lines(scene: &Scene) -> (Vec<Line>, Vec<Pool>) {
         states.clear();
     }
     let own = |index: usize| {
-        scene.sources[index]
+        objective.sources[index]
             .state
-            .filter(|_| !scene.locked(index))
+            .filter(|_| !objective.locked(index))
             .and_then(|state| states.binary_search(&state).ok())
             .map(|state| state + 1)
     };
     let mut pools: Vec<Pool> = Vec::new();
-    let mut shown = vec![(Shows::Black, None, scene.material.group_count, None)];
-    for (index, source) in scene.sources.iter().enumerate() {
+    let mut shown = vec![(Shows::Black, None, objective.material.group_count, None)];
+    for (index, source) in objective.sources.iter().enumerate() {
         let (group, state) = (source.group, own(index));
-        if scene.locked(index) || matches!(source.kind, Kind::Synced { .. }) {
+        if objective.locked(index) || matches!(source.kind, Kind::Synced { .. }) {
             shown.push((Shows::Source(index), Some(index), group, state));
         } else if let Some(pool) = pools
             .iter_mut()
@@ -90,7 +90,7 @@ pub fn lines(scene: &Scene) -> (Vec<Line>, Vec<Pool>) {
 }
 
 /// What going from one line to another is worth, by the line after and the line before.
-pub fn turns(scene: &Scene, lines: &[Line]) -> Vec<f64> {
+pub fn turns(objective: &Objective, lines: &[Line]) -> Vec<f64> {
     let mut turns = Vec::with_capacity(lines.len() * lines.len());
     for to in lines {
         for from in lines {
@@ -103,7 +103,7 @@ pub fn turns(scene: &Scene, lines: &[Line]) -> Vec<f64> {
                 // Black that goes on is no cut; `Pass` carries it on by itself.
                 (None, None) => NEVER,
                 (Some(a), Some(b)) => {
-                    let (same, near) = scene.turn(a, b);
+                    let (same, near) = objective.turn(a, b);
                     same + near
                 }
                 _ => 0.0,

@@ -3,7 +3,7 @@
 use super::lines::Shows;
 use super::{FreeTable, INSIDE_S, Limits, NEVER, PRICE_STEP_S, Search, Way};
 use crate::material::Kind;
-use crate::scene::{INTO_BLACK, Seg, TOO_LONG, TOUCH_S};
+use crate::objective::{INTO_BLACK, Seg, TOO_LONG, TOUCH_S};
 
 /// Stands for "black goes on" where the point a shot starts at is kept.
 const HELD_BLACK: u32 = u32::MAX;
@@ -38,7 +38,7 @@ pub struct Pass<'p, 's, 'a> {
 impl<'p, 's, 'a> Pass<'p, 's, 'a> {
     /// Makes ready: prices summed up, free shots chosen.
     pub fn new(search: &'p Search<'s, 'a>, limits: &'p Limits) -> Self {
-        let nodes = (search.scene.grid.end() + 1) * search.lines.len() * search.groups;
+        let nodes = (search.objective.grid.end() + 1) * search.lines.len() * search.groups;
         let paid = limits
             .prices
             .iter()
@@ -118,12 +118,12 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
         best: &mut [f64],
         starts: &mut [(u32, f64)],
     ) {
-        let scene = self.search.scene;
-        let s = &scene.sources[source];
+        let objective = self.search.objective;
+        let s = &objective.sources[source];
         let banned = self.limits.bans.iter().any(|ban| ban.take == s.take)
             || self.limits.kept.iter().any(|kept| kept.take == s.take);
         let paid = self.paid.get(s.take).filter(|paid| !paid.is_empty());
-        for i in 0..scene.grid.end() {
+        for i in 0..objective.grid.end() {
             let span = self.search.lengths[i].len();
             for (n, start) in table.starts.iter().enumerate() {
                 let cells = table.offset[i] + n * span;
@@ -156,7 +156,7 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
 
     /// Searches from the first point to the last.
     pub fn run(mut self) -> Way {
-        let (search, end) = (self.search, self.search.scene.grid.end());
+        let (search, end) = (self.search, self.search.objective.grid.end());
         let (count, groups) = (search.lines.len(), search.groups);
         let mut into = vec![NEVER; count * groups];
         for i in 0..end {
@@ -207,7 +207,7 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
                 ending.push((line, two));
             }
         }
-        let on_the_bar = search.scene.on_the_bar(i);
+        let on_the_bar = search.objective.on_the_bar(i);
         for to in 0..lines.len() {
             if search.alike[to] == to {
                 self.cuts_like(i, to, &ending, on_the_bar, into);
@@ -231,7 +231,7 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
         let recent = if own == groups - 1 {
             0.0
         } else {
-            search.scene.q.weights.recent
+            search.objective.q.weights.recent
         };
         // By group before the cut: the best way, and the best from another line.
         let none = (NEVER, 0, 0);
@@ -261,7 +261,7 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
             let node = self.node(i, to);
             for (a, two) in best.iter().enumerate() {
                 let itself = match (lines[two[0].1].source, lines[to].source) {
-                    (Some(from), Some(to)) => search.scene.no_cut(from, to),
+                    (Some(from), Some(to)) => search.objective.no_cut(from, to),
                     _ => false,
                 };
                 let (worth, from, b) = two[usize::from(itself && two[0].0 > NEVER)];
@@ -273,18 +273,18 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
 
     /// Every shot of `line` that starts at point `i`.
     fn shots(&mut self, i: usize, line: usize, into: &[f64]) {
-        let (search, scene) = (self.search, self.search.scene);
+        let (search, objective) = (self.search, self.search.objective);
         let source = match search.lines[line].shows {
             Shows::Black => {
                 if search.lock_at[i].is_none() {
-                    let worth = scene.black(i) - INTO_BLACK;
+                    let worth = objective.black(i) - INTO_BLACK;
                     self.reach(i + 1, line, i, into, worth);
                 }
                 return;
             }
             Shows::Any(pool) => {
                 if search.lock_at[i].is_none() {
-                    for j in i + 1..=scene.grid.reach[i].min(search.next_lock[i]) {
+                    for j in i + 1..=objective.grid.reach[i].min(search.next_lock[i]) {
                         let worth = self.free_worth[pool][self.span_offset[i] + j - i - 1];
                         if worth > NEVER {
                             self.reach(j, line, i, into, worth);
@@ -295,9 +295,9 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
             }
             Shows::Source(source) => source,
         };
-        let s = &scene.sources[source];
-        if scene.locked(source) {
-            let held = &scene.held[source - scene.free];
+        let s = &objective.sources[source];
+        if objective.locked(source) {
+            let held = &objective.held[source - objective.free];
             if held.from == i {
                 let seg = Seg {
                     from: i,
@@ -305,7 +305,7 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
                     source: Some(source),
                     start: held.start,
                 };
-                let worth = scene.own(&seg).total();
+                let worth = objective.own(&seg).total();
                 self.reach(held.to, line, i, into, worth);
             }
             return;
@@ -316,7 +316,7 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
         if search.lock_at[i].is_some() || i < *lo || i >= *hi {
             return;
         }
-        let reach = scene.grid.reach[i];
+        let reach = objective.grid.reach[i];
         let Some(table) = &search.synced[source] else {
             return;
         };
@@ -360,15 +360,15 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
 
     /// Synced shots past their longest are held on for the interval that ends at point `j`.
     fn hold_on(&mut self, j: usize) {
-        let (search, scene) = (self.search, self.search.scene);
+        let (search, objective) = (self.search, self.search.objective);
         for line in 0..search.lines.len() {
             let Shows::Source(source) = search.lines[line].shows else {
                 continue;
             };
-            if scene.locked(source) {
+            if objective.locked(source) {
                 continue;
             }
-            let s = &scene.sources[source];
+            let s = &objective.sources[source];
             let Kind::Synced { lo, hi, .. } = s.kind else {
                 continue;
             };
@@ -390,8 +390,9 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
             if self.barred(source, was, is) {
                 continue;
             }
-            let more =
-                table.sums[j] - table.sums[j - 1] - TOO_LONG * scene.grid.intervals[j - 1].beats;
+            let more = table.sums[j]
+                - table.sums[j - 1]
+                - TOO_LONG * objective.grid.intervals[j - 1].beats;
             let close = table.after[j] - self.paid_until(s.take, is);
             let now = self.node(j, line);
             for a in 0..groups {
@@ -414,8 +415,8 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
 
     /// Whether holding a synced shot on from `was` to `is` in its take runs into what it must not show.
     fn barred(&self, source: usize, was: f64, is: f64) -> bool {
-        let (search, scene) = (self.search, self.search.scene);
-        let s = &scene.sources[source];
+        let (search, objective) = (self.search, self.search.objective);
+        let s = &objective.sources[source];
         let runs_into = |a: f64, b: f64| b - a > TOUCH_S && was <= a + TOUCH_S && is > a + TOUCH_S;
         search.taken[s.take].iter().any(|(a, b)| runs_into(*a, *b))
             // Kept for a shot elsewhere: this one comes from long before.
@@ -431,17 +432,17 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
                 ban.take == s.take
                     && was < ban.at_s + INSIDE_S
                     && is >= ban.at_s + INSIDE_S
-                    && (ban.from..ban.to).contains(&scene.grid.interval_at(run.song_s_at(ban.at_s)))
+                    && (ban.from..ban.to).contains(&objective.grid.interval_at(run.song_s_at(ban.at_s)))
             })
     }
 
     /// Black goes on for the interval that starts at point `i`.
     fn hold_black(&mut self, i: usize) {
-        let (search, scene) = (self.search, self.search.scene);
+        let (search, objective) = (self.search, self.search.objective);
         if search.lock_at[i].is_some() {
             return;
         }
-        let worth = scene.black(i);
+        let worth = objective.black(i);
         for line in 0..search.lines.len() {
             if search.lines[line].shows != Shows::Black {
                 continue;
@@ -458,8 +459,8 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
     }
 
     fn trace(&self) -> Way {
-        let (search, scene) = (self.search, self.search.scene);
-        let end = scene.grid.end();
+        let (search, objective) = (self.search, self.search.objective);
+        let end = objective.grid.end();
         let mut best = (NEVER, 0, 0);
         for line in 0..search.lines.len() {
             let node = self.node(end, line);
@@ -488,8 +489,8 @@ impl<'p, 's, 'a> Pass<'p, 's, 'a> {
                     (Some(source as usize), start)
                 }
                 Shows::Source(source) => {
-                    let start = match &scene.sources[source].kind {
-                        Kind::Synced { run, .. } => run.take_s_at(scene.grid.at_s[from]),
+                    let start = match &objective.sources[source].kind {
+                        Kind::Synced { run, .. } => run.take_s_at(objective.grid.at_s[from]),
                         Kind::Free { starts } => starts.first().copied().unwrap_or(0.0),
                     };
                     (Some(source), start)

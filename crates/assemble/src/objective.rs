@@ -37,7 +37,7 @@ pub struct Seg {
 
 /// A song, its grid and all there is to cut to, with the objective over them.
 #[derive(Clone, Debug)]
-pub struct Scene<'a> {
+pub struct Objective<'a> {
     /// The question.
     pub q: Question<'a>,
     /// The points.
@@ -58,8 +58,8 @@ pub struct Scene<'a> {
     expected: Vec<f64>,
 }
 
-impl<'a> Scene<'a> {
-    /// Sets the scene.
+impl<'a> Objective<'a> {
+    /// Sets the objective.
     pub fn new(q: Question<'a>, grid: Grid, mut material: Material, held: Vec<Held>) -> Self {
         let mut sources = std::mem::take(&mut material.sources);
         let free = sources.len();
