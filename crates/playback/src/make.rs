@@ -364,6 +364,20 @@ fn timecode(course: &Course, layout: &Layout) -> Vec<f32> {
     )
 }
 
+/// Refuses a file that would be too long, with `span_s` from the count-in to the end of the stretch.
+fn within_reason(request: &Request, span_s: f64) -> Result<(), Error> {
+    let spacing = &request.spacing;
+    let spaces = [spacing.lead_s, spacing.beep_s, spacing.after_s];
+    let total_s: f64 = span_s + spaces.iter().sum::<f64>() + spacing.beep_s;
+    if !spaces.iter().all(|s| (0.0..=MOST_S).contains(s)) || total_s > MOST_S {
+        return Err(Error::TooLong {
+            length_s: total_s,
+            most_s: MOST_S,
+        });
+    }
+    Ok(())
+}
+
 /// The layout, and what it was made from.
 struct Plan {
     layout: Layout,
@@ -414,19 +428,7 @@ impl Plan {
         let song_end = out(song_samples).max(end);
         let fade = (FADE_S * fs) as i64;
         let music_end = (end + fade).min(song_end);
-        let spaces = [
-            request.spacing.lead_s,
-            request.spacing.beep_s,
-            request.spacing.after_s,
-        ];
-        let span_s = (end - count_in) as f64 / fs;
-        let total_s: f64 = span_s + spaces.iter().sum::<f64>() + request.spacing.beep_s;
-        if !spaces.iter().all(|s| (0.0..=MOST_S).contains(s)) || total_s > MOST_S {
-            return Err(Error::TooLong {
-                length_s: total_s,
-                most_s: MOST_S,
-            });
-        }
+        within_reason(request, (end - count_in) as f64 / fs)?;
         let samples = |s: f64| (s * fs).round() as i64;
         let beep = tones::beep(rate_hz, 1.0 / request.shown.fps()).len() as i64;
         let head = samples(request.spacing.lead_s);
