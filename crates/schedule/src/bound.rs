@@ -7,7 +7,7 @@
 
 use crate::problem::Problem;
 use crate::search::whole;
-use crate::worth::each;
+use crate::worth::{Set, Worth, each};
 
 /// How often prices are bettered.
 const STEPS: usize = 400;
@@ -33,50 +33,25 @@ pub(crate) fn bound(problem: &Problem, known: u64) -> u64 {
         _ => f64::from(problem.least[at]) / usual,
     };
     let forced = problem.done | problem.musts;
-    let mut per_minute = 0.0_f64;
-    // A first price: what the next option of the bars adds when half of their setups are there.
-    let mut per_option: Vec<f64> = worth
-        .groups
-        .iter()
-        .map(|(set, value)| {
-            let half = set.count_ones() as usize / 2;
-            *value as f64 * (worth.options[half + 1] - worth.options[half]) as f64
-        })
-        .collect();
+    let mut prices = Prices {
+        per_minute: 0.0,
+        // A first price: what the next option of the bars adds when half of their setups are there.
+        per_option: worth
+            .groups
+            .iter()
+            .map(|(set, value)| {
+                let half = set.count_ones() as usize / 2;
+                *value as f64 * (worth.options[half + 1] - worth.options[half]) as f64
+            })
+            .collect(),
+    };
     let mut least = worth.of(possible) as f64;
     let mut eager = 1.0;
     let mut since = 0;
     for _ in 0..STEPS {
-        let mut dual = per_minute * minutes;
-        let mut used = 0.0;
-        let mut held: Vec<f64> = vec![0.0; worth.groups.len()];
-        for at in each(possible) {
-            let of = || {
-                worth
-                    .groups
-                    .iter()
-                    .enumerate()
-                    .filter(move |(_, (set, _))| set >> at & 1 == 1)
-            };
-            let gain: f64 =
-                of().map(|(group, _)| per_option[group]).sum::<f64>() - per_minute * lasts(at);
-            if gain > 0.0 || forced >> at & 1 == 1 {
-                dual += gain;
-                used += lasts(at);
-                of().for_each(|(group, _)| held[group] += 1.0);
-            }
-        }
-        let mut taken: Vec<f64> = Vec::with_capacity(worth.groups.len());
-        for (group, (set, value)) in worth.groups.iter().enumerate() {
-            let most = (set & possible).count_ones() as usize;
-            let gain =
-                |k: usize| *value as f64 * worth.options[k] as f64 - per_option[group] * k as f64;
-            let best = (0..=most)
-                .max_by(|a, b| gain(*a).total_cmp(&gain(*b)))
-                .unwrap_or(0);
-            dual += gain(best);
-            taken.push(best as f64);
-        }
+        let mut dual = prices.per_minute * minutes;
+        let (used, held) = prices.choose(worth, possible, forced, &lasts, &mut dual);
+        let taken = prices.take(worth, possible, &mut dual);
         if dual < least - 1e-9 {
             least = dual;
             since = 0;
@@ -99,10 +74,62 @@ pub(crate) fn bound(problem: &Problem, known: u64) -> u64 {
             break;
         }
         let step = eager * (dual - known as f64).max(0.0) / square;
-        per_minute = (per_minute - step * slope_minutes).max(0.0);
-        for (price, slope) in per_option.iter_mut().zip(&slopes) {
+        prices.per_minute = (prices.per_minute - step * slope_minutes).max(0.0);
+        for (price, slope) in prices.per_option.iter_mut().zip(&slopes) {
             *price = (*price - step * slope).max(0.0);
         }
     }
     whole(least)
+}
+
+/// The prices.
+struct Prices {
+    per_minute: f64,
+    /// Of an option, by group of bars.
+    per_option: Vec<f64>,
+}
+
+impl Prices {
+    /// Chooses the setups that are worth their minutes at these prices, and those that are `forced`; adds their gain
+    /// to `dual`. The minutes used, and how many of the chosen hold each group of bars.
+    fn choose(
+        &self,
+        worth: &Worth,
+        possible: Set,
+        forced: Set,
+        lasts: &dyn Fn(usize) -> f64,
+        dual: &mut f64,
+    ) -> (f64, Vec<f64>) {
+        let mut used = 0.0;
+        let mut held: Vec<f64> = vec![0.0; worth.groups.len()];
+        for at in each(possible) {
+            let of = || {
+                let groups = worth.groups.iter().enumerate();
+                groups.filter(move |(_, (set, _))| set >> at & 1 == 1)
+            };
+            let options = of().map(|(group, _)| self.per_option[group]).sum::<f64>();
+            let gain = options - self.per_minute * lasts(at);
+            if gain > 0.0 || forced >> at & 1 == 1 {
+                *dual += gain;
+                used += lasts(at);
+                of().for_each(|(group, _)| held[group] += 1.0);
+            }
+        }
+        (used, held)
+    }
+
+    /// Takes as many options of each group of bars as are worth their price; adds the gain to `dual`.
+    fn take(&self, worth: &Worth, possible: Set, dual: &mut f64) -> Vec<f64> {
+        let groups = worth.groups.iter().zip(&self.per_option);
+        let best = |((set, value), price): (&(Set, u64), &f64)| {
+            let most = (set & possible).count_ones() as usize;
+            let gain = |k: usize| *value as f64 * worth.options[k] as f64 - price * k as f64;
+            let best = (0..=most)
+                .max_by(|a, b| gain(*a).total_cmp(&gain(*b)))
+                .unwrap_or(0);
+            *dual += gain(best);
+            best as f64
+        };
+        groups.map(best).collect()
+    }
 }

@@ -1,8 +1,9 @@
 //! What breaks in a day that was typed by hand.
 
+use crate::instance::{Candidate, Instance};
 use crate::plan::clock_of;
 use crate::prepare::Given;
-use model::Slot;
+use model::{ClockTime, Slot};
 
 /// Looks at the order that stands in the day as it was typed: every rule it breaks, one sentence each, in its order.
 pub fn broken(given: &Given) -> Vec<String> {
@@ -19,194 +20,227 @@ pub fn broken(given: &Given) -> Vec<String> {
         begun: None,
         ..*given
     };
-    let instance = unpinned.prepare().instance;
-    let show = |passed: i64| clock_of(given.clocks, passed);
-    let windows = |all: &[[i64; 2]]| match all {
-        [] => "never on this day".to_owned(),
-        all => {
-            let each = all
-                .iter()
-                .map(|[open, close]| format!("{}–{}", show(*open), show(*close)));
-            each.collect::<Vec<_>>().join(" or ")
-        }
+    let mut look = Look {
+        given,
+        instance: &unpinned.prepare().instance,
+        eaten: false,
+        said: Vec::new(),
     };
-    let mut out = Vec::new();
-    let call = given.passed(day.call);
-    let mut before: Option<(&Slot, usize)> = None;
-    let mut eaten = false;
-    let meal = day.meal.map(|at| given.passed(at));
-    for slot in &day.order {
-        let Some(at) = instance
-            .setups
-            .iter()
-            .position(|one| one.id == slot.setup.as_str())
-        else {
-            out.push(format!(
+    let mut before: Option<(&Slot, &Candidate)> = None;
+    for (nth, slot) in day.order.iter().enumerate() {
+        let Some(setup) = look.candidate(slot.setup.as_str()) else {
+            look.said.push(format!(
                 "`{}` can't be looked at: it has no place",
                 slot.setup
             ));
             continue;
         };
-        let setup = &instance.setups[at];
-        let id = &setup.id;
-        let (start, end) = (given.passed(slot.start), given.passed(slot.end));
-        let ended = before.map_or(call, |(last, _)| given.passed(last.end));
+        look.begins(slot, setup, before);
+        let shoot = look.shoots(slot, setup, before);
+        look.stays_within(slot, setup, shoot);
+        look.comes_after(&day.order[..nth], setup);
+        before = Some((slot, setup));
+    }
+    look.ends();
+    look.holds_the_musts();
+    look.said
+}
+
+/// A typed day, looked at.
+struct Look<'a> {
+    given: &'a Given<'a>,
+    instance: &'a Instance,
+    /// Whether the meal was met on the way through the order.
+    eaten: bool,
+    said: Vec<String>,
+}
+
+impl<'a> Look<'a> {
+    fn show(&self, passed: i64) -> ClockTime {
+        clock_of(self.given.clocks, passed)
+    }
+
+    fn windows(&self, all: &[[i64; 2]]) -> String {
+        match all {
+            [] => "never on this day".to_owned(),
+            all => {
+                let each = all
+                    .iter()
+                    .map(|[open, close]| format!("{}–{}", self.show(*open), self.show(*close)));
+                each.collect::<Vec<_>>().join(" or ")
+            }
+        }
+    }
+
+    fn candidate(&self, id: &str) -> Option<&'a Candidate> {
+        self.instance.setups.iter().find(|one| one.id == id)
+    }
+
+    /// Whether there is time between what came before and `slot`, for the way and the meal.
+    fn begins(&mut self, slot: &Slot, setup: &Candidate, before: Option<(&Slot, &Candidate)>) {
+        let given = self.given;
+        let start = given.passed(slot.start);
+        let ended = given.passed(before.map_or(given.day.call, |(last, _)| last.end));
         let here = match before {
-            Some((_, last)) => Some(instance.setups[last].place.as_str()),
-            None => instance.start_place.as_deref(),
+            Some((_, last)) => Some(last.place.as_str()),
+            None => self.instance.start_place.as_deref(),
         };
-        let way = here.map_or(0, |from| instance.way(from, &setup.place).unwrap_or(0));
+        let way = here.map_or(0, |from| self.instance.way(from, &setup.place).unwrap_or(0));
         let mut needs = way;
         let mut what = match way {
             0 => String::new(),
             way => format!("the way to `{}` takes {way} min", setup.place),
         };
-        if let (Some(meal), Some(rule)) = (meal, instance.meal)
-            && !eaten
-            && meal < start
-            && meal >= ended
+        if let (Some(meal), Some(rule)) = (given.day.meal, self.instance.meal)
+            && !self.eaten
+            && (ended..start).contains(&given.passed(meal))
         {
-            eaten = true;
+            self.eaten = true;
             needs += rule.minutes;
             let and = if what.is_empty() { "" } else { " and " };
             what = format!("{what}{and}the meal {} min", rule.minutes);
         }
         if start < ended + needs {
-            out.push(format!(
-                "`{id}` begins at {}, but one is free at {} and {}",
-                slot.start,
-                show(ended),
-                if what.is_empty() {
-                    "not before".to_owned()
-                } else {
-                    what
-                }
+            let free = self.show(ended);
+            let what = if what.is_empty() { "not before" } else { &what };
+            self.said.push(format!(
+                "`{}` begins at {}, but one is free at {free} and {what}",
+                setup.id, slot.start
             ));
         }
-        let relit = before.is_some_and(|(_, last)| {
-            let last = &instance.setups[last];
-            last.place == setup.place
-                && last.rig_group.is_some()
-                && last.rig_group == setup.rig_group
-        });
-        let first = if relit {
-            setup.relight_minutes
-        } else {
-            setup.rig_minutes
+    }
+
+    /// Whether the rig and the passes have their minutes; when it shoots.
+    fn shoots(
+        &mut self,
+        slot: &Slot,
+        setup: &Candidate,
+        before: Option<(&Slot, &Candidate)>,
+    ) -> i64 {
+        let (id, given) = (&setup.id, self.given);
+        let (start, end) = (given.passed(slot.start), given.passed(slot.end));
+        let relit = before.is_some_and(|(_, last)| last.leaves_rig_to(setup));
+        let (first, what) = match relit {
+            true => (setup.relight_minutes, "relight"),
+            false => (setup.rig_minutes, "rig"),
         };
         let shoot = slot
             .shoot
             .map_or(start + first, |shoot| given.passed(shoot));
         if shoot < start + first {
-            out.push(format!(
-                "`{id}` shoots {} min after it begins, and its {} takes {first}",
-                shoot - start,
-                if relit { "relight" } else { "rig" }
+            self.said.push(format!(
+                "`{id}` shoots {} min after it begins, and its {what} takes {first}",
+                shoot - start
             ));
         }
         if end - shoot < setup.shoot_minutes {
-            out.push(format!(
+            self.said.push(format!(
                 "`{id}` has {} min to shoot and its passes take {}",
                 end - shoot,
                 setup.shoot_minutes
             ));
         }
-        let within = |all: &Option<Vec<[i64; 2]>>, from: i64| {
-            let holds = |[open, close]: &[i64; 2]| *open <= from && end <= *close;
-            all.as_ref().is_none_or(|all| all.iter().any(holds))
+        shoot
+    }
+
+    /// Whether it lies in its light and in the hours of its place.
+    fn stays_within(&mut self, slot: &Slot, setup: &Candidate, shoot: i64) {
+        let id = &setup.id;
+        let end = self.given.passed(slot.end);
+        let outside = |all: &[[i64; 2]], from: i64| {
+            !all.iter()
+                .any(|[open, close]| *open <= from && end <= *close)
         };
         if let Some(light) = &setup.light
-            && !within(&setup.light, shoot)
+            && outside(light, shoot)
         {
-            out.push(format!(
+            self.said.push(format!(
                 "`{id}` shoots {}–{} outside its light and its people's hours, {}",
-                show(shoot),
+                self.show(shoot),
                 slot.end,
-                windows(light)
+                self.windows(light)
             ));
         }
         if let Some(access) = &setup.access
-            && !within(&setup.access, start)
+            && outside(access, self.given.passed(slot.start))
         {
-            out.push(format!(
+            self.said.push(format!(
                 "`{id}` is at `{}` {}–{}, which is open {}",
                 setup.place,
                 slot.start,
                 slot.end,
-                windows(access)
+                self.windows(access)
             ));
         }
-        let place_in_order = day
-            .order
+    }
+
+    /// Whether it may come after `earlier`, and all that it waits for is there.
+    fn comes_after(&mut self, earlier: &[Slot], setup: &Candidate) {
+        let id = &setup.id;
+        let state = |slot: &Slot| self.candidate(slot.setup.as_str()).map(|one| one.state);
+        let higher = earlier
             .iter()
-            .position(|other| other == slot)
-            .unwrap_or(0);
-        for other in &day.order[..place_in_order] {
-            let state = |id: &str| {
-                instance
-                    .setups
-                    .iter()
-                    .find(|one| one.id == id)
-                    .map(|one| one.state)
-            };
-            if state(other.setup.as_str()) > Some(setup.state) {
-                out.push(format!(
-                    "`{id}` comes after `{}`, whose state can't be undone",
-                    other.setup
-                ));
-                break;
-            }
+            .find(|other| state(other) > Some(setup.state));
+        if let Some(other) = higher {
+            self.said.push(format!(
+                "`{id}` comes after `{}`, whose state can't be undone",
+                other.setup
+            ));
         }
         for name in &setup.after {
-            let ended = day.order[..place_in_order]
-                .iter()
-                .any(|other| other.setup.as_str() == name);
-            if !ended {
-                out.push(format!(
+            if !earlier.iter().any(|other| other.setup.as_str() == name) {
+                self.said.push(format!(
                     "`{id}` comes after `{name}` by the plan, and does not in this order"
                 ));
             }
         }
-        before = Some((slot, at));
     }
-    let over = day
-        .order
-        .iter()
-        .map(|slot| given.passed(slot.end))
-        .max()
-        .unwrap_or(call);
-    if over > instance.latest_wrap {
-        out.push(format!(
-            "the order ends at {}, after the latest wrap {}",
-            show(over),
-            show(instance.latest_wrap)
-        ));
-    }
-    if let Some(rule) = instance.meal {
-        let by = call + rule.latest_start_after_call;
-        if over > by && meal.is_none_or(|at| at > by) {
-            out.push(format!(
-                "the order ends at {} and has no meal by {}; write `meal`",
-                show(over),
-                show(by)
+
+    /// Whether the order ends in time, with its meal.
+    fn ends(&mut self) {
+        let (given, instance) = (self.given, self.instance);
+        let call = given.passed(given.day.call);
+        let ends = given.day.order.iter().map(|slot| given.passed(slot.end));
+        let over = ends.max().unwrap_or(call);
+        if over > instance.latest_wrap {
+            self.said.push(format!(
+                "the order ends at {}, after the latest wrap {}",
+                self.show(over),
+                self.show(instance.latest_wrap)
             ));
         }
-    }
-    for setup in &given.project.setups {
-        let ordered = day.order.iter().any(|slot| slot.setup == setup.id);
-        let elsewhere = given.project.days.iter().any(|other| {
-            other.id != day.id
-                && (other.setups.contains(&setup.id)
-                    || other.order.iter().any(|slot| slot.setup == setup.id))
-        });
-        if setup.must
-            && !ordered
-            && !elsewhere
-            && !given.more_days
-            && !given.shot_before.contains(&setup.id)
-        {
-            out.push(format!("`{}` is a must and is not in the order", setup.id));
+        if let Some(rule) = instance.meal {
+            let by = call + rule.latest_start_after_call;
+            let meal = given.day.meal.map(|at| given.passed(at));
+            if over > by && meal.is_none_or(|at| at > by) {
+                self.said.push(format!(
+                    "the order ends at {} and has no meal by {}; write `meal`",
+                    self.show(over),
+                    self.show(by)
+                ));
+            }
         }
     }
-    out
+
+    /// Whether every must stands in this order, or on another day.
+    fn holds_the_musts(&mut self) {
+        let given = self.given;
+        for setup in &given.project.setups {
+            let ordered = given.day.order.iter().any(|slot| slot.setup == setup.id);
+            let elsewhere = given.project.days.iter().any(|other| {
+                other.id != given.day.id
+                    && (other.setups.contains(&setup.id)
+                        || other.order.iter().any(|slot| slot.setup == setup.id))
+            });
+            if setup.must
+                && !ordered
+                && !elsewhere
+                && !given.more_days
+                && !given.shot_before.contains(&setup.id)
+            {
+                self.said
+                    .push(format!("`{}` is a must and is not in the order", setup.id));
+            }
+        }
+    }
 }

@@ -194,26 +194,33 @@ pub const MOST_VALUE: i64 = 1_000_000;
 /// The most setups that are weighed for one day.
 pub const MOST_SETUPS: usize = 64;
 
+impl Candidate {
+    /// Whether `next`, right after it, stands on its rig.
+    pub(crate) fn leaves_rig_to(&self, next: &Self) -> bool {
+        self.place == next.place && self.rig_group.is_some() && self.rig_group == next.rig_group
+    }
+}
+
+fn minutes(what: &dyn Fn() -> String, got: i64) -> Result<(), Error> {
+    match (0..=MOST_MINUTES).contains(&got) {
+        true => Ok(()),
+        false => Err(Error::Minutes { what: what(), got }),
+    }
+}
+
+fn value(what: &dyn Fn() -> String, got: i64) -> Result<(), Error> {
+    match (0..=MOST_VALUE).contains(&got) {
+        true => Ok(()),
+        false => Err(Error::Value { what: what(), got }),
+    }
+}
+
 impl Instance {
     /// Looks at everything that could be wrong, so that the solver need not.
     ///
     /// # Errors
     /// [`Error`], the first that is found.
     pub fn checked(&self) -> Result<(), Error> {
-        let minutes = |what: &dyn Fn() -> String, got: i64| {
-            if (0..=MOST_MINUTES).contains(&got) {
-                Ok(())
-            } else {
-                Err(Error::Minutes { what: what(), got })
-            }
-        };
-        let value = |what: &dyn Fn() -> String, got: i64| {
-            if (0..=MOST_VALUE).contains(&got) {
-                Ok(())
-            } else {
-                Err(Error::Value { what: what(), got })
-            }
-        };
         minutes(&|| "the call".into(), self.call)?;
         minutes(&|| "the latest wrap".into(), self.latest_wrap)?;
         if self.latest_wrap < self.call {
@@ -243,7 +250,6 @@ impl Instance {
                 got: self.setups.len(),
             });
         }
-        let first_bar = self.first_bar();
         for (nth, setup) in self.setups.iter().enumerate() {
             if setup.id.is_empty() {
                 return Err(Error::NoId(nth + 1));
@@ -251,38 +257,7 @@ impl Instance {
             if self.setups[..nth].iter().any(|other| other.id == setup.id) {
                 return Err(Error::EqualIds(setup.id.clone()));
             }
-            let id = &setup.id;
-            minutes(&|| format!("the rig of `{id}`"), setup.rig_minutes)?;
-            minutes(&|| format!("the relight of `{id}`"), setup.relight_minutes)?;
-            minutes(&|| format!("the shoot of `{id}`"), setup.shoot_minutes)?;
-            for (kind, windows) in [("access", &setup.access), ("light", &setup.light)] {
-                for [open, close] in windows.iter().flatten().copied() {
-                    minutes(&|| format!("the {kind} window of `{id}`"), open)?;
-                    minutes(&|| format!("the {kind} window of `{id}`"), close)?;
-                    if close < open {
-                        return Err(Error::Window {
-                            setup: id.clone(),
-                            kind,
-                            open,
-                            close,
-                        });
-                    }
-                }
-            }
-            for bar in &setup.bars {
-                let at = usize::try_from(*bar - first_bar);
-                if at.is_ok_and(|at| at < self.bar_values.len()) {
-                    continue;
-                }
-                return Err(Error::Bar {
-                    setup: id.clone(),
-                    bar: *bar,
-                    count: self.bar_values.len(),
-                });
-            }
-            for name in &setup.after {
-                self.known(name, || format!("`after` of `{id}`"))?;
-            }
+            self.check_setup(setup)?;
         }
         self.check_begun()?;
         self.check_ways()?;
@@ -290,6 +265,42 @@ impl Instance {
             Some(looped) => Err(Error::Loop(looped)),
             None => Ok(()),
         }
+    }
+
+    fn check_setup(&self, setup: &Candidate) -> Result<(), Error> {
+        let id = &setup.id;
+        minutes(&|| format!("the rig of `{id}`"), setup.rig_minutes)?;
+        minutes(&|| format!("the relight of `{id}`"), setup.relight_minutes)?;
+        minutes(&|| format!("the shoot of `{id}`"), setup.shoot_minutes)?;
+        for (kind, windows) in [("access", &setup.access), ("light", &setup.light)] {
+            for [open, close] in windows.iter().flatten().copied() {
+                minutes(&|| format!("the {kind} window of `{id}`"), open)?;
+                minutes(&|| format!("the {kind} window of `{id}`"), close)?;
+                if close < open {
+                    return Err(Error::Window {
+                        setup: id.clone(),
+                        kind,
+                        open,
+                        close,
+                    });
+                }
+            }
+        }
+        for bar in &setup.bars {
+            let at = usize::try_from(*bar - self.first_bar());
+            if at.is_ok_and(|at| at < self.bar_values.len()) {
+                continue;
+            }
+            return Err(Error::Bar {
+                setup: id.clone(),
+                bar: *bar,
+                count: self.bar_values.len(),
+            });
+        }
+        for name in &setup.after {
+            self.known(name, || format!("`after` of `{id}`"))?;
+        }
+        Ok(())
     }
 
     fn check_begun(&self) -> Result<(), Error> {

@@ -63,43 +63,18 @@ pub(crate) fn late(
         rows: Vec::new(),
         complete: true,
     };
-    let ids = |order: &mut dyn Iterator<Item = &String>| -> Vec<SetupId> {
-        order
-            .filter_map(|id| SetupId::new(id.as_str()).ok())
-            .collect()
-    };
-    let setup = |id: &str| instance.setups.iter().find(|setup| setup.id == id);
-    let is_must = |id: &String| setup(id).is_some_and(|setup| setup.must);
-    let before: Vec<String> = instance
-        .begun
-        .iter()
-        .flat_map(|begun| begun.done.clone())
-        .collect();
-    for point in 0..answer.order.len() {
-        let done: Vec<String> = answer.order[..point]
-            .iter()
-            .map(|one| one.id.clone())
-            .collect();
-        let (free, place) = match done.last() {
-            None => (
-                instance
-                    .begun
-                    .as_ref()
-                    .map_or(instance.call, |begun| begun.now),
-                instance.start_place.clone(),
-            ),
-            Some(last) => (
-                answer.order[point - 1].end,
-                setup(last).map(|setup| setup.place.clone()),
-            ),
-        };
-        let Ok(next) = SetupId::new(answer.order[point].id.as_str()) else {
+    for (nth, following) in answer.order.iter().enumerate() {
+        let Ok(next) = SetupId::new(following.id.as_str()) else {
             continue;
         };
+        let point = Point::of(instance, answer, nth);
         let mut row = LateRow {
             next,
-            after: done.last().and_then(|id| SetupId::new(id.as_str()).ok()),
-            at: clock_of(clocks, free),
+            after: point
+                .done
+                .last()
+                .and_then(|id| SetupId::new(id.as_str()).ok()),
+            at: clock_of(clocks, point.free),
             cells: Vec::new(),
         };
         for delay in delays {
@@ -107,53 +82,104 @@ pub(crate) fn late(
                 table.complete = false;
                 return table;
             }
-            let now = free + i64::from(*delay);
-            let mut from_here = instance.clone();
-            from_here.start_place.clone_from(&place);
-            from_here.begun = Some(Begun {
-                now,
-                done: before.iter().chain(&done).cloned().collect(),
-            });
-            // A meal before this point has been taken. One at it or later has not, and an overdue one is now.
-            let eaten = answer.meal_start.is_some_and(|start| start < free);
-            from_here.meal = from_here.meal.filter(|_| !eaten).map(|mut meal| {
-                meal.latest_start_after_call =
-                    meal.latest_start_after_call.max(now - instance.call);
-                meal
-            });
-            // Past the latest wrap nothing is left; the solver is asked all the same, and says so.
-            from_here.latest_wrap = from_here.latest_wrap.max(now);
-            let hard = solve(&from_here, stop);
-            let found = match hard {
-                Ok(found) if matches!(found.status, Status::Best | Status::Feasible) => Some(found),
-                _ => {
-                    prefer_musts(&mut from_here);
-                    solve(&from_here, stop).ok()
-                }
-            };
-            let Some(found) = found else { continue };
-            let planned: Vec<&String> = answer.order[point..].iter().map(|one| &one.id).collect();
-            let left: Vec<&String> = found.order.iter().map(|one| &one.id).collect();
-            let drop = || planned.iter().copied().filter(|id| !left.contains(id));
-            let shot: Vec<&str> = done
-                .iter()
-                .map(String::as_str)
-                .chain(left.iter().map(|id| id.as_str()))
-                .collect();
-            let worth = worth_of(instance, &shot);
-            row.cells.push(LateCell {
-                late_minutes: *delay,
-                drop: ids(&mut drop()),
-                musts_lost: ids(&mut drop().filter(|id| is_must(id))),
-                add: ids(&mut left.iter().copied().filter(|id| !planned.contains(id))),
-                order: ids(&mut left.iter().copied()),
-                wrap: clock_of(clocks, found.wrap),
-                worth_left: worth as f64 / answer.value.max(1) as f64,
-            });
+            row.cells.extend(point.cell(*delay, clocks, stop));
         }
         table.rows.push(row);
     }
     table
+}
+
+/// A point of the day: how far one is, when and where one is free.
+struct Point<'a> {
+    instance: &'a Instance,
+    answer: &'a Answer,
+    /// How many setups of the order are done by then, and which.
+    nth: usize,
+    done: Vec<String>,
+    free: i64,
+    place: Option<String>,
+}
+
+impl<'a> Point<'a> {
+    fn of(instance: &'a Instance, answer: &'a Answer, nth: usize) -> Self {
+        let done = answer.order[..nth].iter().map(|one| one.id.clone());
+        let (free, place) = match nth.checked_sub(1).map(|last| &answer.order[last]) {
+            None => {
+                let begun = instance.begun.as_ref();
+                let free = begun.map_or(instance.call, |begun| begun.now);
+                (free, instance.start_place.clone())
+            }
+            Some(last) => {
+                let setup = instance.setups.iter().find(|setup| setup.id == last.id);
+                (last.end, setup.map(|setup| setup.place.clone()))
+            }
+        };
+        Self {
+            instance,
+            answer,
+            nth,
+            done: done.collect(),
+            free,
+            place,
+        }
+    }
+
+    /// The rest of the day when one is `delay` minutes late here.
+    fn rest(&self, delay: u32) -> Instance {
+        let now = self.free + i64::from(delay);
+        let before = self.instance.begun.iter().flat_map(|begun| &begun.done);
+        let mut rest = self.instance.clone();
+        rest.start_place.clone_from(&self.place);
+        rest.begun = Some(Begun {
+            now,
+            done: before.chain(&self.done).cloned().collect(),
+        });
+        // A meal before this point has been taken. One at it or later has not, and an overdue one is now.
+        let meal_start = self.answer.meal_start;
+        let eaten = meal_start.is_some_and(|start| start < self.free);
+        rest.meal = rest.meal.filter(|_| !eaten).map(|mut meal| {
+            meal.latest_start_after_call = meal.latest_start_after_call.max(now - rest.call);
+            meal
+        });
+        // Past the latest wrap nothing is left; the solver is asked all the same, and says so.
+        rest.latest_wrap = rest.latest_wrap.max(now);
+        rest
+    }
+
+    fn cell(&self, delay: u32, clocks: Clocks, stop: &dyn Fn() -> bool) -> Option<LateCell> {
+        let mut rest = self.rest(delay);
+        let found = match solve(&rest, stop) {
+            Ok(found) if matches!(found.status, Status::Best | Status::Feasible) => found,
+            _ => {
+                prefer_musts(&mut rest);
+                solve(&rest, stop).ok()?
+            }
+        };
+        let planned: Vec<&String> = self.answer.order[self.nth..]
+            .iter()
+            .map(|one| &one.id)
+            .collect();
+        let left: Vec<&String> = found.order.iter().map(|one| &one.id).collect();
+        let drop = || planned.iter().copied().filter(|id| !left.contains(id));
+        let setups = &self.instance.setups;
+        let is_must = |id: &String| setups.iter().any(|setup| setup.id == *id && setup.must);
+        let done = self.done.iter().map(String::as_str);
+        let shot: Vec<&str> = done.chain(left.iter().map(|id| id.as_str())).collect();
+        let ids = |order: &mut dyn Iterator<Item = &String>| -> Vec<SetupId> {
+            order
+                .filter_map(|id| SetupId::new(id.as_str()).ok())
+                .collect()
+        };
+        Some(LateCell {
+            late_minutes: delay,
+            drop: ids(&mut drop()),
+            musts_lost: ids(&mut drop().filter(|id| is_must(id))),
+            add: ids(&mut left.iter().copied().filter(|id| !planned.contains(id))),
+            order: ids(&mut left.iter().copied()),
+            wrap: clock_of(clocks, found.wrap),
+            worth_left: worth_of(self.instance, &shot) as f64 / self.answer.value.max(1) as f64,
+        })
+    }
 }
 
 /// What `shot`, with what was done before, is worth by the instance's own bars.

@@ -240,13 +240,10 @@ fn strips(given: &Given, instance: &Instance, problem: &Problem, answer: &Answer
             free += instance.meal.map_or(0, |meal| meal.minutes);
         }
         let travel = here.map_or(0, |from| instance.way(from, &candidate.place).unwrap_or(0));
-        let relit = before.and_then(at).is_some_and(|last| {
-            let last = &instance.setups[last];
-            here == Some(candidate.place.as_str())
-                && last.place == candidate.place
-                && last.rig_group.is_some()
-                && last.rig_group == candidate.rig_group
-        });
+        let relit = here == Some(candidate.place.as_str())
+            && before
+                .and_then(at)
+                .is_some_and(|last| instance.setups[last].leaves_rig_to(candidate));
         let first = match relit {
             true => candidate.relight_minutes,
             false => candidate.rig_minutes,
@@ -266,6 +263,7 @@ fn strips(given: &Given, instance: &Instance, problem: &Problem, answer: &Answer
         let light = held(&candidate.light, timed.shoot_start);
         let access = held(&candidate.access, timed.start);
         let pair = |[open, close]: [i64; 2]| [show(open), show(close)];
+        let mut slots = given.day.order.iter();
         out.push(Strip {
             setup: setup.id.clone(),
             name: setup.called().to_owned(),
@@ -278,11 +276,7 @@ fn strips(given: &Given, instance: &Instance, problem: &Problem, answer: &Answer
             shoot: show(timed.shoot_start),
             end: show(timed.end),
             relit,
-            pinned: given
-                .day
-                .order
-                .iter()
-                .any(|slot| slot.setup == setup.id && slot.pinned),
+            pinned: slots.any(|slot| slot.setup == setup.id && slot.pinned),
             must: setup.must,
             state: setup.state,
             passes: setup.passes,

@@ -78,6 +78,20 @@ pub(crate) struct Prepared {
     pub notes: Vec<String>,
 }
 
+/// The place of all setups that have one; nowhere when none has.
+fn only_place(project: &Project) -> Option<&str> {
+    let places: Vec<&PlaceId> = project
+        .setups
+        .iter()
+        .filter_map(|s| s.place.as_ref())
+        .collect();
+    match &places[..] {
+        [] => Some(NOWHERE),
+        [first, rest @ ..] if rest.iter().all(|place| place == first) => Some(first.as_str()),
+        _ => None,
+    }
+}
+
 impl Given<'_> {
     /// Minutes passed when a clock shows `at`.
     pub(crate) fn passed(&self, at: ClockTime) -> i64 {
@@ -173,55 +187,9 @@ impl Given<'_> {
     pub(crate) fn prepare(&self) -> Prepared {
         let (project, day, practice) = (self.project, self.day, self.practice);
         let mut notes = Vec::new();
-        let places: Vec<&PlaceId> = project
-            .setups
-            .iter()
-            .filter_map(|s| s.place.as_ref())
-            .collect();
-        let only_place = match &places[..] {
-            [] => Some(NOWHERE),
-            [first, rest @ ..] if rest.iter().all(|place| place == first) => Some(first.as_str()),
-            _ => None,
-        };
-        let mut setups = Vec::new();
-        for setup in self.choice() {
-            let Some(place) = setup.place.as_ref().map(PlaceId::as_str).or(only_place) else {
-                notes.push(format!(
-                    "`{}` has no place, so it can't stand in a day; write `place`",
-                    setup.id
-                ));
-                continue;
-            };
-            let pin = day
-                .order
-                .iter()
-                .find(|slot| slot.setup == setup.id && slot.pinned);
-            setups.push(self.candidate(setup, place, pin.is_some(), &mut notes));
-            if let Some(slot) = pin
-                && let Some(last) = setups.last_mut()
-            {
-                pin_down(
-                    last,
-                    self.passed(slot.shoot.unwrap_or(slot.start)),
-                    slot.shoot.is_some(),
-                );
-            }
-        }
+        let only_place = only_place(project);
+        let mut setups = self.candidates(only_place, &mut notes);
         let chosen: Vec<String> = setups.iter().map(|setup| setup.id.clone()).collect();
-        for setup in &mut setups {
-            // What was shot on an earlier day, or stands in another day's order, is no reason to wait.
-            setup.after.retain(|id| {
-                let known = chosen.contains(id);
-                let before = self.shot_before.iter().any(|other| other.as_str() == id);
-                if !known && !before {
-                    notes.push(format!(
-                        "`{}` comes after `{id}`, which is not shot on this day; make sure that it was shot before",
-                        setup.id
-                    ));
-                }
-                known
-            });
-        }
         // What earlier days hold stands in the bars as done, in no state that forbids anything.
         let mut done: Vec<String> = Vec::new();
         for id in self.shot_before {
@@ -294,6 +262,51 @@ impl Given<'_> {
             },
             notes,
         }
+    }
+
+    /// What there is to choose from, with only what is shot on this day in its `after`.
+    fn candidates(&self, only_place: Option<&str>, notes: &mut Vec<String>) -> Vec<Candidate> {
+        let mut setups = Vec::new();
+        for setup in self.choice() {
+            let Some(place) = setup.place.as_ref().map(PlaceId::as_str).or(only_place) else {
+                notes.push(format!(
+                    "`{}` has no place, so it can't stand in a day; write `place`",
+                    setup.id
+                ));
+                continue;
+            };
+            let pin = self
+                .day
+                .order
+                .iter()
+                .find(|slot| slot.setup == setup.id && slot.pinned);
+            setups.push(self.candidate(setup, place, pin.is_some(), notes));
+            if let Some(slot) = pin
+                && let Some(last) = setups.last_mut()
+            {
+                pin_down(
+                    last,
+                    self.passed(slot.shoot.unwrap_or(slot.start)),
+                    slot.shoot.is_some(),
+                );
+            }
+        }
+        let chosen: Vec<String> = setups.iter().map(|setup| setup.id.clone()).collect();
+        for setup in &mut setups {
+            // What was shot on an earlier day, or stands in another day's order, is no reason to wait.
+            setup.after.retain(|id| {
+                let known = chosen.contains(id);
+                let before = self.shot_before.iter().any(|other| other.as_str() == id);
+                if !known && !before {
+                    notes.push(format!(
+                        "`{}` comes after `{id}`, which is not shot on this day; make sure that it was shot before",
+                        setup.id
+                    ));
+                }
+                known
+            });
+        }
+        setups
     }
 
     fn candidate(

@@ -1,6 +1,6 @@
 //! An instance made ready for the search: sets as bits, windows as starts, what stands where as classes.
 
-use crate::instance::{Begun, Error, Instance};
+use crate::instance::{Begun, Candidate, Error, Instance};
 use crate::worth::{Set, Worth, each};
 
 /// A time of the day, minutes.
@@ -117,6 +117,91 @@ pub(crate) struct Problem {
     pub reach: Vec<Vec<(Minutes, Set)>>,
 }
 
+/// What stands after a setup: place and rig group.
+type Kind<'a> = (usize, Option<&'a str>);
+
+/// The classes of setups after which the same stands, and each setup's.
+fn classes<'a>(setups: &'a [Candidate], place_of: &[usize]) -> (Vec<Kind<'a>>, Vec<u8>) {
+    let mut kinds: Vec<Kind<'a>> = Vec::new();
+    let mut class_of = Vec::with_capacity(setups.len());
+    for (at, setup) in setups.iter().enumerate() {
+        let kind = (place_of[at], setup.rig_group.as_deref());
+        let class = kinds.iter().position(|one| *one == kind);
+        class_of.push(class.unwrap_or_else(|| {
+            kinds.push(kind);
+            kinds.len() - 1
+        }) as u8);
+    }
+    (kinds, class_of)
+}
+
+/// Each setup, rigged anew; and relit on a rig that stands, where another could leave it.
+fn doings(instance: &Instance, class_of: &[u8]) -> (Vec<Doing>, Vec<Doing>) {
+    let setups = &instance.setups;
+    let count = setups.len();
+    let always = [[0, instance.latest_wrap]];
+    let doing = |at: usize, first: i64| {
+        let setup = &setups[at];
+        Doing::new(
+            setup.access.as_deref().unwrap_or(&always),
+            setup.light.as_deref().unwrap_or(&always),
+            first,
+            setup.shoot_minutes,
+            instance.latest_wrap,
+        )
+    };
+    let rigged: Vec<Doing> = (0..count)
+        .map(|at| doing(at, setups[at].rig_minutes))
+        .collect();
+    let relit: Vec<Doing> = (0..count)
+        .map(|at| {
+            // Only where another could leave its rig standing.
+            let shared = setups[at].rig_group.is_some()
+                && (0..count).any(|other| other != at && class_of[other] == class_of[at]);
+            if shared {
+                doing(at, setups[at].relight_minutes)
+            } else {
+                Doing::default()
+            }
+        })
+        .collect();
+    (rigged, relit)
+}
+
+/// By setup, those whose state stands to its own as `which` says.
+fn by_state(setups: &[Candidate], which: &dyn Fn(i64, i64) -> bool) -> Vec<Set> {
+    let of = |mine: &Candidate| {
+        (0..setups.len())
+            .filter(|other| which(setups[*other].state, mine.state))
+            .fold(0, |set, other| set | 1 << other)
+    };
+    setups.iter().map(of).collect()
+}
+
+/// Whether the rig of each class (and none, for where one starts) serves each setup.
+fn rig_stands(kinds: &[Kind], class_of: &[u8]) -> Vec<Vec<bool>> {
+    let serves = |class: usize| {
+        let grouped = kinds.get(class).is_some_and(|(_, group)| group.is_some());
+        let same = |own: &u8| grouped && usize::from(*own) == class;
+        class_of.iter().map(same).collect()
+    };
+    (0..=kinds.len()).map(serves).collect()
+}
+
+/// What the bars are worth, by which setups hold them.
+fn worth(instance: &Instance) -> Worth {
+    let setups = &instance.setups;
+    let first_bar = instance.first_bar();
+    let bars = instance.bar_values.iter().enumerate().map(|(bar, value)| {
+        let held_by = (0..setups.len())
+            .filter(|at| setups[*at].bars.contains(&(bar as i64 + first_bar)))
+            .fold(0, |set: Set, at| set | 1 << at);
+        (held_by, *value as u64)
+    });
+    let option_values: Vec<u64> = instance.option_values.iter().map(|v| *v as u64).collect();
+    Worth::new(bars, &option_values)
+}
+
 impl Problem {
     /// Checks `instance` and makes it ready.
     ///
@@ -150,16 +235,7 @@ impl Problem {
         let start = instance.start_place.as_deref();
         let start_place = start.map(|name| index_in(&mut places, name));
 
-        let mut kinds: Vec<(usize, Option<&str>)> = Vec::new();
-        let mut class_of = Vec::with_capacity(count);
-        for (at, setup) in setups.iter().enumerate() {
-            let kind = (place_of[at], setup.rig_group.as_deref());
-            let class = kinds.iter().position(|one| *one == kind);
-            class_of.push(class.unwrap_or_else(|| {
-                kinds.push(kind);
-                kinds.len() - 1
-            }) as u8);
-        }
+        let (kinds, class_of) = classes(setups, &place_of);
         // The rig of what was shot last stands as long as one has not left.
         let last = begun.done.last().and_then(|name| index(name));
         let start_class = match last {
@@ -178,63 +254,14 @@ impl Problem {
             .iter()
             .map(|from| place_of.iter().map(|to| way(*from, *to)).collect())
             .collect();
-        let rig_stands: Vec<Vec<bool>> = (0..=kinds.len())
-            .map(|class| {
-                let kind = kinds.get(class).filter(|(_, group)| group.is_some());
-                let same = |at: usize| kind.is_some() && usize::from(class_of[at]) == class;
-                (0..count).map(same).collect()
-            })
-            .collect();
-
-        let always = [[0, instance.latest_wrap]];
-        let doing = |at: usize, first: i64| {
-            let setup = &setups[at];
-            Doing::new(
-                setup.access.as_deref().unwrap_or(&always),
-                setup.light.as_deref().unwrap_or(&always),
-                first,
-                setup.shoot_minutes,
-                instance.latest_wrap,
-            )
-        };
-        let rigged: Vec<Doing> = (0..count)
-            .map(|at| doing(at, setups[at].rig_minutes))
-            .collect();
-        let relit: Vec<Doing> = (0..count)
-            .map(|at| {
-                // Only where another could leave its rig standing.
-                let shared = setups[at].rig_group.is_some()
-                    && (0..count).any(|other| other != at && class_of[other] == class_of[at]);
-                if shared {
-                    doing(at, setups[at].relight_minutes)
-                } else {
-                    Doing::default()
-                }
-            })
-            .collect();
+        let rig_stands = rig_stands(&kinds, &class_of);
+        let (rigged, relit) = doings(instance, &class_of);
         let least = (0..count)
             .map(|at| match relit[at].starts.is_empty() {
                 true => rigged[at].lasts,
                 false => rigged[at].lasts.min(relit[at].lasts),
             })
             .collect();
-
-        let states = |which: &dyn Fn(i64, i64) -> bool| -> Vec<Set> {
-            let of = |at: usize| {
-                (0..count)
-                    .filter(|other| which(setups[*other].state, setups[at].state))
-                    .fold(0, |set, other| set | 1 << other)
-            };
-            (0..count).map(of).collect()
-        };
-        let first_bar = instance.first_bar();
-        let bars = instance.bar_values.iter().enumerate().map(|(bar, value)| {
-            let held_by = (0..count)
-                .filter(|at| setups[*at].bars.contains(&(bar as i64 + first_bar)))
-                .fold(0, |set: Set, at| set | 1 << at);
-            (held_by, *value as u64)
-        });
-        let option_values: Vec<u64> = instance.option_values.iter().map(|v| *v as u64).collect();
 
         let mut problem = Self {
             count,
@@ -251,14 +278,14 @@ impl Problem {
             rigged,
             relit,
             least,
-            lower: states(&|other, mine| other < mine),
-            higher: states(&|other, mine| other > mine),
+            lower: by_state(setups, &|other, mine| other < mine),
+            higher: by_state(setups, &|other, mine| other > mine),
             after: setups.iter().map(|setup| bits(&setup.after)).collect(),
             meal: instance.meal.map(|meal| MealRule {
                 minutes: meal.minutes as Minutes,
                 by: (instance.call + meal.latest_start_after_call) as Minutes,
             }),
-            worth: Worth::new(bars, &option_values),
+            worth: worth(instance),
             reach: Vec::new(),
             place_of_class,
         };

@@ -1,6 +1,6 @@
 //! Why no day holds every must: the smallest set of reasons that already rules it out.
 
-use crate::instance::{Instance, list};
+use crate::instance::{Candidate, Instance, list};
 use crate::problem::Problem;
 use crate::solve::can;
 
@@ -42,36 +42,9 @@ pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<Strin
         out.push("the musts can't all be shot on this day; the time given was too short to say which reasons suffice".into());
         return out;
     };
-    // The musts and what they wait for.
-    let mut involved = chosen.clone();
-    let mut nth = 0;
-    while let Some(at) = involved.get(nth).copied() {
-        nth += 1;
-        for name in &instance.setups[at].after {
-            let other = instance.setups.iter().position(|setup| setup.id == *name);
-            if let Some(other) = other
-                && !involved.contains(&other)
-                && !is_done(instance, other)
-            {
-                involved.push(other);
-            }
-        }
-    }
+    let involved = with_what_they_wait_for(instance, &chosen);
     let clash = with(&chosen);
-    let mut candidates = Vec::new();
-    for at in &involved {
-        let setup = &instance.setups[*at];
-        if setup.light.is_some() {
-            candidates.push(Reason::Light(*at));
-        }
-        if setup.access.is_some() {
-            candidates.push(Reason::Access(*at));
-        }
-        if !setup.after.is_empty() {
-            candidates.push(Reason::After(*at));
-        }
-    }
-    candidates.extend([Reason::States, Reason::Meal, Reason::Ways, Reason::Wrap]);
+    let candidates = could_be_given_up(instance, &involved);
     let all: Vec<usize> = (0..candidates.len()).collect();
     let kept = fewest(&all, &|kept| {
         let mut one = clash.clone();
@@ -99,18 +72,7 @@ pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<Strin
             }
         }
     }
-    let minutes = involved.iter().map(|at| {
-        let setup = &instance.setups[*at];
-        let rig = match setup.rig_minutes {
-            0 => String::new(),
-            rig => format!("{rig} min to rig and "),
-        };
-        format!(
-            "`{}` takes {rig}{} min to shoot",
-            setup.id, setup.shoot_minutes
-        )
-    });
-    said.extend(minutes);
+    said.extend(involved.iter().map(|at| takes(&instance.setups[*at])));
     let clock = |at: i64| clock(instance.clocks.shown(at));
     if let Some(begun) = &instance.begun {
         said.push(format!("it is {}", clock(begun.now)));
@@ -119,6 +81,55 @@ pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<Strin
     }
     out.extend(said);
     out
+}
+
+/// The setups `chosen`, and what they wait for.
+fn with_what_they_wait_for(instance: &Instance, chosen: &[usize]) -> Vec<usize> {
+    let mut involved = chosen.to_vec();
+    let mut nth = 0;
+    while let Some(at) = involved.get(nth).copied() {
+        nth += 1;
+        for name in &instance.setups[at].after {
+            let other = instance.setups.iter().position(|setup| setup.id == *name);
+            if let Some(other) = other
+                && !involved.contains(&other)
+                && !is_done(instance, other)
+            {
+                involved.push(other);
+            }
+        }
+    }
+    involved
+}
+
+fn could_be_given_up(instance: &Instance, involved: &[usize]) -> Vec<Reason> {
+    let mut candidates = Vec::new();
+    for at in involved {
+        let setup = &instance.setups[*at];
+        if setup.light.is_some() {
+            candidates.push(Reason::Light(*at));
+        }
+        if setup.access.is_some() {
+            candidates.push(Reason::Access(*at));
+        }
+        if !setup.after.is_empty() {
+            candidates.push(Reason::After(*at));
+        }
+    }
+    candidates.extend([Reason::States, Reason::Meal, Reason::Ways, Reason::Wrap]);
+    candidates
+}
+
+/// How long a setup takes, as a sentence.
+fn takes(setup: &Candidate) -> String {
+    let rig = match setup.rig_minutes {
+        0 => String::new(),
+        rig => format!("{rig} min to rig and "),
+    };
+    format!(
+        "`{}` takes {rig}{} min to shoot",
+        setup.id, setup.shoot_minutes
+    )
 }
 
 fn is_done(instance: &Instance, at: usize) -> bool {
@@ -232,23 +243,7 @@ fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<Str
                 )
             })
             .collect(),
-        Reason::Ways => {
-            let mut places: Vec<&String> = instance.start_place.iter().collect();
-            places.extend(involved.iter().map(|at| &instance.setups[*at].place));
-            let mut out = Vec::new();
-            for (nth, from) in places.iter().enumerate() {
-                for to in &places[nth + 1..] {
-                    if let Some(minutes) = instance.way(from, to)
-                        && minutes > 0
-                    {
-                        out.push(format!(
-                            "the move from `{from}` to `{to}` takes {minutes} min"
-                        ));
-                    }
-                }
-            }
-            out
-        }
+        Reason::Ways => moves(instance, involved),
         Reason::States => {
             let mut by_state: Vec<(i64, &String)> = involved
                 .iter()
@@ -271,6 +266,25 @@ fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<Str
             vec![format!("`{}` comes after {}", setup.id, list(&setup.after))]
         }
     }
+}
+
+/// What the moves between the places of `involved` take.
+fn moves(instance: &Instance, involved: &[usize]) -> Vec<String> {
+    let mut places: Vec<&String> = instance.start_place.iter().collect();
+    places.extend(involved.iter().map(|at| &instance.setups[*at].place));
+    let mut out = Vec::new();
+    for (nth, from) in places.iter().enumerate() {
+        for to in &places[nth + 1..] {
+            if let Some(minutes) = instance.way(from, to)
+                && minutes > 0
+            {
+                out.push(format!(
+                    "the move from `{from}` to `{to}` takes {minutes} min"
+                ));
+            }
+        }
+    }
+    out
 }
 
 /// Minutes after midnight as hours and minutes, counted on past midnight.

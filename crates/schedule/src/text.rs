@@ -1,7 +1,7 @@
 //! A day in words, for a terminal.
 
 use crate::late::{Late, LateCell, LateRow};
-use crate::plan::{DayPlan, SkyBand};
+use crate::plan::{DayPlan, SkyBand, Strip};
 use crate::prepare::NOWHERE;
 use crate::reasons::clock;
 use crate::solve::{Answer, Status};
@@ -98,52 +98,7 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
     if !sky.is_empty() {
         text.push('\n');
     }
-    let indent = if width < 64 { "    " } else { "             " };
-    let mut meal = plan.meal;
-    for strip in &plan.order {
-        if let Some([from, to]) = meal.take_if(|[from, _]| *from <= strip.there) {
-            let _ = writeln!(text, "{from}–{to}  meal");
-        }
-        if strip.travel_minutes > 0 {
-            let way = format!("{} min to {}", strip.travel_minutes, strip.place_name);
-            text += &model::text::wrapped(&way, "       …     ", "             ", width);
-        }
-        let hours = format!("{}–{}  ", strip.start, strip.end);
-        text += &model::text::wrapped(&strip.name, &hours, "             ", width);
-        let prepared = if strip.relit { "relit" } else { "rigged" };
-        let at = match strip.place_name.as_str() {
-            NOWHERE => prepared.to_owned(),
-            place => format!("{prepared} at {place}"),
-        };
-        let mut says = vec![format!("{at}, shoots from {}", strip.shoot)];
-        if strip.waits_minutes > 0 {
-            says.push(format!("waits {} min for its light", strip.waits_minutes));
-        }
-        if let Some([from, to]) = strip.light {
-            let what = if strip.asks_for_light {
-                "light"
-            } else {
-                "hours"
-            };
-            says.push(format!("{what} {from}–{to}"));
-        }
-        // What lasts long after it needs no minding.
-        if let Some(slack) = strip.light_slack_minutes.filter(|slack| *slack <= MINDED) {
-            says.push(format!("{slack} min left of it"));
-        }
-        if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
-            says.push(format!("the place closes {slack} min after"));
-        }
-        says.push(format!("may be {} min late", strip.room_minutes));
-        if strip.pinned {
-            says.push("pinned".into());
-        }
-        wrap(&mut text, indent, &says.join("; "), width);
-    }
-    if let Some([from, to]) = meal {
-        let _ = writeln!(text, "{from}–{to}  meal");
-    }
-    let _ = writeln!(text, "{:<11}  wrap", plan.wrap.to_string());
+    course(&mut text, plan, width);
     if !plan.left_out.is_empty() {
         text.push_str("\nLeft out\n");
         for one in &plan.left_out {
@@ -161,6 +116,94 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
     text
 }
 
+/// What is done when, in the order of the day.
+fn course(text: &mut String, plan: &DayPlan, width: usize) {
+    let indent = if width < 64 { "    " } else { "             " };
+    let mut meal = plan.meal;
+    for strip in &plan.order {
+        if let Some([from, to]) = meal.take_if(|[from, _]| *from <= strip.there) {
+            let _ = writeln!(text, "{from}–{to}  meal");
+        }
+        if strip.travel_minutes > 0 {
+            let way = format!("{} min to {}", strip.travel_minutes, strip.place_name);
+            *text += &model::text::wrapped(&way, "       …     ", "             ", width);
+        }
+        let hours = format!("{}–{}  ", strip.start, strip.end);
+        *text += &model::text::wrapped(&strip.name, &hours, "             ", width);
+        wrap(text, indent, &says(strip).join("; "), width);
+    }
+    if let Some([from, to]) = meal {
+        let _ = writeln!(text, "{from}–{to}  meal");
+    }
+    let _ = writeln!(text, "{:<11}  wrap", plan.wrap.to_string());
+}
+
+/// What there is to say of a strip under its name.
+fn says(strip: &Strip) -> Vec<String> {
+    let prepared = if strip.relit { "relit" } else { "rigged" };
+    let at = match strip.place_name.as_str() {
+        NOWHERE => prepared.to_owned(),
+        place => format!("{prepared} at {place}"),
+    };
+    let mut says = vec![format!("{at}, shoots from {}", strip.shoot)];
+    if strip.waits_minutes > 0 {
+        says.push(format!("waits {} min for its light", strip.waits_minutes));
+    }
+    if let Some([from, to]) = strip.light {
+        let what = if strip.asks_for_light {
+            "light"
+        } else {
+            "hours"
+        };
+        says.push(format!("{what} {from}–{to}"));
+    }
+    // What lasts long after it needs no minding.
+    if let Some(slack) = strip.light_slack_minutes.filter(|slack| *slack <= MINDED) {
+        says.push(format!("{slack} min left of it"));
+    }
+    if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
+        says.push(format!("the place closes {slack} min after"));
+    }
+    says.push(format!("may be {} min late", strip.room_minutes));
+    if strip.pinned {
+        says.push("pinned".into());
+    }
+    says
+}
+
+/// A stretch of a row of the chart, and what it is drawn with.
+type Mark = (ClockTime, ClockTime, char);
+
+/// A band of the sky as it is drawn; none for plain day.
+fn marked(band: &SkyBand) -> Option<Mark> {
+    let mark = match band.light {
+        SkyLight::GoldenHour => '~',
+        SkyLight::BlueHour => '≈',
+        SkyLight::Night => '-',
+        _ => return None,
+    };
+    Some((band.at[0], band.at[1], mark))
+}
+
+/// How `strip` is drawn: on the way, rig, shoot.
+fn marks(strip: &Strip) -> Vec<Mark> {
+    let there = strip.there;
+    let leaves = ClockTime::from_minutes(
+        there
+            .minutes()
+            .saturating_sub(u32::try_from(strip.travel_minutes).unwrap_or(0)),
+    );
+    let mut marks = Vec::new();
+    if strip.travel_minutes > 0 {
+        marks.push((leaves.unwrap_or(there), there, '·'));
+    }
+    if strip.start < strip.shoot {
+        marks.push((strip.start, strip.shoot, '▒'));
+    }
+    marks.push((strip.shoot, strip.end, '█'));
+    marks
+}
+
 /// One line per strip over the hours: ▒ rig, █ shoot, · on the way, ≡ meal.
 fn chart(text: &mut String, plan: &DayPlan, sky: &[SkyBand], width: usize) {
     let labels = plan
@@ -176,7 +219,7 @@ fn chart(text: &mut String, plan: &DayPlan, sky: &[SkyBand], width: usize) {
         let at = at.minutes().clamp(from, to) - from;
         (at as usize * columns / minutes as usize).min(columns - 1)
     };
-    let row = |text: &mut String, name: &str, marks: &[(ClockTime, ClockTime, char)]| {
+    let row = |text: &mut String, name: &str, marks: &[Mark]| {
         let mut cells = vec![' '; columns];
         for (start, end, mark) in marks {
             let (start, end) = (column(*start), column(*end));
@@ -203,19 +246,8 @@ fn chart(text: &mut String, plan: &DayPlan, sky: &[SkyBand], width: usize) {
     }
     let hours: String = hours.into_iter().collect();
     let _ = writeln!(text, "{}", format!("{:label$}  {hours}", "").trim_end());
-    let bands: Vec<(ClockTime, ClockTime, char)> = sky
-        .iter()
-        .filter_map(|band| {
-            let mark = match band.light {
-                SkyLight::GoldenHour => '~',
-                SkyLight::BlueHour => '≈',
-                SkyLight::Night => '-',
-                _ => return None,
-            };
-            Some((band.at[0], band.at[1], mark))
-        })
-        .filter(|(start, end, _)| end.minutes() > from && start.minutes() < to)
-        .collect();
+    let mut bands: Vec<Mark> = sky.iter().filter_map(marked).collect();
+    bands.retain(|(start, end, _)| end.minutes() > from && start.minutes() < to);
     if !bands.is_empty() {
         row(text, "sky", &bands);
     }
@@ -224,21 +256,7 @@ fn chart(text: &mut String, plan: &DayPlan, sky: &[SkyBand], width: usize) {
         if let Some([start, end]) = meal.take_if(|[start, _]| *start <= strip.there) {
             row(text, "meal", &[(start, end, '≡')]);
         }
-        let there = strip.there;
-        let leaves = ClockTime::from_minutes(
-            there
-                .minutes()
-                .saturating_sub(u32::try_from(strip.travel_minutes).unwrap_or(0)),
-        );
-        let mut marks = Vec::new();
-        if strip.travel_minutes > 0 {
-            marks.push((leaves.unwrap_or(there), there, '·'));
-        }
-        if strip.start < strip.shoot {
-            marks.push((strip.start, strip.shoot, '▒'));
-        }
-        marks.push((strip.shoot, strip.end, '█'));
-        row(text, strip.setup.as_str(), &marks);
+        row(text, strip.setup.as_str(), &marks(strip));
     }
     let key = match bands.is_empty() {
         true => "· on the way  ▒ rig or wait  █ shoot  ≡ meal",
