@@ -14,7 +14,7 @@ use model::{Correction, Edit, LyricLine, MarkedSection, Project, SetupId, Stretc
 use rayon::prelude::*;
 use serde::Serialize;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Instant;
 use steps::{Gathered, Heard, Job, Made, PreviewMade, Progress as _, ScoutOptions, Scouted};
 
