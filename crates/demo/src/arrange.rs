@@ -194,7 +194,8 @@ fn hats(p: &mut Player, bar: usize, closed: &Drum, open: &Drum, shakers: &Drum) 
         Part::Intro if within + 1 == of => 0.1,
         _ => 0.0,
     };
-    for eighth in 0..if hat > 0.0 { 8 } else { 0 } {
+    let eighths = if hat > 0.0 { 8 } else { 0 };
+    for eighth in 0..eighths {
         let beat = eighth as f64 / 2.0;
         let force = p.touch(if eighth % 2 == 0 { hat } else { hat * 0.62 });
         if part.is_chorus() && eighth % 2 == 1 {

@@ -50,7 +50,7 @@ pub fn write_jpeg(
             let written = encoder.write_image(rgb, width, height, ExtendedColorType::Rgb8);
             written.map_err(|refused| refused.to_string())
         })
-        .map_err(|said| std::io::Error::other(said))
+        .map_err(std::io::Error::other)
         .map_err(Error::io(path, "written"))?;
     let mut output = Output::beside(path)?;
     output
