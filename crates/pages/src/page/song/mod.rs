@@ -167,12 +167,12 @@ fn keys() -> Markup {
         ),
         ("Page up, Page down", "on the song: a section back or on"),
         (
-            "← → on a bound of sections",
+            "← → on a boundary of sections",
             "move it by a bar; with Shift by a beat",
         ),
-        ("Delete on a bound", "join the two sections"),
+        ("Delete on a boundary", "join the two sections"),
         (
-            "Enter on a bound",
+            "Enter on a boundary",
             "split the section that plays, at the bar nearest to the playhead",
         ),
         (
@@ -185,7 +185,7 @@ fn keys() -> Markup {
             summary { "Keys" }
             dl.facts { @for (key, does) in KEYS { dt { (key) } dd { (does) } } }
             single-keys.needs-script { label { input type="checkbox" checked; " N and T work as keys on this page" } }
-            p.faint { "Click or tap the song to play from there; with Shift from the start of that bar. A bound that is dragged keeps to the bars; with Alt it goes where it is put." }
+            p.faint { "Click or tap the song to play from there; with Shift from the start of that bar. A boundary that is dragged keeps to the bars; with Alt it goes where it is put." }
         }
     }
 }

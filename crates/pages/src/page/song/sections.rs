@@ -31,7 +31,7 @@ pub fn draw(view: &View<'_>) -> Markup {
     html! {
         section aria-labelledby="sections-title" {
             h2 #sections-title { "Sections" }
-            p.faint { "The same letter is the same music. Drag a bound on the strip above, or type: a bar (12), a beat of it (12.3) or a time (0:41.25). To a bar means to its end." }
+            p.faint { "The same letter is the same music. Drag a boundary on the strip above, or type: a bar (12), a beat of it (12.3) or a time (0:41.25). To a bar means to its end." }
             form method="post" action="/song/sections" data-guarded="" {
                 (view.carried())
                 (back.summary(FORM, |name| name.contains('.')))
