@@ -28,7 +28,7 @@ pub use compose::{Composed, SONG_RATE_HZ, compose};
 pub use draw::{draw_take, frames};
 pub use error::Error;
 pub use picture::camera::{Camera, FRAME};
-pub use picture::counter::{Counter, draw as draw_counter, read_counter};
+pub use picture::counter::{Counter, draw as draw_counter};
 pub use picture::frame::Plane;
 pub use plan::plan;
 pub use set_sound::{STRETCH_SLACK_S, set_sound};

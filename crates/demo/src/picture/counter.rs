@@ -71,7 +71,8 @@ pub fn draw(luma: &mut Plane, counter: Counter) {
 
 /// Reads the counter from an upright luma (or grey) picture of any size, rows one after another;
 /// `None` when there is none or it cannot be trusted.
-pub fn read_counter(luma: &[u8], width: usize, height: usize) -> Option<Counter> {
+#[cfg(test)]
+pub(crate) fn read_counter(luma: &[u8], width: usize, height: usize) -> Option<Counter> {
     if width < 160 || height < 120 || luma.len() < width * height {
         return None;
     }
