@@ -2,9 +2,9 @@
 //!
 //! `cargo run -p assemble --example bench [SEEDS [WORK]]`, where WORK multiplies the usual bound on work.
 
-#[path = "../src/cases.rs"]
+#[path = "../src/questions.rs"]
 #[allow(dead_code, missing_docs)]
-mod cases;
+mod questions;
 mod answer {
     pub use assemble::Question;
 }
@@ -25,7 +25,7 @@ fn main() {
     let mut slowest = 0.0f64;
     for seed in 0..seeds {
         // 120 bars of two seconds; 48 passes and 12 takes of b-roll.
-        let case = cases::large(seed, 120, 48, 12);
+        let case = questions::large(seed, 120, 48, 12);
         let q = case.question();
         let began = Instant::now();
         match assemble::assemble_within(&q, work, &|| true) {
