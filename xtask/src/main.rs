@@ -6,8 +6,12 @@
 mod bench;
 mod checks;
 mod demo;
+mod dependencies;
 mod documents;
+mod install;
 mod licences;
+mod measures;
+mod modules;
 mod outcome;
 mod packages;
 mod picture;
@@ -49,6 +53,7 @@ fn main() -> ExitCode {
     let install = !take_flag(&mut arguments, "--no-install");
     let options = setup::Options { install };
     let fast = take_flag(&mut arguments, "--fast");
+    let long = take_flag(&mut arguments, "--long");
     let open = !take_flag(&mut arguments, "--no-open");
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let result = match words.as_slice() {
@@ -57,7 +62,7 @@ fn main() -> ExitCode {
             demo::command(Some(folder), open, options)
         }
         ["test"] if open => test::command(fast, options),
-        ["tidy"] if !fast && open => tidy::command(),
+        ["tidy"] if !fast && open => tidy::command(long),
         ["bench"] if !fast && open => bench::command(options),
         ["picture"] if !fast && open => picture::command(options),
         ["setup"] if !fast && open => setup::command(options),

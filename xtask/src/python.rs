@@ -10,15 +10,12 @@ use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 
+use crate::install::{self, Installer};
 use crate::packages::Need;
 use crate::run::{self, Show};
-use crate::setup::Installer;
 
 /// Versions for which every pinned library has a wheel, the best first.
 const VERSIONS: std::ops::RangeInclusive<u32> = 10..=13;
-
-/// The libraries are some 300 MB together.
-const INSTALL_LIMIT: Duration = Duration::from_secs(15 * 60);
 
 /// An environment that can be used.
 pub struct Environment {
@@ -153,7 +150,7 @@ fn install(python: &Path, libraries: &[String]) -> Result<()> {
     command.args(["--prefer-binary", "--only-binary"]);
     command.arg("numpy,scipy,librosa,numba,llvmlite,scikit-learn,essentia,OpenTimelineIO");
     command.args(libraries);
-    let ended = run::gathered(&mut command, INSTALL_LIMIT, Show::Quietly)?;
+    let ended = run::gathered(&mut command, install::LIMIT, Show::Quietly)?;
     if ended.good {
         return Ok(());
     }

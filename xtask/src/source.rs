@@ -1,6 +1,7 @@
 //! The project's files as the rules read them: which there are, what cargo knows of the crates,
 //! and Rust source as tokens without comments, literals and tests.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -10,8 +11,11 @@ use serde_json::Value;
 /// A word, number or sign of Rust source, and the line it stands on (from 1).
 pub type Token<'a> = (&'a str, usize);
 
-/// `#[cfg(test)]`.
-const TEST_ONLY: [&str; 7] = ["#", "[", "cfg", "(", "test", ")", "]"];
+/// `#[cfg(test)]`, and where only some systems have the tests.
+const TEST_ONLY: [&[&str]; 2] = [
+    &["#", "[", "cfg", "(", "test", ")", "]"],
+    &["#", "[", "cfg", "(", "all", "(", "test", ","],
+];
 
 /// The files of the checkout, tracked or about to be, relative to `root` and sorted; no build
 /// output.
@@ -88,28 +92,71 @@ pub fn without_comments(text: &str) -> String {
 
 /// The tokens of blanked source, up to and without whatever stands under `#[cfg(test)]`.
 pub fn tokens(blanked: &str) -> Vec<Token<'_>> {
+    apart(blanked).0
+}
+
+/// Which lines of blanked source stand under `#[cfg(test)]`, the attribute's own included.
+pub fn test_lines(blanked: &str) -> BTreeSet<usize> {
+    apart(blanked)
+        .1
+        .into_iter()
+        .flat_map(|(from, to)| from..=to)
+        .collect()
+}
+
+/// The tokens outside what stands under `#[cfg(test)]`, and first and last line of each such part.
+fn apart(blanked: &str) -> (Vec<Token<'_>>, Vec<(usize, usize)>) {
     let all = every_token(blanked);
     let mut kept = Vec::with_capacity(all.len());
+    let mut parts = Vec::new();
     let mut at = 0;
     while at < all.len() {
-        if stands_at(&all, at, &TEST_ONLY) {
-            at = end_of_item(&all, at + TEST_ONLY.len());
+        if let Some(attribute) = test_only_at(&all, at) {
+            let end = end_of_item(&all, at + attribute);
+            parts.push((all[at].1, all[end - 1].1));
+            at = end;
         } else {
             kept.push(all[at]);
             at += 1;
         }
     }
-    kept
+    (kept, parts)
+}
+
+/// How many tokens the attribute has that begins at `at`, if it leaves the next item to tests.
+fn test_only_at(tokens: &[Token<'_>], at: usize) -> Option<usize> {
+    TEST_ONLY
+        .iter()
+        .any(|attribute| stands_at(tokens, at, attribute))
+        .then(|| tokens[at..].iter().position(|(token, _)| *token == "]"))
+        .flatten()
+        .map(|closing| closing + 1)
 }
 
 /// The modules that blanked source names as `#[cfg(test)] mod NAME;`: files that only tests see.
 pub fn test_modules(blanked: &str) -> Vec<&str> {
     let all = every_token(blanked);
     (0..all.len())
-        .filter(|&at| stands_at(&all, at, &[&TEST_ONLY[..], &["mod"]].concat()))
-        .filter(|&at| all.get(at + 9).is_some_and(|(token, _)| *token == ";"))
-        .map(|at| all[at + 8].0)
+        .filter_map(|at| test_only_at(&all, at).map(|length| at + length))
+        .filter(|&at| stands_at(&all, at, &["mod"]))
+        .filter(|&at| all.get(at + 2).is_some_and(|(token, _)| *token == ";"))
+        .map(|at| all[at + 1].0)
         .collect()
+}
+
+/// Where the module that `file` names lies, without an ending.
+pub fn module_path(file: &str, module: &str) -> String {
+    let (folder, name) = file.rsplit_once('/').unwrap_or(("", file));
+    match name {
+        "lib.rs" | "main.rs" | "mod.rs" => format!("{folder}/{module}"),
+        _ => format!("{}/{module}", file.trim_end_matches(".rs")),
+    }
+}
+
+/// True when blanked source reads `pattern` somewhere, in tests too.
+pub fn stand_in(blanked: &str, pattern: &[&str]) -> bool {
+    let all = every_token(blanked);
+    (0..all.len()).any(|at| stands_at(&all, at, pattern))
 }
 
 /// True when the tokens from `at` on read `pattern`.
@@ -144,7 +191,8 @@ fn walk(root: &Path) -> Result<Vec<PathBuf>> {
     Ok(found)
 }
 
-fn every_token(text: &str) -> Vec<Token<'_>> {
+/// The tokens of blanked source, those for tests included.
+pub fn every_token(text: &str) -> Vec<Token<'_>> {
     let mut tokens = Vec::new();
     for (number, line) in text.lines().enumerate() {
         let mut rest = line.trim_start();
@@ -169,10 +217,10 @@ fn end_of_item(tokens: &[Token<'_>], at: usize) -> usize {
     let mut depth = 0usize;
     for (index, (token, _)) in tokens.iter().enumerate().skip(at) {
         match *token {
-            "{" => depth += 1,
-            "}" => {
+            "{" | "(" | "[" => depth += 1,
+            "}" | ")" | "]" => {
                 depth = depth.saturating_sub(1);
-                if depth == 0 {
+                if depth == 0 && *token == "}" {
                     return index + 1;
                 }
             }
@@ -284,8 +332,22 @@ mod tests {
 
     #[test]
     fn files_for_tests_are_known() {
-        let text = "#[cfg(test)]\nmod cases;\nmod other;\n#[cfg(test)]\nmod tests { mod x; }";
-        assert_eq!(test_modules(text), ["cases"]);
+        let text = "#[cfg(test)]\nmod cases;\nmod other;\n#[cfg(test)]\nmod tests { mod x; }\n\
+                    #[cfg(all(test, unix))]\nmod here;";
+        assert_eq!(test_modules(text), ["cases", "here"]);
+    }
+
+    #[test]
+    fn lines_for_tests_are_told_from_the_others() {
+        let text =
+            "use a;\n#[cfg(test)]\nuse b;\nfn f() {}\n#[cfg(test)]\nmod t {\n fn g() {}\n}\n";
+        assert_eq!(Vec::from_iter(test_lines(text)), [2, 3, 5, 6, 7, 8]);
+    }
+
+    #[test]
+    fn modules_lie_where_rust_looks_for_them() {
+        assert_eq!(module_path("crates/a/src/lib.rs", "m"), "crates/a/src/m");
+        assert_eq!(module_path("crates/a/src/b.rs", "m"), "crates/a/src/b/m");
     }
 
     #[test]

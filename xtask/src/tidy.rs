@@ -9,8 +9,9 @@ use std::path::Path;
 use anyhow::{Context, Result};
 use serde_json::Value;
 
+use crate::measures::{self, Measures};
 use crate::source::{self, Token};
-use crate::{documents, licences};
+use crate::{dependencies, documents, licences};
 
 /// Which crates of ours a crate may import, for building and for its tests alike. A crate that is
 /// not listed here fails, so that every new one gets its row.
@@ -105,13 +106,17 @@ const BARRED: [(&[&str], &str); 16] = [
 ///
 /// # Errors
 /// When the project cannot be read.
-pub fn command() -> Result<bool> {
+pub fn command(long: bool) -> Result<bool> {
     let root = crate::root();
+    let files = measures::rust_files(&root)?;
+    let measures = Measures::of(&files);
     let mut good = true;
     for (name, problems) in [
         ("architecture", problems(&root)?),
         ("documents", documents::problems(&root, None)?),
         ("licences", licences::problems(&root)?),
+        ("dependencies", dependencies::problems(&root, &files)?),
+        ("size", measures.problems()),
     ] {
         let judgement = if problems.is_empty() {
             "good"
@@ -124,6 +129,7 @@ pub fn command() -> Result<bool> {
         }
         good &= problems.is_empty();
     }
+    measures.print(long);
     Ok(good)
 }
 
@@ -147,13 +153,18 @@ pub fn problems(root: &Path) -> Result<Vec<String>> {
                 "{path} does not open with `//!`: say what the module gives and what it does not"
             ));
         }
+        let blanked = source::without_comments(&text);
+        if path.contains("/src/") && source::stand_in(&blanked, &["#", "[", "path", "="]) {
+            problems.push(format!(
+                "{path} names the path of a module: let it lie where its name says"
+            ));
+        }
         if PURE
             .iter()
             .any(|name| path.starts_with(&format!("crates/{name}/src/")))
         {
-            let blanked = source::without_comments(&text);
             for module in source::test_modules(&blanked) {
-                for_tests.push(module_path(&path, module));
+                for_tests.push(source::module_path(&path, module));
             }
             pure.push((path, blanked));
         }
@@ -170,15 +181,6 @@ pub fn problems(root: &Path) -> Result<Vec<String>> {
         }
     }
     Ok(problems)
-}
-
-/// Where the module that `file` names lies, without an ending.
-fn module_path(file: &str, module: &str) -> String {
-    let (folder, name) = file.rsplit_once('/').unwrap_or(("", file));
-    match name {
-        "lib.rs" | "main.rs" | "mod.rs" => format!("{folder}/{module}"),
-        _ => format!("{}/{module}", file.trim_end_matches(".rs")),
-    }
 }
 
 fn import_problems(metadata: &Value) -> Vec<String> {
@@ -270,12 +272,6 @@ mod tests {
                 "the crate `newcomer` has no row in MAY_IMPORT of xtask/src/tidy.rs",
             ]
         );
-    }
-
-    #[test]
-    fn modules_lie_where_rust_looks_for_them() {
-        assert_eq!(module_path("crates/a/src/lib.rs", "m"), "crates/a/src/m");
-        assert_eq!(module_path("crates/a/src/b.rs", "m"), "crates/a/src/b/m");
     }
 
     #[test]

@@ -333,5 +333,4 @@ fn apart_s(a: &Time, b: &Time) -> f64 {
 }
 
 #[cfg(test)]
-#[path = "group_tests.rs"]
 mod tests;
