@@ -9,15 +9,16 @@ use std::path::Path;
 use anyhow::Result;
 use serde_json::Value;
 
-use crate::measures::RustFile;
+use crate::measures::{self, RustFile};
 use crate::{modules, source};
 
 /// Each dependency that is listed where it need not be, in a sentence.
 ///
 /// # Errors
-/// When cargo does not tell the packages.
-pub fn problems(root: &Path, files: &[RustFile]) -> Result<Vec<String>> {
-    Ok(unused(&source::metadata(root, &[])?, files))
+/// When the project cannot be read.
+pub fn problems(root: &Path) -> Result<Vec<String>> {
+    let files = measures::rust_files(root)?;
+    Ok(unused(&source::metadata(root, &[])?, &files))
 }
 
 fn unused(metadata: &Value, files: &[RustFile]) -> Vec<String> {

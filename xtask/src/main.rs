@@ -34,11 +34,11 @@ const COMMANDS: [(&str, &str); 6] = [
     ),
     (
         "test",
-        "[--fast]: every test and check there is; --fast leaves out the slow ones",
+        "[--fast] [--without TOOL]: every test and check there is; --fast leaves out the slow ones",
     ),
     (
         "tidy",
-        "the rules of the house alone: imports, documents, licences; seconds",
+        "[--long]: the rules of the house alone: imports, documents, licences, size; seconds",
     ),
     (
         "bench",
@@ -55,17 +55,19 @@ fn main() -> ExitCode {
     let fast = take_flag(&mut arguments, "--fast");
     let long = take_flag(&mut arguments, "--long");
     let open = !take_flag(&mut arguments, "--no-open");
+    let without = take_values(&mut arguments, "--without");
+    let plain = !fast && !long && without.is_empty();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let result = match words.as_slice() {
-        ["demo"] if !fast => demo::command(None, open, options),
-        ["demo", folder] if !fast && !folder.starts_with('-') => {
+        ["demo"] if plain => demo::command(None, open, options),
+        ["demo", folder] if plain && !folder.starts_with('-') => {
             demo::command(Some(folder), open, options)
         }
-        ["test"] if open => test::command(fast, options),
-        ["tidy"] if !fast && open => tidy::command(long),
-        ["bench"] if !fast && open => bench::command(options),
-        ["picture"] if !fast && open => picture::command(options),
-        ["setup"] if !fast && open => setup::command(options),
+        ["test"] if open && !long => test::command(fast, without, options),
+        ["tidy"] if open && !fast && without.is_empty() => tidy::command(long),
+        ["bench"] if open && plain => bench::command(options),
+        ["picture"] if open && plain => picture::command(options),
+        ["setup"] if open && plain => setup::command(options),
         _ => {
             usage();
             return ExitCode::from(2);
@@ -101,10 +103,56 @@ fn take_flag(arguments: &mut Vec<String>, flag: &str) -> bool {
     arguments.len() != before
 }
 
+/// The words after each `flag`, or after its `=`; one at the end stays and is wrong usage.
+fn take_values(arguments: &mut Vec<String>, flag: &str) -> Vec<String> {
+    let mut values = Vec::new();
+    let mut at = 0;
+    while at < arguments.len() {
+        let value = arguments[at].strip_prefix(flag).map(String::from);
+        match value.as_deref() {
+            Some("") if at + 1 < arguments.len() => {
+                arguments.remove(at);
+                values.push(arguments.remove(at));
+            }
+            Some(value) if value.starts_with('=') => {
+                values.push(value[1..].to_owned());
+                arguments.remove(at);
+            }
+            _ => at += 1,
+        }
+    }
+    values
+}
+
 fn usage() {
     eprintln!("usage: cargo xtask COMMAND [--no-install]\n");
     for (name, what) in COMMANDS {
         eprintln!("  {name:6} {what}");
     }
     eprintln!("\n--no-install: install no package, go on with what is there");
+    eprintln!(
+        "--without TOOL: do not fail where TOOL is missing; leave out what it is for ({} and \
+         optional libraries of the checks)",
+        setup::TOOLS.join(", ")
+    );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_are_taken_from_among_the_words() {
+        let words = [
+            "test",
+            "--without",
+            "ffmpeg",
+            "--without=browser",
+            "--without",
+        ];
+        let mut words = words.map(String::from).to_vec();
+        let values = take_values(&mut words, "--without");
+        assert_eq!(values, ["ffmpeg", "browser"]);
+        assert_eq!(words, ["test", "--without"]);
+    }
 }

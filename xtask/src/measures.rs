@@ -9,7 +9,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 
 use crate::modules::{self, Graph};
 use crate::source::{self, Token};
@@ -45,9 +45,9 @@ const LAYERS_OF_PAGES: [&[&str]; 7] = [
 /// Counted in this way, commit 809ca6d had 84,793 product lines, 86 long functions, 16 circles and 14
 /// arrows back up.
 const CEILINGS: Ceilings = Ceilings {
-    product_lines: 85_700,
-    long_functions: 86,
-    circles: 16,
+    product_lines: 86_200,
+    long_functions: 85,
+    circles: 15,
     back_up: 14,
 };
 
@@ -98,10 +98,18 @@ pub struct Measures {
     back_up: Vec<String>,
 }
 
-/// The Rust files of all crates.
+/// Which measure is over its ceiling, one sentence each.
 ///
 /// # Errors
 /// When the project cannot be read.
+pub fn problems(root: &Path) -> Result<Vec<String>> {
+    Ok(Measures::of(&rust_files(root)?).problems())
+}
+
+/// The Rust files of all crates.
+///
+/// # Errors
+/// When the project cannot be read, or has no such file.
 pub fn rust_files(root: &Path) -> Result<Vec<RustFile>> {
     let mut found = Vec::new();
     let mut test_modules = Vec::new();
@@ -124,6 +132,9 @@ pub fn rust_files(root: &Path) -> Result<Vec<RustFile>> {
             for_tests: false,
             path,
         });
+    }
+    if found.is_empty() {
+        bail!("{} holds no crate with a Rust file", root.display());
     }
     for file in &mut found {
         // `a/b.rs` and all of `a/b/` belong to the module `a/b`.
@@ -187,7 +198,7 @@ impl Measures {
     }
 
     /// What is over its ceiling, one sentence each.
-    pub fn problems(&self) -> Vec<String> {
+    fn problems(&self) -> Vec<String> {
         self.held()
             .into_iter()
             .filter(|(_, found, ceiling, _)| found > ceiling)

@@ -23,19 +23,26 @@ impl Outcome {
         }
     }
 
-    /// A program: its own counts where it tells them, else itself as one thing. One that fails
-    /// although all it counted passed counts as one failure more.
-    pub fn of_ended(ended: &Ended) -> Outcome {
-        let (passed, mut failed) =
-            run::counts(&ended.output).unwrap_or((usize::from(ended.good), 0));
+    /// A program that counts nothing, as one thing.
+    pub fn of_program(ended: &Ended) -> Outcome {
+        let problem = (!ended.good).then(|| ended.how.clone());
+        Outcome::of_problems(problem.into_iter().collect())
+    }
+
+    /// A test runner by its own counts. One that counts nothing has failed, whatever it ended with;
+    /// one that fails although all it counted passed counts as one failure more.
+    pub fn of_tests(ended: &Ended) -> Outcome {
+        let (passed, mut failed) = run::counts(&ended.output).unwrap_or_default();
         let mut problems = Vec::new();
         if !ended.good {
-            if failed == 0 {
-                failed = 1;
-            }
             problems.push(ended.how.clone());
         } else if failed > 0 {
             problems.push("it counted failures but ended well".to_owned());
+        } else if passed == 0 {
+            problems.push("it ran no test".to_owned());
+        }
+        if !problems.is_empty() {
+            failed = failed.max(1);
         }
         Outcome {
             passed,
@@ -45,20 +52,18 @@ impl Outcome {
     }
 
     /// A check, as one thing: some compare tens of thousands of values, which would drown every
-    /// other count.
+    /// other count. It must say how many it compared.
     pub fn of_check(ended: &Ended) -> Outcome {
-        let (_, failed) = run::counts(&ended.output).unwrap_or_default();
-        let mut problems = Vec::new();
-        if failed > 0 {
-            problems.push(format!("{failed} comparisons failed; they stand above"));
-        } else if !ended.good {
-            problems.push(ended.how.clone());
-        }
-        Outcome {
-            passed: usize::from(problems.is_empty()),
-            failed: usize::from(!problems.is_empty()),
-            problems,
-        }
+        let problem = match run::counts(&ended.output) {
+            Some((_, failed)) if failed > 0 => {
+                Some(format!("{failed} comparisons failed; they stand above"))
+            }
+            _ if !ended.good => Some(ended.how.clone()),
+            None => Some("it printed no line `N passed, N failed`".to_owned()),
+            Some((0, _)) => Some("it compared nothing".to_owned()),
+            Some(_) => None,
+        };
+        Outcome::of_problems(problem.into_iter().collect())
     }
 }
 
@@ -78,27 +83,44 @@ mod tests {
     }
 
     #[test]
-    fn a_step_counts_what_its_program_counts() {
+    fn tests_count_as_their_runner_counts_and_none_is_a_failure() {
         let cases = [
             (true, "3 passed, 0 failed", (3, 0)),
             (false, "3 passed, 2 failed", (3, 2)),
             (false, "3 passed, 0 failed", (3, 1)),
-            (true, "no count", (1, 0)),
+            (true, "3 passed, 2 failed", (3, 2)),
+            (
+                true,
+                "test result: ok. 0 passed; 0 failed; 4 ignored",
+                (0, 1),
+            ),
+            (true, "no count", (0, 1)),
             (false, "no count", (0, 1)),
         ];
         for (good, output, want) in cases {
-            let outcome = Outcome::of_ended(&ended(good, output));
+            let outcome = Outcome::of_tests(&ended(good, output));
             assert_eq!((outcome.passed, outcome.failed), want, "{good} {output}");
+            assert_eq!(outcome.problems.is_empty(), want.1 == 0, "{good} {output}");
         }
     }
 
     #[test]
-    fn a_check_counts_as_one() {
+    fn a_program_is_one_thing() {
+        for (good, want) in [(true, (1, 0)), (false, (0, 1))] {
+            let outcome = Outcome::of_program(&ended(good, "2 passed, 0 failed"));
+            assert_eq!((outcome.passed, outcome.failed), want);
+        }
+    }
+
+    #[test]
+    fn a_check_counts_as_one_and_must_count() {
         let cases = [
             (true, "71402 passed, 0 failed", (1, 0)),
             (false, "71400 passed, 2 failed", (0, 1)),
             (true, "71400 passed, 2 failed", (0, 1)),
-            (true, "reach met", (1, 0)),
+            (false, "71400 passed, 0 failed", (0, 1)),
+            (true, "0 passed, 0 failed", (0, 1)),
+            (true, "reach met", (0, 1)),
             (false, "below the reach", (0, 1)),
         ];
         for (good, output, want) in cases {

@@ -21,8 +21,8 @@ const VERSIONS: std::ops::RangeInclusive<u32> = 10..=13;
 pub struct Environment {
     /// The Python in it.
     pub python: PathBuf,
-    /// One sentence for each optional library that could not be had.
-    pub lacking: Vec<String>,
+    /// Each optional library that could not be had: its name, and a sentence.
+    pub lacking: Vec<(String, String)>,
 }
 
 /// What a requirements file asks for.
@@ -43,14 +43,20 @@ pub fn environment(root: &Path, installer: &Installer) -> Result<Environment> {
     let folder = root.join(".venv");
     let python = python_in(&folder);
     let stamp = folder.join("requirements-installed.txt");
-    // The stamp holds the file it was made from, then what could not be had.
+    // The stamp holds the file it was made from, then what could not be had: name, tab, sentence.
     if let Ok(done) = std::fs::read_to_string(&stamp)
         && let Some(lacking) = done.strip_prefix(&text)
+        && let Some(lacking) = lacking
+            .lines()
+            .filter(|line| !line.is_empty())
+            .map(|line| line.split_once('\t'))
+            .collect::<Option<Vec<_>>>()
         && answers(&python)
     {
+        let owned = |(name, says): (&str, &str)| (name.to_owned(), says.to_owned());
         return Ok(Environment {
             python,
-            lacking: lacking.lines().map(String::from).collect(),
+            lacking: lacking.into_iter().map(owned).collect(),
         });
     }
     make(&folder, installer)?;
@@ -60,15 +66,38 @@ pub fn environment(root: &Path, installer: &Installer) -> Result<Environment> {
     let mut lacking = Vec::new();
     for library in &wanted.optional {
         if let Err(error) = install(&python, std::slice::from_ref(library)) {
-            lacking.push(format!(
-                "the optional library {library} could not be installed, so its column is left \
-                 out: {error:#}"
-            ));
+            let says = format!(
+                "the library {library} could not be installed, so its column is left out: \
+                 {error:#}"
+            );
+            lacking.push((name_of(library).to_owned(), says.replace(['\n', '\t'], " ")));
         }
     }
-    std::fs::write(&stamp, text + &lacking.join("\n"))
+    let lines = lacking
+        .iter()
+        .map(|(name, says)| format!("{name}\t{says}\n"));
+    std::fs::write(&stamp, lines.fold(text, |stamp, line| stamp + &line))
         .with_context(|| format!("could not write {}", stamp.display()))?;
     Ok(Environment { python, lacking })
+}
+
+/// The libraries that some systems have not, by the names that `--without` knows them by.
+///
+/// # Errors
+/// When the list of libraries cannot be read.
+pub fn optional(root: &Path) -> Result<Vec<String>> {
+    let listed = root.join("checks/requirements.txt");
+    let text = std::fs::read_to_string(&listed)
+        .with_context(|| format!("could not read {}", listed.display()))?;
+    let optional = requirements(&text).optional;
+    Ok(optional.iter().map(|it| name_of(it).to_owned()).collect())
+}
+
+/// The name in a requirement, which names one exact version.
+fn name_of(requirement: &str) -> &str {
+    requirement
+        .split_once("==")
+        .map_or(requirement, |(name, _)| name)
 }
 
 /// Makes an empty environment with the first Python that can.

@@ -41,13 +41,33 @@ const BROWSER_FILES: [&str; 5] = [
 pub struct Tools {
     /// Both `ffmpeg` and `ffprobe` answer.
     pub ffmpeg: bool,
-    /// A Chrome-family browser.
+    /// A Chrome-family browser whose driver is there too.
     pub browser: Option<PathBuf>,
     /// The Python of `.venv`, with the checks' libraries installed.
     pub python: Option<PathBuf>,
-    /// One sentence for each thing that is not there, and what follows from that.
-    pub lacking: Vec<String>,
+    /// What is not there.
+    pub lacking: Vec<Lacking>,
 }
+
+impl Tools {
+    fn lacks(&mut self, name: &str, says: String) {
+        let name = name.to_owned();
+        self.lacking.push(Lacking { name, says });
+    }
+}
+
+/// A thing that is not there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Lacking {
+    /// What `--without` calls it: one of [`TOOLS`], or a library of the checks.
+    pub name: String,
+    /// That it is not there, why, and what follows, in a sentence.
+    pub says: String,
+}
+
+/// What the tests need from outside, as `--without` calls it; libraries of the checks that some
+/// systems have not are called by their own names.
+pub const TOOLS: [&str; 6] = ["ffmpeg", "browser", "python", "libltc", "clippy", "rustfmt"];
 
 /// How far a set-up may go.
 #[derive(Clone, Copy, Debug)]
@@ -74,13 +94,16 @@ pub fn for_tests(root: &Path, options: Options) -> Tools {
     browser(&installer, &mut tools);
     match python::environment(root, &installer) {
         Ok(environment) => {
-            tools.lacking.extend(environment.lacking);
+            for (name, says) in environment.lacking {
+                tools.lacks(&name, says);
+            }
             libltc(&environment.python, &installer, &mut tools);
             tools.python = Some(environment.python);
         }
-        Err(error) => tools
-            .lacking
-            .push(format!("no Python environment, so no checks: {error:#}")),
+        Err(error) => {
+            let says = format!("no Python environment, so no checks: {error:#}");
+            tools.lacks("python", says);
+        }
     }
     tools
 }
@@ -101,8 +124,8 @@ pub fn command(options: Options) -> Result<bool> {
 
 /// Says what is not there.
 pub fn say(tools: &Tools) {
-    for line in &tools.lacking {
-        println!("setup: {line}");
+    for lacking in &tools.lacking {
+        println!("setup: {}", lacking.says);
     }
 }
 
@@ -120,18 +143,17 @@ fn ffmpeg(installer: &Installer, tools: &mut Tools) {
     if !ffmpeg_answers()
         && let Err(error) = installer.bring(Need::Ffmpeg)
     {
-        tools.lacking.push(format!(
+        let says = format!(
             "ffmpeg is not there and could not be installed ({error:#}); going on without it"
-        ));
+        );
+        tools.lacks("ffmpeg", says);
         return;
     }
     tools.ffmpeg = ffmpeg_answers();
     if !tools.ffmpeg {
-        tools.lacking.push(
-            "ffmpeg was installed but does not answer on this PATH; open a new terminal or add \
-             its folder to PATH; going on without it"
-                .to_owned(),
-        );
+        let says = "ffmpeg was installed but does not answer on this PATH; open a new terminal or \
+                    add its folder to PATH; going on without it";
+        tools.lacks("ffmpeg", says.to_owned());
     }
 }
 
@@ -150,25 +172,31 @@ fn toolchain(tools: &mut Tools) {
         add.args(["component", "add", component]);
         let _ = run::gathered(&mut add, install::LIMIT, Show::Live);
         if !answers() {
-            tools.lacking.push(format!(
-                "`cargo {subcommand}` is not there and rustup could not add `{component}`; its \
-                 step will fail"
-            ));
+            let says =
+                format!("`cargo {subcommand}` is not there and rustup could not add `{component}`");
+            tools.lacks(component, says);
         }
     }
 }
 
 fn browser(installer: &Installer, tools: &mut Tools) {
-    tools.browser = find_browser();
+    // The tests steer a browser through its driver.
+    let found = || find_browser().filter(|_| run::find("chromedriver").is_some());
+    tools.browser = found();
     if tools.browser.is_some() {
         return;
     }
-    match installer.bring(Need::Chromium) {
-        Ok(()) => tools.browser = find_browser(),
-        Err(error) => tools.lacking.push(format!(
-            "no Chrome-family browser, and Chromium could not be installed ({error:#}); nothing \
-             that a browser shows is tested"
-        )),
+    let why = match installer.bring(Need::Chromium) {
+        Ok(()) => "its packages bring no browser with a driver".to_owned(),
+        Err(error) => format!("Chromium could not be installed ({error:#})"),
+    };
+    tools.browser = found();
+    if tools.browser.is_none() {
+        let says = format!(
+            "no Chrome-family browser with its driver, and {why}; nothing that a browser shows is \
+             tested"
+        );
+        tools.lacks("browser", says);
     }
 }
 
@@ -191,9 +219,8 @@ fn libltc(python: &Path, installer: &Installer, tools: &mut Tools) {
         Ok(()) => "was installed but Python does not find it".to_owned(),
         Err(error) => format!("is not there and could not be installed ({error:#})"),
     };
-    tools.lacking.push(format!(
-        "libltc {why}; timecode is read by our own reader alone"
-    ));
+    let says = format!("libltc {why}; timecode is read by our own reader alone");
+    tools.lacks("libltc", says);
 }
 
 fn find_browser() -> Option<PathBuf> {
