@@ -1,6 +1,6 @@
 """The same songs heard by the program, librosa and essentia, in one run: beat F and processor time beside each other.
 
-    python compare.py BAREBULB [--open FOLDER] [--work FOLDER] [--songs h01 h02 ...]
+    python compare.py BAREBULB [--work FOLDER] [--songs h01 h02 ...]
 
 librosa: beat.beat_track with its defaults; essentia: RhythmExtractor2013, multifeature.
 One thread each. Their time is that of the work in this process after import, decoding included; the program's is
@@ -13,7 +13,6 @@ for _k in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_
 
 import argparse
 import json
-import tempfile
 import time
 
 import numpy as np
@@ -47,8 +46,7 @@ def by_essentia():
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("command")
-    ap.add_argument("--open", default=None)
-    ap.add_argument("--work", default=os.path.join(tempfile.gettempdir(), "listen-songs"))
+    ap.add_argument("--work", default=score_songs.WORK)
     ap.add_argument("--songs", nargs="*", default=list(gen_hard.SONGS))
     a = ap.parse_args()
     others = {}
@@ -57,7 +55,7 @@ def main():
             others[name] = make()
         except ImportError as e:
             print(f"{name} is left out: {e}")
-    sets = score_songs.compose(a.work, a.songs, a.open)
+    sets = score_songs.compose(a.work, a.songs)
     for hear in others.values():
         hear(next(iter(sets.values()))[0][:-5] + ".wav")  # compiling and caches are not counted
     for name, files in sets.items():

@@ -1,21 +1,22 @@
 """Scores the program's listening on songs with known beats, bars and sections. Exit status 1 below the reach.
 
-    python score_songs.py BAREBULB [--open FOLDER] [--work FOLDER] [--songs h01 h02 ...]
+    python score_songs.py BAREBULB [--work FOLDER] [--songs h01 h02 ...]
 
 BAREBULB is the command, run as `BAREBULB listen FILE --json`; with {wav} in it, it is run as it stands.
-The songs are composed here by gen_hard.py (kept in --work for the next run). FOLDER of --open holds a generator
-`gen_open.py OUT` of simple songs in the same format; it is left out where there is none.
-Measures are mir_eval's: beats and downbeats F at 70 ms from 5 s on, boundaries F at 3 s with the ends trimmed.
+The songs are composed here by gen_hard.py and kept in --work for the next run; the usual folder is named by what
+gen_hard.py is, so that songs of another version of it are never taken for these.
+Measures are mir_eval's: beats and downbeats F at 70 ms from 5 s on, boundaries F at 3 s with the ends trimmed; voice is
+how well `voiced` orders the sections of a song by how much of them is sung. Processor time is printed and judges
+nothing: `compare.py` is the measurement.
 """
 import argparse
-import glob
+import hashlib
 import json
 import os
 import resource
 import shlex
 import subprocess
 import sys
-import tempfile
 import warnings
 
 import mir_eval
@@ -24,9 +25,9 @@ import numpy as np
 import gen_hard
 
 HERE = os.path.dirname(os.path.abspath(__file__))
-# Means each set of songs must reach, and processor seconds per minute of audio.
-REACH = dict(beat=.85, downbeat=.65, boundary=.70)
-MOST_CPU = .5
+WORK = os.path.join(HERE, "../../out/listen-songs", hashlib.sha256(open(os.path.join(HERE, "gen_hard.py"), "rb").read()).hexdigest()[:12])
+# Means each set of songs must reach.
+REACH = dict(beat=.85, downbeat=.65, boundary=.70, voice=.75)
 ONE_THREAD = {k: "1" for k in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS", "RAYON_NUM_THREADS")}
 warnings.filterwarnings("ignore")
 
@@ -68,33 +69,26 @@ def scores(truth, song):
                 voice=voice_auc(truth, song) if truth.get("voice") else np.nan)
 
 
-def compose(work, names, open_folder):
+def compose(work, names):
     """Makes what is not there yet; the sets by name."""
-    hard = f"{work}/hard"
     for name in names:
-        if not os.path.exists(f"{hard}/{name}.json"):
-            gen_hard.make(name, gen_hard.SONGS[name], 4000 + int(name[1:]), hard)
-    songs = [f"{hard}/{n}.json" for n in names]
+        if not os.path.exists(f"{work}/{name}.json"):
+            gen_hard.make(name, gen_hard.SONGS[name], 4000 + int(name[1:]), work)
+    songs = [f"{work}/{n}.json" for n in names]
     sets = {half: [f for f in songs if json.load(open(f))["half"] == half] for half in ("tuned", "held")}
-    generator = os.path.join(open_folder or "", "gen_open.py")
-    if open_folder and os.path.exists(generator):
-        if not glob.glob(f"{work}/open/*.json"):
-            subprocess.run([sys.executable, generator, f"{work}/open"], check=True, env=dict(os.environ, **ONE_THREAD))
-        sets["open"] = sorted(glob.glob(f"{work}/open/*.json"))
     return {k: v for k, v in sets.items() if v}
 
 
 def main():
     ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ap.add_argument("command")
-    ap.add_argument("--open", default=None)
-    ap.add_argument("--work", default=os.path.join(tempfile.gettempdir(), "listen-songs"))
+    ap.add_argument("--work", default=WORK)
     ap.add_argument("--songs", nargs="*", default=list(gen_hard.SONGS))
     a = ap.parse_args()
-    failed = False
+    passed = failed = 0
     print(f"{'song':8s}{'beat':>8s}{'down':>8s}{'bound':>8s}{'voice':>8s}{'cpu/min':>9s}")
     row = lambda n, r: print(f"{n:8s}" + "".join(f"{r[k]:8.2f}" for k in ("beat", "downbeat", "boundary", "voice")) + f"{r['cpu']:9.2f}", flush=True)
-    for name, files in compose(a.work, a.songs, a.open).items():
+    for name, files in compose(a.work, a.songs).items():
         rows = []
         for f in files:
             truth = json.load(open(f))
@@ -104,13 +98,12 @@ def main():
         mean = {k: float(np.nanmean([r[k] for r in rows])) for k in rows[0]}
         row(f"= {name}", mean)
         for k, least in REACH.items():
-            if mean[k] < least:
-                failed = True
+            good = mean[k] >= least
+            passed, failed = passed + good, failed + (not good)
+            if not good:
                 print(f"!! {name}: {k} {mean[k]:.3f} is below {least}")
-        if mean["cpu"] > MOST_CPU:
-            failed = True
-            print(f"!! {name}: {mean['cpu']:.2f} processor seconds per minute of audio are more than {MOST_CPU}")
-    sys.exit(1 if failed else 0)
+    print(f"{passed} passed, {failed} failed")
+    sys.exit(1 if failed or not passed else 0)
 
 
 if __name__ == "__main__":

@@ -3,6 +3,8 @@
     python checks/schedule/check_schedule.py BAREBULB_BINARY [--count N] [--seed S] [--large N] [--workers N]
 
 Value, wrap and moves must be equal on every day of 4 to 14 setups, and both must call the same days impossible.
+A day that CP-SAT does not decide within its bound on work is compared with nothing: at most one in fifty may be so,
+and there must be days of either kind, possible and impossible.
 `--large N` times N days of 18 setups with loose windows against CP-SAT to its proof as well.
 The model below is written from the rules of docs/schedule.md alone: a circuit through chosen setups, with the
 three aims one after the other.
@@ -58,8 +60,13 @@ def draw(rng, count, loose=False):
                 option_values=sorted((rng.randint(0, 9) for _ in range(rng.randint(1, 5))), reverse=True))
 
 
-def reference(day, workers, limit_s):
-    """(value, wrap, moves), "impossible", or None where the limit came first."""
+# Days that CP-SAT may leave undecided, of all.
+MOST_UNDECIDED = 0.02
+
+
+def reference(day, workers, limit):
+    """(value, wrap, moves), "impossible", or None where the limit came first: a limit on CP-SAT's own measure of work
+    (about a second of an idle machine each), so that a busy machine decides as many days as an idle one."""
     m = cp_model.CpModel()
     setups, n = day["setups"], len(day["setups"])
     call, end = day["call"], day["latest_wrap"]
@@ -144,13 +151,14 @@ def reference(day, workers, limit_s):
         adds = (day["option_values"] + [0] * len(held))[:len(held)]
         value += worth * sum(v * b for v, b in zip(adds, steps))
     got = []
-    until = time.time() + limit_s
+    left = limit
     for sense, aim in ((-1, value), (1, wrap), (1, sum(moved))):
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = workers
-        solver.parameters.max_time_in_seconds = max(0.1, until - time.time())
+        solver.parameters.max_deterministic_time = max(0.1, left)
         (m.minimize if sense > 0 else m.maximize)(aim)
         status = solver.solve(m)
+        left -= solver.response_proto.deterministic_time
         if status == cp_model.INFEASIBLE:
             return "impossible"
         if status != cp_model.OPTIMAL:
@@ -201,7 +209,8 @@ def main():
                 different += 1
                 print(f"day {nth}: ours {mine} ({answer['status']}), CP-SAT {theirs}\n{json.dumps(day)}")
         print(f"{args.count} days of 4 to 14 setups: {equal} with equal optimum ({impossible} of them impossible to both), "
-              f"{different} different, {undecided} that CP-SAT did not decide in 60 s")
+              f"{different} different, {undecided} that CP-SAT did not decide")
+        judged = equal, impossible, undecided
         times = []
         for nth in range(args.large):
             day = draw(rng, 18, loose=True)
@@ -220,9 +229,14 @@ def main():
             mine_s, theirs_s = (sorted(t[k] for t in times)[len(times) // 2] for k in (0, 1))
             print(json.dumps({"bench": "a day of 18 setups, loose windows, proven", "unit": "s", "figure": round(mine_s, 3),
                               "reference": round(theirs_s, 3), "against": "CP-SAT to its proof (or 120 s)"}))
-    good = different == 0 and equal + undecided > 0
-    print(f"{equal} passed, {different} failed")
-    return 0 if good else 1
+    failed = different
+    for amiss, what in ((judged[2] > MOST_UNDECIDED * args.count, f"CP-SAT decided too few days: {judged[2]} are open"),
+                        (judged[1] == 0, "no day was impossible"), (judged[0] == judged[1], "no day was possible")):
+        if amiss and args.count:
+            failed += 1
+            print(f"!! {what}")
+    print(f"{equal} passed, {failed} failed")
+    return 0 if failed == 0 and equal else 1
 
 
 if __name__ == "__main__":

@@ -104,21 +104,22 @@ class Tally:
         error = abs(float(error))
         self.errors.setdefault(kind, []).append(error)
         self.limits[kind] = limit
-        if error >= self.worst.get(kind, (-1.0, None))[0]:
+        # What is not a number is worse than any.
+        if not error < self.worst.get(kind, (-1.0, None))[0]:
             self.worst[kind] = (error, case)
 
     def close(self):
         print(f"\n{'':44} {'count':>6} {'median':>9} {'99%':>9} {'max':>9} {'limit':>7}")
         failed = passed = 0
         for kind, errors in sorted(self.errors.items()):
-            over = sum(error > self.limits[kind] for error in errors)
+            over = sum(not error <= self.limits[kind] for error in errors)
             failed, passed = failed + over, passed + len(errors) - over
             mid, high, top = np.percentile(errors, [50, 99, 100])
             print(f"{kind:44} {len(errors):6} {mid:9.4f} {high:9.4f} {top:9.4f} {self.limits[kind]:7}" + (f"   {over} over" if over else ""))
             if over:
                 print(f"    worst: {self.worst[kind][1]}")
         print(f"\n{passed} passed, {failed} failed")
-        return failed == 0
+        return failed == 0 and passed > 0
 
 
 def apart_deg(alt1, az1, alt2, az2):

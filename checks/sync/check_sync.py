@@ -2,10 +2,8 @@
 
     python checks/sync/check_sync.py BAREBULB_BINARY [--folder F] [--only normal,empty,loop,speed] [--seed N]
 
-Prints shares and fails (status 1) below the reach: at normal speed and SNR >= -3 dB at least 97 % right
-within 100 ms at both ends of every run, all of those within half a frame at 24 fps, and no match on any
-take without the song. Takes are made anew from the seed (numpy), written as 16-bit WAV into a temporary
-folder, and read by the program from there.
+Prints shares and fails (status 1) where one is below the reach that stands with it (REACH). Takes are made
+anew from the seed (numpy), written as 16-bit WAV into a temporary folder, and read by the program from there.
 """
 import argparse
 import json
@@ -26,7 +24,20 @@ from degrade import NOISES, empty_take, take  # noqa: E402
 from songs import RATE, song  # noqa: E402
 
 HALF_FRAME_S = 0.5 / 24
-REACH_SHARE, RIGHT_S = 0.97, 0.1
+RIGHT_S = 0.1
+# What each set must reach, as shares of its takes. A reach of 1 or 0 is what a maker relies on: a placement that is
+# sure is right, and what does not hold the song is left alone. The others hold what the method reached when they were
+# set, less about two takes of the set, so that it cannot get worse unnoticed.
+REACH = {
+    "normal: right within 100 ms at both ends": 0.97,
+    "normal: of the right ones, within half a frame": 1,
+    "empty: left alone": 1,
+    "loop: not sure of a wrong place": 1,
+    "loop: placed right, or left open with the truth listed": 0.8,
+    "speed: resampled, right within 100 ms at both ends": 0.9,
+    "speed: pitch kept, right within 100 ms at both ends": 0.25,
+    "speed: of the right ones, within half a frame": 0.9,
+}
 EXACT = [1000 / 1001, 1001 / 1000, 24 / 25, 25 / 24, 1.25, 1.5, 2.0, 2.5, 0.5, 0.75, 2.5 * 1000 / 1001, 2 * 1000 / 1001]
 
 
@@ -229,7 +240,15 @@ def main():
     heard_s = sum(soundfile.info(m["file"]).duration for m in made)
     results, cpu = run_program(args.binary, folder, SONGS, lambda n: [m["file"] for m in made if m["song"] == n])
     print(f"{len(made)} takes, {heard_s / 60:.0f} min, {cpu:.0f} CPU-s ({cpu / heard_s * 60:.2f} per minute of take)")
-    good = True
+    passed = failed = 0
+
+    def reach(what, good, of):
+        """Counts one reach; a set without a take reaches nothing."""
+        nonlocal passed, failed
+        met = of > 0 and good >= REACH[what] * of
+        passed, failed = passed + met, failed + (not met)
+        print(f"  {'reached' if met else '!! BELOW'}: {what}: {good} of {of}, wanted {REACH[what]:.0%}")
+
     for m in made:
         report = results[m["file"]]
         m["got"] = report
@@ -256,7 +275,8 @@ def main():
         print(json.dumps({"bench": "sync, share right within 100 ms", "unit": "", "figure": len(right) / len(rows),
                           "reference": theirs / len(rows), "against": "scipy.signal.correlate"}))
         print(f"  run begins and ends told within 100 ms, no run too many: {len(ends)}/{len(rows)}")
-        good &= len(right) >= REACH_SHARE * len(rows) and len(close) == len(right)
+        reach("normal: right within 100 ms at both ends", len(right), len(rows))
+        reach("normal: of the right ones, within half a frame", len(close), len(right))
         for m in rows:
             if args.v and (m not in close or m not in ends):
                 show(m)
@@ -264,11 +284,12 @@ def main():
         rows = [m for m in made if m["set"] == "empty"]
         false = [m for m in rows if m["got"]["matched"]]
         print(f"without the song: {len(false)} matches on {len(rows)} takes")
-        good &= not false
+        reach("empty: left alone", len(rows) - len(false), len(rows))
         for m in false:
             show(m)
     if "loop" in only:
         rows = [m for m in made if m["set"] == "loop"]
+        not_wrong = owned = 0
         for name in ("plain", "loop"):
             some = [m for m in rows if m["song"] == name]
             sure = [m for m in some if m["got"]["matched"] and m["got"]["confidence"] > 0.6]
@@ -277,11 +298,16 @@ def main():
             print(f"parts of a loop-based song ({'backing alone' if name == 'plain' else 'with a voice'}): {len(some)} takes, "
                   f"{len(sure) - len(wrong)} placed surely and right, {len(wrong)} surely and wrong, "
                   f"{len(listed)} left open with the truth among the places listed")
+            not_wrong += len(some) - len(wrong)
+            owned += len(sure) - len(wrong) + len(listed)
             for m in some:
                 if args.v and (m in wrong or (m not in sure and m not in listed)):
                     show(m)
+        reach("loop: not sure of a wrong place", not_wrong, len(rows))
+        reach("loop: placed right, or left open with the truth listed", owned, len(rows))
     if "speed" in only:
         rows = [m for m in made if m["set"] == "speed"]
+        right = [m for m in rows if m["error"] is not None and m["error"] <= RIGHT_S]
         print("other speeds: right = within 100 ms at both ends; and the median and worst error of those")
         for kind in ("resampled", "rubberband", "atempo"):
             for exact in (True, False):
@@ -294,8 +320,13 @@ def main():
                 for m in some:
                     if args.v and m not in ok:
                         show(m)
-    print("reach met" if good else "below the reach")
-    return 0 if good else 1
+        for what, kinds in (("resampled", ("resampled",)), ("pitch kept", ("rubberband", "atempo"))):
+            of = [m for m in rows if m["kind"] in kinds]
+            reach(f"speed: {what}, right within 100 ms at both ends", sum(m in right for m in of), len(of))
+        close = [m for m in right if m["error"] <= HALF_FRAME_S]
+        reach("speed: of the right ones, within half a frame", len(close), len(right))
+    print(f"{passed} passed, {failed} failed")
+    return 0 if passed and not failed else 1
 
 
 def listed_right(m):

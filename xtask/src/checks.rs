@@ -12,7 +12,7 @@ pub struct Check {
     /// Its path under `checks/`.
     script: &'static str,
     /// What it is given; `BINARY` stands for the built program, `DEMO` for the folder of the demo
-    /// that the same run has made, `OPEN` for songs beside the checkout, where there are any.
+    /// that the same run has made.
     arguments: &'static [&'static str],
     /// The tools it can't do without, as `--without` calls them.
     pub needs: &'static [&'static str],
@@ -60,7 +60,7 @@ pub const CHECKS: [Check; 12] = [
     Check {
         name: "listening",
         script: "listen/score_songs.py",
-        arguments: &["BINARY", "OPEN"],
+        arguments: &["BINARY"],
         needs: &["python"],
         slow: true,
         minutes: 20,
@@ -136,7 +136,7 @@ pub const COMPARISONS: [Check; 4] = [
     Check {
         name: "listening",
         script: "listen/compare.py",
-        arguments: &["BINARY", "OPEN"],
+        arguments: &["BINARY"],
         needs: &["python"],
         slow: true,
         minutes: 30,
@@ -168,14 +168,6 @@ impl Check {
             match *argument {
                 "BINARY" => command.arg(binary),
                 "DEMO" => command.arg(demo),
-                // Songs with known bars that lie beside the checkout, where there are any.
-                "OPEN" => {
-                    let songs = root.join("../shared/listen-open");
-                    if songs.is_dir() {
-                        command.arg("--open").arg(songs);
-                    }
-                    &mut command
-                }
                 plain => command.arg(plain),
             };
         }

@@ -1,16 +1,14 @@
-//! The documents as a test: links lead somewhere, commands exist, the list of dependencies is the
-//! one in force, and no file tells a registry's address or a developer's folders.
+//! The documents as a test: links lead somewhere, what they mention exists (see `mentions`), the list
+//! of dependencies is the one in force, and no file tells a registry's address or a developer's folders.
 //!
 //! It does not judge what the documents say.
 
 use std::collections::BTreeSet;
 use std::path::{Component, Path, PathBuf};
-use std::process::Command;
-use std::time::Duration;
 
 use anyhow::{Context, Result};
 
-use crate::run::{self, Show};
+use crate::mentions::House;
 use crate::source;
 
 /// What may stand in no file, in two halves so that it does not stand in this one either.
@@ -30,15 +28,16 @@ const NOWHERE: [(&str, &str); 13] = [
     ("/tm", "p/w/"),
 ];
 
-/// What is wrong with the documents, one sentence each. With `program`, the commands of
-/// `barebulb` that they name are asked of it too.
+/// What is wrong with the documents, one sentence each. With `program`, the commands and options
+/// of `barebulb` that they name are asked of it too.
 ///
 /// # Errors
 /// When the project cannot be read.
 pub fn problems(root: &Path, program: Option<&Path>) -> Result<Vec<String>> {
     let files = source::files(root)?;
+    let names: Vec<String> = files.iter().map(|file| shown(file)).collect();
+    let house = House::new(root, &names, program)?;
     let mut problems = Vec::new();
-    let mut asked = BTreeSet::new();
     for file in &files {
         let path = shown(file);
         let bytes =
@@ -55,26 +54,20 @@ pub fn problems(root: &Path, program: Option<&Path>) -> Result<Vec<String>> {
                 dead(root, file, &files, &link).map(|why| format!("{path}: `{link}` {why}")),
             );
         }
-        for (first, second) in commands(&text) {
-            let known = match first.as_str() {
-                "cargo xtask" => crate::COMMANDS.iter().any(|(name, _)| *name == second),
-                _ if path == "CHANGELOG.md" || !asked.insert(second.clone()) => true,
-                _ => program.is_none_or(|program| takes(program, &second)),
-            };
-            if !known {
-                problems.push(format!("{path}: there is no `{first} {second}`"));
-            }
+        // The others tell of what was, or of what others made.
+        if ["README.md", "CONTRIBUTING.md", "checks/README.md"].contains(&path.as_str())
+            || path.starts_with("docs/")
+        {
+            let missing = house.missing(&text).into_iter();
+            problems.extend(missing.map(|what| format!("{path}: {what}")));
         }
     }
-    problems.extend(dependency_problems(root)?);
+    let terms = std::fs::read_to_string(root.join("docs/terms.md"))
+        .context("could not read docs/terms.md")?;
+    let twice = explained_twice(&terms).into_iter();
+    problems.extend(twice.map(|word| format!("docs/terms.md explains `{word}` twice")));
+    problems.extend(dependency_problems(root, &names)?);
     Ok(problems)
-}
-
-/// True when the program knows the command.
-fn takes(program: &Path, command: &str) -> bool {
-    let mut help = Command::new(program);
-    help.args([command, "--help"]);
-    run::gathered(&mut help, Duration::from_secs(20), Show::Quietly).is_ok_and(|ended| ended.good)
 }
 
 fn tell_tales(bytes: &[u8]) -> impl Iterator<Item = String> {
@@ -172,36 +165,20 @@ fn headings(text: &str) -> BTreeSet<String> {
         .collect()
 }
 
-/// The commands of ours that a document tells to type: the program, and the word after it.
-fn commands(text: &str) -> Vec<(String, String)> {
-    let mut found = Vec::new();
-    for (line, fenced) in lines(text) {
-        let code: Vec<&str> = if fenced {
-            vec![line.trim_start().trim_start_matches("$ ")]
-        } else {
-            line.split('`').skip(1).step_by(2).collect()
-        };
-        for typed in code {
-            for first in ["cargo xtask", "barebulb"] {
-                let Some(rest) = typed
-                    .strip_prefix(first)
-                    .filter(|rest| rest.starts_with(' '))
-                else {
-                    continue;
-                };
-                let second = rest.split_whitespace().next().unwrap_or_default();
-                if !second.is_empty() && second.chars().all(|c| c.is_ascii_lowercase() || c == '-')
-                {
-                    found.push((first.to_owned(), second.to_owned()));
-                }
-            }
-        }
-    }
-    found
+/// The words that more than one row of a table of terms explains.
+fn explained_twice(terms: &str) -> Vec<&str> {
+    let rows = terms.lines().filter_map(|line| line.strip_prefix("| "));
+    let words = rows.filter_map(|row| row.split('|').next());
+    let mut seen = BTreeSet::new();
+    words
+        .flat_map(|words| words.split([',', ':']))
+        .map(str::trim)
+        .filter(|word| !seen.insert(*word))
+        .collect()
 }
 
 /// Where `docs/dependencies.md` differs from what is in force, and what no crate uses.
-fn dependency_problems(root: &Path) -> Result<Vec<String>> {
+fn dependency_problems(root: &Path, files: &[String]) -> Result<Vec<String>> {
     let read = |path: &str| {
         std::fs::read_to_string(root.join(path)).with_context(|| format!("could not read {path}"))
     };
@@ -211,7 +188,8 @@ fn dependency_problems(root: &Path) -> Result<Vec<String>> {
     let ours_and_others = workspace_dependencies(&manifest);
     let mut in_force: BTreeSet<&str> = python_libraries(&libraries);
     in_force.extend(&ours_and_others);
-    let listed = listed(&page);
+    let lines = listed(&page);
+    let listed: BTreeSet<&str> = lines.iter().copied().collect();
     let mut problems: Vec<String> = in_force
         .difference(&listed)
         .map(|name| format!("docs/dependencies.md has no line for `{name}`"))
@@ -221,6 +199,18 @@ fn dependency_problems(root: &Path) -> Result<Vec<String>> {
             .difference(&in_force)
             .map(|name| format!("docs/dependencies.md has a line for `{name}`, which nobody uses")),
     );
+    // What others wrote and is kept here.
+    let kept = files
+        .iter()
+        .filter(|file| file.contains("/vendor/") && file.ends_with(".js"));
+    let without = kept.filter(|file| {
+        let name = file.rsplit('/').next().unwrap_or_default();
+        !page.contains(&format!("`{name}`"))
+    });
+    problems.extend(without.map(|file| format!("docs/dependencies.md has no line for {file}")));
+    let mut seen = BTreeSet::new();
+    let twice = lines.iter().filter(|name| !seen.insert(**name));
+    problems.extend(twice.map(|name| format!("docs/dependencies.md has two lines for `{name}`")));
     let metadata = source::metadata(root, &["--no-deps"])?;
     let empty = Vec::new();
     let used: BTreeSet<&str> = metadata["packages"]
@@ -262,7 +252,7 @@ fn python_libraries(requirements: &str) -> BTreeSet<&str> {
 }
 
 /// The names in the first column of the page's tables: `` | `name` | … ``.
-fn listed(page: &str) -> BTreeSet<&str> {
+fn listed(page: &str) -> Vec<&str> {
     page.lines()
         .filter_map(|line| line.strip_prefix("| `"))
         .filter_map(|rest| rest.split('`').next())
@@ -311,29 +301,24 @@ mod tests {
     }
 
     #[test]
-    fn commands_in_blocks_and_in_lines() {
-        let text = "Type `barebulb listen FILE` or `barebulb`.\n```sh\n$ cargo xtask demo\n\
-                    barebulb DIR\n```\n";
-        let found: Vec<String> = commands(text)
-            .into_iter()
-            .map(|(first, second)| format!("{first} {second}"))
-            .collect();
-        assert_eq!(found, ["barebulb listen", "cargo xtask demo"]);
-    }
-
-    #[test]
     fn names_of_what_is_listed() {
         let manifest = "[workspace.dependencies]\n# x = 1\nours = { path = \"crates/ours\" }\n\
                         serde = { version = \"1\" }\n\n[workspace.lints]\nrust = 1\n";
         assert_eq!(workspace_dependencies(manifest), BTreeSet::from(["serde"]));
         assert_eq!(
             listed("| name | for |\n|---|---|\n| `serde` | x |\n"),
-            BTreeSet::from(["serde"])
+            ["serde"]
         );
         assert_eq!(
             python_libraries("# a==b\nnumpy==2; python_version < \"3\"\n"),
             BTreeSet::from(["numpy"])
         );
+    }
+
+    #[test]
+    fn a_word_is_explained_once() {
+        let terms = "| word | means |\n|---|---|\n| strip, bound | x |\n| bar: beat, strip | y |\n";
+        assert_eq!(explained_twice(terms), ["strip"]);
     }
 
     #[test]

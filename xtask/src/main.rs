@@ -11,6 +11,7 @@ mod documents;
 mod install;
 mod licences;
 mod measures;
+mod mentions;
 mod modules;
 mod outcome;
 mod packages;
@@ -26,7 +27,7 @@ use std::ffi::OsString;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-/// The commands, each with what it is for; the documents are checked against this list.
+/// The commands, each with what it is for; documents may name no other.
 const COMMANDS: [(&str, &str); 6] = [
     (
         "demo",
@@ -69,7 +70,7 @@ fn main() -> ExitCode {
         ["picture"] if open && plain => picture::command(options),
         ["setup"] if open && plain => setup::command(options),
         _ => {
-            usage();
+            eprintln!("{}", usage());
             return ExitCode::from(2);
         }
     };
@@ -124,17 +125,17 @@ fn take_values(arguments: &mut Vec<String>, flag: &str) -> Vec<String> {
     values
 }
 
-fn usage() {
-    eprintln!("usage: cargo xtask COMMAND [--no-install]\n");
-    for (name, what) in COMMANDS {
-        eprintln!("  {name:6} {what}");
-    }
-    eprintln!("\n--no-install: install no package, go on with what is there");
-    eprintln!(
-        "--without TOOL: do not fail where TOOL is missing; leave out what it is for ({} and \
-         optional libraries of the checks)",
+/// What can be typed.
+fn usage() -> String {
+    let commands = COMMANDS.map(|(name, what)| format!("  {name:7} {what}\n"));
+    format!(
+        "usage: cargo xtask COMMAND [--no-install]\n\n{}\n\
+         --no-install: install no package, go on with what is there\n\
+         --without TOOL: do not fail where TOOL is missing; leave out what it is for ({} and optional \
+         libraries of the checks)",
+        commands.concat(),
         setup::TOOLS.join(", ")
-    );
+    )
 }
 
 #[cfg(test)]
