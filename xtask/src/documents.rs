@@ -12,7 +12,7 @@ use crate::mentions::House;
 use crate::source;
 
 /// What may stand in no file, in two halves so that it does not stand in this one either.
-const NOWHERE: [(&str, &str); 13] = [
+const NOWHERE: [(&str, &str); 11] = [
     ("crates", ".io"),
     ("static.", "rust-lang.org"),
     ("py", "pi.org"),
@@ -24,8 +24,6 @@ const NOWHERE: [(&str, &str); 13] = [
     ("/ro", "ot/"),
     ("/ho", "me/"),
     ("/Us", "ers/"),
-    ("/wo", "rk/main"),
-    ("/tm", "p/w/"),
 ];
 
 /// What is wrong with the documents, one sentence each. With `program`, the commands and options

@@ -459,8 +459,9 @@ fn cold_and_heat_by_the_days_air() {
 
 #[test]
 fn heat_index_against_published_values() {
-    // The NWS chart in °F and percent, whole degrees; the formula's own value in the third column
-    // (shared/REFERENCES.md 17.1).
+    // The NWS chart in °F and percent, whole degrees (96 and 65 as the NWS's own example, reprinted; the rest from
+    // memory); the formula's own value in the third column, worked out in Python from the regression as the NWS
+    // states it (Rothfusz, SR 90-23, 1990).
     for (fahrenheit, humidity, formula, chart) in [
         (96.0, 65.0, 121.03, 121.0),
         (80.0, 40.0, 79.79, 80.0),

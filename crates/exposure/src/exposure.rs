@@ -116,7 +116,7 @@ mod tests {
 
     #[test]
     fn light_for_a_correct_exposure() {
-        // REFERENCES 3, table (formula); C from ISO 2720 (published by a secondary).
+        // E = C N²/(t S), worked out in Python; C from the ranges of ISO 2720 (as a secondary quotes them).
         for (n, t, iso, flat, dome) in [
             (2.8, 1.0 / 48.0, 800.0, 117.60, 155.23),
             (2.8, 1.0 / 50.0, 400.0, 245.00, 323.40),
@@ -132,7 +132,7 @@ mod tests {
 
     #[test]
     fn the_foot_candle_rule_within_a_third_of_a_stop() {
-        // REFERENCES 3 (published by a secondary): fc = 25 T²/(ISO t); T4, ISO 800, 1/48 s is 24.
+        // A rule of cinematographers (published by a secondary): fc = 25 T²/(ISO t); T4, ISO 800, 1/48 s is 24.
         let rule = 24.0 * LUX_PER_FOOT_CANDLE;
         for c in [250.0, 330.0] {
             let ours = correct_lux(4.0, 1.0 / 48.0, 800.0, c).unwrap();
@@ -142,7 +142,7 @@ mod tests {
 
     #[test]
     fn exposure_values_by_the_formula() {
-        // REFERENCES 3 (formula).
+        // EV = log2(E S/C), worked out in Python.
         for (lux, iso, c, ev) in [
             (81_920.0, 100.0, 250.0, 15.0),
             (250.0, 100.0, 250.0, 6.6439),
@@ -157,7 +157,7 @@ mod tests {
 
     #[test]
     fn stops_by_the_formula() {
-        // REFERENCES 3 (formula): differences against T2.8, 180 degrees, 24 frames, ISO 800.
+        // By the formula, worked out in Python: differences against T2.8, 180 degrees, 24 frames, ISO 800.
         let rate = |fps| FrameRate::new(fps, 1).unwrap();
         let base = at(2.8, 180.0, rate(24), 800.0);
         let from = |other: Taking| other.stops(100.0).unwrap() - base.stops(100.0).unwrap();

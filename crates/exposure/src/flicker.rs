@@ -175,7 +175,7 @@ mod tests {
 
     #[test]
     fn safe_angles_of_the_table() {
-        // REFERENCES 3.1 (formula; 24 frames at 50 Hz, 172.8 degrees: published by a secondary).
+        // 360 fps n/2f, worked out in Python (24 frames at 50 Hz, 172.8 degrees: published by a secondary).
         let table: [(&str, &[f64], &[f64]); 10] = [
             (
                 "24000/1001",
@@ -222,7 +222,7 @@ mod tests {
 
     #[test]
     fn half_open_at_24() {
-        // REFERENCES 3.1: 180 degrees at 24 sees 2.5 pulses of 60 Hz and 2.083 of 50 Hz.
+        // By hand: 180 degrees at 24 sees 2.5 pulses of 60 Hz and 2.083 of 50 Hz.
         assert_eq!(pulses_seen(180.0, rate("24"), 120.0), Ok(2.5));
         assert!((pulses_seen(180.0, rate("24"), 100.0).unwrap() - 2.0833).abs() < 5e-5);
         assert!(
@@ -237,7 +237,7 @@ mod tests {
 
     #[test]
     fn frames_that_repeat() {
-        // REFERENCES 3.1 (formula).
+        // By hand: the pulses per frame, 2f/fps, are whole.
         for (fps, hz, same) in [
             ("25", 50, true),
             ("50", 50, true),

@@ -82,7 +82,7 @@ mod tests {
 
     #[test]
     fn depth_of_the_table() {
-        // REFERENCES 4.1 (formula), tolerance 0.01 mm.
+        // The thin-lens equations (Greenleaf, Photographic Optics, 1950), worked out in Python; tolerance 0.01 mm.
         for (f, n, c, s, h, near, far) in [
             (50.0, 8.0, 0.030, 5000.0, 10_466.67, 3389.37, Some(9527.44)),
             (50.0, 8.0, 0.030, 31_400.0 / 3.0, 10_466.67, 5233.33, None),

@@ -28,7 +28,7 @@ const fn sheet(name: &'static str, mired: f64, loss_stops: Option<f64>) -> Sheet
 
 /// The usual sheets. Common practice, from memory: makers differ by some ten mired, the swatch
 /// decides. Full CTO brings daylight of 6500 K to 3200 K, full CTB brings 3200 K to 5700 K. Losses
-/// as in REFERENCES 3 (common practice).
+/// are common practice too.
 pub const SHEETS: [Sheet; 8] = [
     sheet("full CTO", 160.0, Some(0.67)),
     sheet("half CTO", 80.0, None),

@@ -100,7 +100,7 @@ pub fn stops_density(stops: f64) -> f64 {
     stops * std::f64::consts::LOG10_2
 }
 
-/// Lux in one foot-candle (REFERENCES 3).
+/// Lux in one foot-candle (square feet in a square metre).
 pub const LUX_PER_FOOT_CANDLE: f64 = 10.763_910_4;
 
 #[cfg(test)]
@@ -119,7 +119,7 @@ mod tests {
 
     #[test]
     fn inverse_square_by_the_formula() {
-        // REFERENCES 3 (formula): 1000 cd at 5 m; stops from one distance to another.
+        // By the inverse square, worked out in Python: 1000 cd at 5 m; stops from one distance to another.
         assert_eq!(bare(1000.0, 5.0).lux(), Ok(40.0));
         for (from, to, stops) in [
             (2.0, 3.0, 1.1699),
@@ -132,7 +132,7 @@ mod tests {
 
     #[test]
     fn neutral_density_by_the_formula() {
-        // REFERENCES 3 (formula): density, stops, transmission.
+        // Density, stops (D/log10 2) and transmission (10^-D), worked out in Python.
         for (density, stops, left) in [
             (0.3, 0.9966, 0.50119),
             (0.6, 1.9932, 0.25119),

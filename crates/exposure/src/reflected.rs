@@ -188,7 +188,7 @@ mod tests {
 
     #[test]
     fn a_meter_of_its_constants_calls_16_per_cent_correct() {
-        // REFERENCES 3: with K 12.5 and C 250 a correct reflectance is π K/C = 0.157.
+        // ISO 2720: with K 12.5 and C 250 a correct reflectance is π K/C = 0.157.
         let own = Practice {
             scene_reflectance: std::f64::consts::PI * 12.5 / 250.0,
             ..Practice::default()

@@ -93,7 +93,7 @@ pub fn find_moved(
 mod tests {
     use super::*;
 
-    // REFERENCES 14.1 (library xxhash 4.1.0).
+    // The Python library xxhash 4.1.0; those of nothing, `a` and `abc` also in public test suites.
     #[test]
     fn hashes_are_the_published_ones() {
         let folder = tempfile::tempdir().unwrap();

@@ -376,7 +376,7 @@ proptest! {
 }
 
 /// Source: Dumas, Desrosiers, Gelinas and Solomon (Operations Research 43, 1995), n20w20.001; least finish 387,
-/// proven with CP-SAT (shared/REFERENCES.md 11.1).
+/// proven with CP-SAT (OR-tools 9.15).
 #[test]
 fn a_published_travelling_problem_with_windows_ends_at_its_optimum() {
     let (ways, windows) = (DUMAS_WAYS, DUMAS_WINDOWS);
@@ -425,7 +425,7 @@ fn a_published_travelling_problem_with_windows_ends_at_its_optimum() {
     assert_eq!(keeps_every_rule(&instance, &answer), Ok(()));
 }
 
-/// Source: shared/REFERENCES.md 11.2, solved there by enumerating all orders.
+/// A day made for this test and solved outside it, in Python, by enumerating all orders.
 #[test]
 fn a_shoot_day_solved_by_enumeration() {
     let job = |id: &str, place: &str, lasts: i64, earliest: i64, latest_end: i64| Candidate {

@@ -258,7 +258,7 @@ M2   SETUPS03       009.6                10:00:01:12
 
     #[test]
     fn twice_the_speed_takes_twice_the_source() {
-        // REFERENCES 15.2: by the form's own logic a 24-frame clip at 2x runs from 01:00:01:00 to
+        // By hand (SMPTE 258M): by the form's own logic a 24-frame clip at 2x runs from 01:00:01:00 to
         // 01:00:03:00 with M2 048.0.
         let mut world = sample::world(FrameRate::FPS_24, 24);
         world.takes[0] = sample::take("a", FrameRate::FPS_24, Some("01:00:00:00"));

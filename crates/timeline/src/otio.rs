@@ -291,7 +291,7 @@ mod tests {
 
     #[test]
     fn schema_names_are_those_of_the_reference_library() {
-        // REFERENCES 15.1: what OpenTimelineIO 0.18.1 writes.
+        // What OpenTimelineIO 0.18.1 writes.
         let mut world = sample::world(FrameRate::FPS_24, 96);
         world.cut.shots = vec![
             sample::shot(0, 48, "a", 0.0, 2.0),

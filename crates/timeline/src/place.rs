@@ -254,7 +254,7 @@ mod tests {
 
     #[test]
     fn a_double_speed_pass_plays_at_half_speed_in_its_own_frames() {
-        // REFERENCES 6: 60 shown at 24 is ratio 2.5.
+        // By hand: 60 shown at 24 is ratio 2.5.
         let mut world = sample::world(FrameRate::FPS_24, 48);
         world.takes[0] = sample::take("slow", FrameRate::new(60, 1).unwrap(), Some("10:00:00:00"));
         world.cut.shots[0] = sample::shot(0, 48, "slow", 1.5, 2.5);

@@ -19,7 +19,7 @@ const RATES: [(u32, u32); 8] = [
     (60, 1),
 ];
 
-/// Speeds of REFERENCES 6, and one of no kind.
+/// Ratios of usual frame rates, and one of no kind.
 const SPEEDS: [f64; 9] = [
     1.0,
     2.0,

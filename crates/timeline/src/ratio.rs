@@ -119,7 +119,7 @@ mod tests {
 
     #[test]
     fn usual_speeds_become_the_fractions_meant() {
-        // The ratios of REFERENCES 6, as floating point would hand them over.
+        // The usual ratios of shot to shown frame rates, as floating point would hand them over.
         for (value, num, den) in [
             (2.0, 2, 1),
             (2.5, 5, 2),

@@ -9,7 +9,7 @@
 use crate::edit::TakeRef;
 use std::collections::HashSet;
 
-/// The longest reel (SMPTE 258M; REFERENCES 15.2).
+/// The longest reel (SMPTE 258M).
 const LONGEST: usize = 8;
 
 /// Reels with a meaning of their own in the form: black, colour bars, and a source without a reel.

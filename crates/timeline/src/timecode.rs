@@ -286,7 +286,7 @@ mod tests {
         FrameRate::new(num, den).unwrap()
     }
 
-    /// REFERENCES 7.1, 29.97: drop-frame label, frame, non-drop label of the same frame, and real
+    /// 29.97: drop-frame label, frame, non-drop label of the same frame, and real
     /// seconds (values of the OpenTimelineIO 0.18.1 library and of published descriptions of
     /// drop-frame counting).
     const PAIRS: [(&str, i64, &str, f64); 15] = [
@@ -327,7 +327,7 @@ mod tests {
 
     #[test]
     fn a_day_wraps_by_its_own_count() {
-        // REFERENCES 7.1: 2589408 frames are 24 h of drop-frame; non-drop goes on to 23:58:33:18.
+        // Counted by hand: 2589408 frames are 24 h of drop-frame; non-drop goes on to 23:58:33:18.
         let r = FrameRate::FPS_29_97;
         assert_eq!(
             Timecode::from_frame(2_589_408, r, Counting::Drop).to_frame(),
@@ -350,7 +350,7 @@ mod tests {
 
     #[test]
     fn published_drop_frame_pairs_at_59_94() {
-        // REFERENCES 7.1 (OpenTimelineIO 0.18.1).
+        // OpenTimelineIO 0.18.1.
         let r = rate(60_000, 1001);
         for (label, frame) in [
             ("00:00:59;59", 3599),
@@ -375,7 +375,7 @@ mod tests {
 
     #[test]
     fn published_non_drop_pairs() {
-        // REFERENCES 7.1: label, rate, frame, real seconds.
+        // Label, rate, frame (OpenTimelineIO 0.18.1), real seconds (frame over rate).
         for (label, r, frame, seconds) in [
             ("01:00:00:00", rate(24_000, 1001), 86_400, 3603.6),
             ("01:00:00:00", rate(24, 1), 86_400, 3600.0),
@@ -455,7 +455,7 @@ mod tests {
 
     #[test]
     fn every_drop_frame_label_of_a_day_comes_back() {
-        // REFERENCES 7.1: frame to text to frame is the identity for all 0 <= n < 2589408. All of
+        // Frame to text to frame is the identity for all 0 <= n < 2589408. All of
         // the first hour and a seventh of the rest; the count repeats every ten minutes.
         let r = FrameRate::FPS_29_97;
         for frame in (0..107_892).chain((107_892..2_589_408).step_by(7)) {
