@@ -26,6 +26,10 @@ const EXAMPLES: [(&str, &str); 5] = [
     ("store", "torture"),
 ];
 
+/// Measurements that need what the browser tests have, and are therefore tests that nothing else
+/// runs: their file in `crates/barebulb/tests`.
+const IN_A_BROWSER: [&str; 2] = ["pages_browser", "player_browser"];
+
 /// One line of the table.
 #[derive(Debug, PartialEq)]
 struct Row {
@@ -72,6 +76,15 @@ pub fn command(options: Options) -> Result<bool> {
         command.args(["run", "--quiet", "--package", package]);
         command.args(["--example", example]).current_dir(&root);
         let found = measure(&format!("{package}: {example}"), &mut command, LIMIT);
+        keep(found, &mut rows, &mut amiss);
+    }
+    for file in IN_A_BROWSER {
+        let mut command = Command::new(crate::cargo());
+        command.args(["test", "--quiet", "--package", "barebulb", "--test", file]);
+        command.args(["--", "--ignored", "--nocapture"]);
+        command.env("BAREBULB_REQUIRE_CHROMIUM", "1");
+        command.env("BAREBULB_REQUIRE_FFMPEG", "1");
+        let found = measure(file, command.current_dir(&root), LIMIT);
         keep(found, &mut rows, &mut amiss);
     }
     for own in [demo_time(&root, &binary), rebuild_time(&root)] {

@@ -140,6 +140,19 @@ const PAGES: [&str; 15] = [
     "/nowhere",
 ];
 
+/// Every form that changes something, and how it is sent.
+const FORMS: &str = "
+const page = async (path) => new DOMParser().parseFromString(await (await fetch(path)).text(), 'text/html');
+const links = async () => {
+  const found = new Set(['/change/brief/it']);
+  for (const path of ['/brief', '/song', '/places', '/kit', '/setups', '/day', '/takes'])
+    for (const link of (await page(path)).querySelectorAll('a[href^=\"/change/\"]')) found.add(link.getAttribute('href'));
+  return found;
+};
+const formAt = async (path) => (await page(path)).querySelector('form.noun');
+const sent = (form) => fetch(form.getAttribute('action'), { method: 'POST', body: new URLSearchParams(new FormData(form)) });
+";
+
 /// The project to look at: the demo that was named, or a small one.
 fn looked_at(folder: &Path) -> PathBuf {
     if let Some(demo) = std::env::var_os("BAREBULB_DEMO") {
@@ -212,7 +225,7 @@ fn every_page_is_fit_to_be_looked_at() {
 }
 
 #[test]
-fn what_one_device_changes_another_sees_within_a_second() {
+fn what_one_device_changes_another_sees() {
     let Some(driver) = Driver::start() else {
         return;
     };
@@ -247,19 +260,38 @@ fn what_one_device_changes_another_sees_within_a_second() {
             "return document.querySelector('#brief-it--artist').value === 'Ilse Quarry and band' && document.querySelector('#brief-it--agreed').value === 'Two rounds of changes.'",
         );
     }
-    // How long it takes when nothing is half typed: seen by the other, from the moment it was saved.
+    assert_eq!(one.console_errors(), Vec::<String>::new());
+}
+
+/// How soon the other sees it, when nothing is half typed. A measurement: a busy machine may take longer.
+#[test]
+#[ignore = "measures; cargo xtask bench runs it"]
+fn what_one_device_changes_another_sees_soon() {
+    let Some(driver) = Driver::start() else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let serving = Serving::of(&PathBuf::from(project(folder.path(), PLAN, 8)));
+    let one = driver.open(&folder.path().join("one"), 1440, 900);
+    let other = driver.open(&folder.path().join("other"), 360, 740);
+    for browser in [&one, &other] {
+        browser.goto(&serving.open);
+        browser.goto(&serving.at("/brief"));
+        settled(browser);
+    }
     one.run("document.querySelector('#brief-it--artist').value = ''");
-    one.type_into("#brief-it--artist", "Ilse Quarry");
+    one.type_into("#brief-it--artist", "Ilse Quarry and band");
     other.run(
-        "window.seen = 0; new MutationObserver(() => { if (document.querySelector('#brief-it--artist')?.value === 'Ilse Quarry') window.seen ||= Date.now(); }).observe(document.body, { subtree: true, childList: true, attributes: true });",
+        "window.seen = 0; new MutationObserver(() => { if (document.querySelector('#brief-it--artist')?.value === 'Ilse Quarry and band') window.seen ||= Date.now(); }).observe(document.body, { subtree: true, childList: true, attributes: true });",
     );
     let sent = one.run("const now = Date.now(); document.querySelector('form.noun .actions button').click(); return now;");
     other.wait("return window.seen > 0");
     let seen = other.run("return window.seen");
     let took_ms = seen.as_i64().unwrap_or_default() - sent.as_i64().unwrap_or_default();
-    println!("seen by the other after {took_ms} ms");
-    // A loaded machine may take longer; far longer means it was found by chance.
-    assert!(took_ms < 5_000, "{took_ms} ms");
+    println!(
+        "{}",
+        json!({"bench": "a change seen on another device", "unit": "ms", "figure": took_ms, "reference": 1000, "against": "what docs/pages.md says"})
+    );
 }
 
 #[test]
@@ -289,6 +321,49 @@ fn the_pocket_page_writes_home_while_the_laptop_is_near() {
     assert!(said.contains("Stairs, waist up: 1 pass"), "{said}");
 }
 
+/// A field is typed into, and nothing else of the document changes: a form that shows something wrongly, or leaves it
+/// out, would write that.
+#[test]
+fn a_form_changes_what_was_typed_and_nothing_else() {
+    let Some(driver) = Driver::start() else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    let dir = looked_at(folder.path());
+    let serving = Serving::of(&dir);
+    let browser = driver.open(&folder.path().join("profile"), 1440, 900);
+    browser.goto(&serving.open);
+    let plan = || {
+        let told = run(&["plan", "export", &dir.display().to_string()]);
+        assert!(told.status.success(), "{told:?}");
+        String::from_utf8(told.stdout).expect("text")
+    };
+    let links = browser.run_async(&format!("{FORMS} return [...await links()];"));
+    let links = links.as_array().expect("a list");
+    assert!(links.len() >= 12, "{links:?}");
+    for link in links {
+        let before = plan();
+        let typed = browser.run_async(&format!(
+            "{FORMS}
+             const form = await formAt({link});
+             const field = form.querySelector('textarea[name]') ?? form.querySelector('input[type=text][name$=name], input[type=text][name$=text]');
+             field.value += ' and more';
+             const answer = await sent(form);
+             return [answer.ok, field.name];"
+        ));
+        assert_eq!(typed[0], json!(true), "{link}: {typed}");
+        let after = plan();
+        let only_in = |one: &str, other: &str| -> Vec<String> {
+            let other: Vec<&str> = other.lines().collect();
+            let lines = one.lines().filter(|line| !other.contains(line));
+            lines.map(String::from).collect()
+        };
+        let (gone, come) = (only_in(&before, &after), only_in(&after, &before));
+        let one_line = gone.len() <= 1 && come.len() == 1 && come[0].contains("and more");
+        assert!(one_line, "{link}, {}: {gone:?} became {come:?}", typed[1]);
+    }
+}
+
 /// What every form sends when nothing was typed is what stands in the document: no revision comes of it.
 #[test]
 fn a_form_saved_untouched_changes_nothing() {
@@ -299,22 +374,23 @@ fn a_form_saved_untouched_changes_nothing() {
     let serving = Serving::of(&looked_at(folder.path()));
     let browser = driver.open(&folder.path().join("profile"), 1440, 900);
     browser.goto(&serving.open);
-    let changed = browser.run_async(
-        "const page = async (path) => new DOMParser().parseFromString(await (await fetch(path)).text(), 'text/html');
-         const links = new Set(['/change/brief/it']);
-         for (const path of ['/brief', '/song', '/places', '/kit', '/setups', '/day', '/takes'])
-           for (const link of (await page(path)).querySelectorAll('a[href^=\"/change/\"]')) links.add(link.getAttribute('href'));
-         const first = (await page('/history')).querySelector('main').dataset.revision;
+    let changed = browser.run_async(&format!(
+        "{FORMS}
+         const revision = async () => {{
+           const said = (await page('/history')).querySelector('main').dataset.revision;
+           if (!said) throw new Error('the history tells no revision');
+           return said;
+         }};
          const out = [];
-         for (const path of links) {
-           const before = (await page('/history')).querySelector('main').dataset.revision;
-           const form = (await page(path)).querySelector('form.noun');
-           const answer = await fetch(form.getAttribute('action'), { method: 'POST', body: new URLSearchParams(new FormData(form)) });
-           const after = (await page('/history')).querySelector('main').dataset.revision;
-           if (!answer.ok || after !== before) out.push(`${path}: ${answer.status}, revision ${before} to ${after}`);
-         }
-         return [links.size, out];",
-    );
+         const all = await links();
+         for (const path of all) {{
+           const before = await revision();
+           const answer = await sent(await formAt(path));
+           const after = await revision();
+           if (!answer.ok || after !== before) out.push(`${{path}}: ${{answer.status}}, revision ${{before}} to ${{after}}`);
+         }}
+         return [all.size, out];"
+    ));
     let count = changed[0].as_u64().unwrap_or_default();
     assert!(count >= 12, "{count} forms were found");
     assert_eq!(changed[1], json!([]), "of {count} forms");

@@ -12,7 +12,7 @@ use common::{ffmpeg, song, wav};
 use demo::{Counter, Plane, draw_counter};
 use media::{SinkAudio, SinkSound, SinkSpec, Tools, VideoSink};
 use model::{Cut, Edit, FrameRate, HandPlacement, Length, Project, Shot, SongTime, TakeId};
-use serde_json::Value;
+use serde_json::{Value, json};
 use serving::Serving;
 use std::path::{Path, PathBuf};
 use steps::{Job, Quiet};
@@ -237,11 +237,8 @@ fn project(folder: &Path, tools: &Tools) -> (PathBuf, Cut) {
     (dir, cut)
 }
 
-/// Watches every frame either picture presents, with what its counter says, and every frame the page draws.
-const WATCH: &str = r#"
-const seen = (window.seen = { frames: [], drawn: [], said: [] });
-const audio = document.getElementById("song-sound");
-for (const name of ["waiting", "stalled", "seeking"]) audio.addEventListener(name, () => seen.said.push([name, audio.currentTime]));
+/// Reads the counter burnt into a picture.
+const COUNTER: &str = r#"
 const canvas = document.createElement("canvas");
 const ink = canvas.getContext("2d", { willReadFrequently: true });
 // As crates/demo reads it: 28 cells along the bottom of the centred 4:3 area of the upright picture.
@@ -262,6 +259,21 @@ const counter = (video) => {
   const right = bits[0] && !bits[1] && !bits[26] && bits[27] && ((groups & 15) ^ 5) === number(22, 4);
   return right ? { take: number(2, 6), frame: number(8, 14) } : null;
 };
+"#;
+
+/// The counter of the picture that is seen, `"black"` where none is, `null` while it is on its way there.
+const SHOWN: &str = r#"
+const seen = [...document.querySelectorAll("cut-player video")].find((video) => getComputedStyle(video).opacity === "1");
+if (document.getElementById("song-sound").seeking) return null;
+if (!seen) return "black";
+return seen.seeking || seen.readyState < 2 ? null : counter(seen);
+"#;
+
+/// Watches every frame either picture presents, with what its counter says, and every frame the page draws.
+const WATCH: &str = r#"
+const seen = (window.seen = { frames: [], drawn: [], said: [] });
+const audio = document.getElementById("song-sound");
+for (const name of ["waiting", "stalled", "seeking"]) audio.addEventListener(name, () => seen.said.push([name, audio.currentTime]));
 document.querySelectorAll("cut-player video").forEach((video, which) => {
   const saw = (_, frame) => {
     seen.frames.push({ which, at: frame.expectedDisplayTime, count: counter(video) });
@@ -382,14 +394,14 @@ fn judge(seen: &Value, cut: &Cut, heard: &Heard) -> Vec<Judged> {
 }
 
 fn played(browser: &Browser<'_>) -> Value {
-    browser.run(WATCH);
+    browser.run(&format!("{COUNTER}{WATCH}"));
     browser.press("cut-player .play");
     std::thread::sleep(std::time::Duration::from_secs(26));
     browser.run("return window.seen")
 }
 
-#[test]
-fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
+/// The assembly's page of a small project, opened, with its copies made; `None` where there is no ffmpeg or browser.
+fn with_the_player(work: impl FnOnce(&Browser<'_>, &Cut, &str)) {
     if !ffmpeg() {
         return;
     }
@@ -406,51 +418,104 @@ fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
     // The copy of what no browser plays is made beside, and taken up without a reload.
     browser.wait("return Boolean(JSON.parse(document.getElementById('cut-data').textContent).takes['drum']?.copy)");
     browser.wait("return document.querySelector('cut-player video.seen')?.readyState >= 2");
-    // A machine that is busy with something else for a moment says nothing of the player: the best of three.
-    let mut best: Option<(usize, Vec<Judged>, f64, Value)> = None;
-    for _ in 0..3 {
-        let seen = played(&browser);
+    work(&browser, &cut, &serving.at("/assembly"));
+    assert_eq!(browser.console_errors(), Vec::<String>::new());
+}
+
+/// What the picture of `shot` should be in the middle of frame `frame` of the cut: the take's number and how many
+/// of its frames have begun, fractions included; `None` for black.
+fn wanted(cut: &Cut, shot: &Shot, frame: i64) -> Option<(u64, f64)> {
+    let id = shot.take.as_ref()?;
+    let number = TAKES
+        .iter()
+        .position(|plan| plan.name.starts_with(id.as_str()))
+        .expect("a take");
+    let into_s = (frame - shot.from_frame) as f64 + 0.5;
+    let take_s = shot.take_start.seconds() + into_s / cut.rate.fps() / shot.speed;
+    Some((number as u64 + 1, take_s * TAKES[number].rate.fps()))
+}
+
+/// Each shot, stood still at its first, middle and last frame, shows its take there, or black. How long a picture
+/// takes to come does not matter.
+#[test]
+fn every_shot_shows_its_take_at_its_frames() {
+    with_the_player(|browser, cut, _| {
+        let mut wrong = Vec::new();
+        for (nth, shot) in cut.shots.iter().enumerate() {
+            let last = shot.to_frame - 1;
+            for frame in [shot.from_frame, (shot.from_frame + last) / 2, last] {
+                let song_s = (frame as f64 + 0.5) / cut.rate.fps();
+                browser.run(&format!(
+                    "document.getElementById('song-sound').currentTime = {song_s}"
+                ));
+                let wanted = wanted(cut, shot, frame);
+                let right = |shown: &Value| match wanted {
+                    None => *shown == "black",
+                    // The frame that begins nearest is up to half a frame off, and a coder's times round once more.
+                    Some((take, frames)) => {
+                        shown["take"].as_u64() == Some(take)
+                            && shown["frame"]
+                                .as_f64()
+                                .is_some_and(|is| (is - frames).abs() <= 1.5)
+                    }
+                };
+                let shown = browser.until(&format!("{COUNTER}{SHOWN}"), right);
+                if !right(&shown) {
+                    wrong.push(format!("shot {nth}, frame {frame}: {shown} for {wanted:?}"));
+                }
+            }
+        }
+        assert_eq!(wrong, Vec::<String>::new());
+        browser.show("assembly-played");
+    });
+}
+
+/// How many cuts come within two frames while it plays, and how far the song strays from one pace. A measurement: a
+/// machine that is busy with something else says nothing of the player.
+#[test]
+#[ignore = "measures; cargo xtask bench runs it"]
+fn the_cut_plays_at_its_frames_in_sync_under_an_even_song() {
+    with_the_player(|browser, cut, page| {
+        browser.run("document.getElementById('song-sound').currentTime = 0");
+        browser.goto(page);
+        browser.wait("return document.querySelector('cut-player video.seen')?.readyState >= 2");
+        let seen = played(browser);
         let heard = heard(&seen);
-        let judged = judge(&seen, &cut, &heard);
+        let judged = judge(&seen, cut, &heard);
+        for one in &judged {
+            println!("shot {}: late {:?}, off {:?}", one.shot, one.late, one.off);
+        }
+        let within = |figure: Option<f64>| figure.is_some_and(|figure| figure.abs() <= 2.0);
         let good = judged
             .iter()
-            .filter(|one| {
-                one.late.is_some_and(|late| late.abs() <= 2.0)
-                    && one.off.is_some_and(|off| off.abs() <= 2.0)
-            })
+            .filter(|one| within(one.late) && within(one.off))
             .count();
-        let even = heard.worst_s < 0.02 && seen["said"] == Value::Array(Vec::new());
-        let done = even && good * 100 >= judged.len() * 95;
-        if best.as_ref().is_none_or(|best| good > best.0) || done {
-            best = Some((good, judged, heard.worst_s, seen["said"].clone()));
+        let waits = seen["said"].as_array().map_or(0, Vec::len);
+        for (what, unit, figure, reference) in [
+            (
+                "cut played in a browser: cuts within two frames",
+                "",
+                good as f64,
+                judged.len() as f64,
+            ),
+            (
+                "cut played in a browser: song off one pace, worst",
+                "ms",
+                heard.worst_s * 1000.0,
+                20.0,
+            ),
+            (
+                "cut played in a browser: times the song waited",
+                "",
+                waits as f64,
+                0.0,
+            ),
+        ] {
+            let against = "what it should keep to";
+            println!(
+                "{}",
+                json!({"bench": what, "unit": unit, "figure": figure, "reference": reference, "against": against})
+            );
         }
-        if done {
-            break;
-        }
-        browser.run("window.seen = null");
-        browser.goto(&serving.at("/assembly"));
-        browser.wait("return document.querySelector('cut-player video.seen')?.readyState >= 2");
-        browser.run("document.getElementById('song-sound').currentTime = 0");
-    }
-    let (good, judged, worst_s, said) = best.expect("it was played");
-    let count = judged.len();
-    for one in &judged {
-        eprintln!("shot {}: late {:?}, off {:?}", one.shot, one.late, one.off);
-    }
-    eprintln!(
-        "{good} of {count} cuts; the song strays {:.1} ms from one pace; it said {said}",
-        worst_s * 1000.0
-    );
-    browser.show("assembly-played");
-    assert!(
-        good * 100 >= count * 95,
-        "{good} of {count} cuts within two frames"
-    );
-    assert_eq!(
-        said,
-        Value::Array(Vec::new()),
-        "the song went on without waiting"
-    );
-    assert!(worst_s < 0.02, "the song strayed {worst_s} s from one pace");
-    assert_eq!(browser.console_errors(), Vec::<String>::new());
+    });
 }

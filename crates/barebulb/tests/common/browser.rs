@@ -200,6 +200,18 @@ impl Browser<'_> {
         }
     }
 
+    /// What a function body returns once it is `right`; the last of it where it never was.
+    pub fn until(&self, script: &str, right: impl Fn(&Value) -> bool) -> Value {
+        let until = Instant::now() + PATIENCE;
+        loop {
+            let found = self.run(script);
+            if right(&found) || Instant::now() > until {
+                return found;
+            }
+            std::thread::sleep(Duration::from_millis(30));
+        }
+    }
+
     /// Presses what `css` selects, scrolled into view, as a person does.
     pub fn press(&self, css: &str) {
         // Into the middle, as a person does, so that no bar at an edge lies over it.

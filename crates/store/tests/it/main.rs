@@ -7,6 +7,7 @@ mod world;
 
 mod edits;
 mod elsewhere;
+mod kept;
 mod old;
 mod torture;
 mod trouble;
