@@ -8,7 +8,7 @@ mod serving;
 use serving::Serving;
 use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tempfile::TempDir;
 
 /// An empty project, served, with the key and token of the person at the machine.
