@@ -26,8 +26,9 @@ import gen_hard
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 WORK = os.path.join(HERE, "../../out/listen-songs", hashlib.sha256(open(os.path.join(HERE, "gen_hard.py"), "rb").read()).hexdigest()[:12])
-# Means each set of songs must reach.
-REACH = dict(beat=.85, downbeat=.65, boundary=.70, voice=.75)
+# Means each set of songs must reach. That of voice holds what was reached when it was set (0.92 and more), less what a
+# song or two can make of it.
+REACH = dict(beat=.85, downbeat=.65, boundary=.70, voice=.85)
 ONE_THREAD = {k: "1" for k in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS", "RAYON_NUM_THREADS")}
 warnings.filterwarnings("ignore")
 

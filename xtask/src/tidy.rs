@@ -135,7 +135,7 @@ pub fn command(long: bool) -> Result<bool> {
         }
         good &= problems.is_empty();
     }
-    Measures::of(&measures::rust_files(&root)?).print(long);
+    Measures::taken(&root)?.print(long);
     Ok(good)
 }
 
