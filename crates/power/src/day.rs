@@ -2,7 +2,7 @@
 //! short first, and what mends it.
 
 use crate::battery::{floor_wh, reserve_line_wh};
-use crate::feed::{Feed, Source, Src};
+use crate::feed::{Feed, Source};
 use crate::finding::{Finding, clock, listed, with_sentences, without_repeats};
 use crate::fix::{Fix, fixes, with_says};
 use crate::habits::Habits;
@@ -438,12 +438,4 @@ fn slot_draw(scene: &Scene<'_>, slot: usize) -> SlotDraw {
         setup: scene.slots[slot].times.setup.clone(),
         consumers: consumers.collect(),
     }
-}
-
-/// Whether a short is of `source`, or of none of `allowed` and so a new one.
-pub(crate) fn sources_short(outcome: &Outcome) -> Vec<Src> {
-    let mut sources: Vec<Src> = outcome.shorts.iter().map(|short| short.source).collect();
-    sources.sort();
-    sources.dedup();
-    sources
 }

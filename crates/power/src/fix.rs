@@ -4,7 +4,6 @@
 //! Cheapest first: a socket that is there, charging while there is time, two setups the other way round,
 //! charging that makes the day longer, less light, more batteries. Each stands alone; joint changes are not sought.
 
-use crate::day::sources_short;
 use crate::feed::Src;
 use crate::scene::Scene;
 use crate::simulate::{Outcome, Short, Tweak, simulate};
@@ -391,4 +390,12 @@ impl Search<'_, '_> {
                 .map(|cost| cost.saturating_mul(i64::from(count)) / i64::from(item.count.max(1))),
         })
     }
+}
+
+/// The sources that run short, each once.
+fn sources_short(outcome: &Outcome) -> Vec<Src> {
+    let mut sources: Vec<Src> = outcome.shorts.iter().map(|short| short.source).collect();
+    sources.sort();
+    sources.dedup();
+    sources
 }

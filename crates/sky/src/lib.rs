@@ -58,8 +58,7 @@ mod timescale;
 pub use civil::{When, Zone, clock, date};
 pub use curve::{Curve, Daylight, curve};
 pub use day::{
-    Bands, Day, Event, Interval, MoonDay, SUNRISE_DEG, Stays, SunDay, TWILIGHTS_DEG, What, day,
-    days,
+    Bands, Day, Event, Interval, MoonDay, SUNRISE_DEG, Stays, SunDay, TWILIGHTS_DEG, What,
 };
 pub use direct::{Bearing, Passing, Shadow, Side, bearing, direct_sun, passings, shadow};
 pub use earth::refraction_deg;
@@ -70,3 +69,4 @@ pub use phases::{Phase, next_phases};
 pub use place::{Horizon, Place};
 pub use position::{Light, Look, MoonAt, SunAt, look};
 pub use report::{Along, Moon, NextPhase, Question, Report, Sun, report};
+pub use search::{day, days};

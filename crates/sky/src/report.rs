@@ -1,12 +1,13 @@
 //! Everything about one place and date in one value, as `barebulb sky --json` prints it.
 
 use crate::civil::{When, Zone};
-use crate::day::{self, Bands, Event, Interval, MoonDay, SunDay};
+use crate::day::{Bands, Event, Interval, MoonDay, SunDay};
 use crate::direct::{self, Bearing, Passing, Shadow};
 use crate::error::Error;
 use crate::phases::{self, Phase};
 use crate::place::{Horizon, Place};
 use crate::position::{self, Light, MoonAt, SunAt};
+use crate::search;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
 
@@ -52,9 +53,9 @@ pub struct Report {
     pub moon: Moon,
     /// What is called golden and blue here.
     pub bands: Bands,
-    /// See [`day::Day`].
+    /// See [`crate::Day`].
     pub golden_hour: Vec<Interval>,
-    /// See [`day::Day`].
+    /// See [`crate::Day`].
     pub blue_hour: Vec<Interval>,
     /// See [`direct::direct_sun`].
     pub direct_sun: Vec<Interval>,
@@ -125,7 +126,7 @@ pub fn report(question: &Question) -> Result<Report, Error> {
         bearing_deg,
         ..
     } = question;
-    let day = day::day(place, zone, *date, &question.bands)?;
+    let day = search::day(place, zone, *date, &question.bands)?;
     let (at, clock_note) = zone.instant(*date, question.at)?;
     let look = position::look(place, at)?;
     let bearing = match bearing_deg {

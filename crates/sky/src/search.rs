@@ -10,6 +10,7 @@ use crate::day::{
     Bands, Day, Event, Interval, MoonDay, SUNRISE_DEG, Stays, SunDay, TWILIGHTS_DEG, What,
 };
 use crate::ephemeris::{Bodies, Ephemeris};
+use crate::error::Error;
 use crate::moon::RADIUS_KM;
 use crate::phases::{self, Phase};
 use crate::place::Place;
@@ -24,6 +25,60 @@ const STEP: f64 = 30.0 / 1440.0;
 
 /// How near to a threshold a turning point is looked at closely, degrees.
 const NEAR_DEG: f64 = 0.05;
+
+/// The sky of one civil day.
+///
+/// # Errors
+/// When the date is outside [`crate::YEARS`] or the zone left it out, or a band is none.
+pub fn day(place: &Place, zone: &Zone, date: Date, bands: &Bands) -> Result<Day, Error> {
+    let bounds = zone.bounds(date)?;
+    check_bands(bands)?;
+    Ok(Stretch::over(place, bounds, bands).day(zone, date, bounds))
+}
+
+/// The sky of `count` civil days from `first` on; days that the zone left out are not among them.
+///
+/// # Errors
+/// When any date is outside [`crate::YEARS`], or a band is none.
+pub fn days(
+    place: &Place,
+    zone: &Zone,
+    first: Date,
+    count: usize,
+    bands: &Bands,
+) -> Result<Vec<Day>, Error> {
+    check_bands(bands)?;
+    let mut dates = Vec::new();
+    let mut date = first;
+    for _ in 0..count {
+        match zone.bounds(date) {
+            Ok(bounds) => dates.push((date, bounds)),
+            Err(Error::NoSuchDay { .. }) => {}
+            Err(error) => return Err(error),
+        }
+        date = date.saturating_add(jiff::Span::new().days(1));
+    }
+    let (Some((_, first)), Some((_, last))) = (dates.first(), dates.last()) else {
+        return Ok(Vec::new());
+    };
+    let whole = Bounds {
+        from: first.from,
+        to: last.to,
+    };
+    let stretch = Stretch::over(place, whole, bands);
+    let day = |(date, bounds)| stretch.day(zone, date, bounds);
+    Ok(dates.into_iter().map(day).collect())
+}
+
+fn check_bands(bands: &Bands) -> Result<(), Error> {
+    for (low_deg, high_deg) in [bands.golden_deg, bands.blue_deg] {
+        let holds = low_deg < high_deg && low_deg >= -90.0 && high_deg <= 90.0;
+        if !holds {
+            return Err(Error::Band { low_deg, high_deg });
+        }
+    }
+    Ok(())
+}
 
 /// Everything found over a stretch of time, in order.
 pub(crate) struct Stretch<'a> {

@@ -3,8 +3,7 @@
 use crate::files::write_text;
 use crate::gather::Gathered;
 use crate::song::Heard;
-use crate::takes::Trouble;
-use crate::{Error, Job, Progress};
+use crate::{Error, Job, Progress, Trouble};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};

@@ -1,5 +1,6 @@
 //! Why a step could not be done.
 
+use serde::Serialize;
 use std::path::PathBuf;
 
 /// Why a step could not be done. Each message is one sentence.
@@ -187,4 +188,13 @@ impl Error {
                 | Self::Assemble(assemble::Error::Stopped)
         )
     }
+}
+
+/// A file that something could not be done with, and the sentence about it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Trouble {
+    /// The file, as given or as the document knows it.
+    pub file: String,
+    /// What is wrong and what to do.
+    pub says: String,
 }

@@ -2,8 +2,7 @@
 //!
 //! What was computed before comes from the cache, so a stopped run goes on where it was.
 
-use crate::error::because;
-use crate::takes::Trouble;
+use crate::error::{Trouble, because};
 use crate::{Error, Job, Progress, song};
 use assemble::Meter;
 use media::{Probe, TakeAudio, Tools};

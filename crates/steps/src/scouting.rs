@@ -3,8 +3,7 @@
 //! Photographs stay where they lie, as takes do; the document keeps where that is, their content's
 //! hash and what their cameras wrote. Bringing in is one change, so one step back takes it back.
 
-use crate::takes::Trouble;
-use crate::{Error, Job, Progress, files};
+use crate::{Error, Job, Progress, Trouble, files};
 use media::PhotoRead;
 use model::{Edit, Photo, Place};
 use scout::{PlaceReport, Walked};

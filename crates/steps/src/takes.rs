@@ -1,19 +1,9 @@
 //! Takes brought in from a card's folder: which files, what they are called, which setup they say they are from.
 
 use crate::gather::probed;
-use crate::{Error, Job, Progress, files};
+use crate::{Error, Job, Progress, Trouble, files};
 use model::{Edit, Project, Setup, Take, TakeId};
-use serde::Serialize;
 use std::path::{Path, PathBuf};
-
-/// A file that something could not be done with, and the sentence about it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Trouble {
-    /// The file, as given or as the document knows it.
-    pub file: String,
-    /// What is wrong and what to do.
-    pub says: String,
-}
 
 /// What bringing in takes came to.
 #[derive(Clone, Debug, Default, PartialEq)]
