@@ -35,7 +35,7 @@ REACH = {
     "loop: not sure of a wrong place": 1,
     "loop: placed right, or left open with the truth listed": 0.8,
     "speed: resampled, right within 100 ms at both ends": 0.9,
-    "speed: pitch kept, right within 100 ms at both ends": 0.25,
+    "speed: pitch kept, right within 100 ms at both ends": 0.8,
     "speed: of the right ones, within half a frame": 0.9,
 }
 EXACT = [1000 / 1001, 1001 / 1000, 24 / 25, 25 / 24, 1.25, 1.5, 2.0, 2.5, 0.5, 0.75, 2.5 * 1000 / 1001, 2 * 1000 / 1001]
