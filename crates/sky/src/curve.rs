@@ -2,11 +2,12 @@
 //! when the street has sun.
 
 use crate::civil::{When, Zone};
-use crate::day::{Bands, Interval, SUNRISE_DEG, TWILIGHTS_DEG, What, days};
+use crate::day::{Bands, Interval, SUNRISE_DEG, TWILIGHTS_DEG, What};
 use crate::direct::direct_sun;
 use crate::error::Error;
 use crate::place::{Horizon, Place};
 use crate::position::look;
+use crate::search::days;
 use jiff::civil::Date;
 
 /// What light the sky gives, in the order in which one lies over the other: golden and blue hour over the rest.
