@@ -149,7 +149,14 @@ fn read(blanked: &str, own: &Path, all: &BTreeMap<&Path, usize>) -> Module {
             let names = inside.iter().map(|(name, _)| name.clone());
             own.iter().cloned().chain(names).collect::<Path>()
         };
-        if token == "use" {
+        // `::name` is another crate, whatever is called so here.
+        let before = at.checked_sub(1).map_or("", |before| word(&tokens, before));
+        if token == "::" && !is_name_or_end(before) {
+            module.outside.insert(word(&tokens, at + 1).to_owned());
+            at += 2;
+            continue;
+        }
+        if token == "use" && word(&tokens, at + 1) != "::" {
             let passes = at > 0 && matches!(word(&tokens, at - 1), "pub" | ")");
             let (tree, after) = use_tree(&tokens, at + 1);
             for (path, name) in tree {
@@ -330,6 +337,13 @@ fn word<'a>(tokens: &[Token<'a>], at: usize) -> &'a str {
     tokens.get(at).map_or("", |(token, _)| *token)
 }
 
+/// Whether a `::` after this goes on with a path: after a name other than a keyword, or after
+/// `<…>`.
+fn is_name_or_end(token: &str) -> bool {
+    token == ">"
+        || (is_name(token) && !matches!(token, "use" | "as" | "mut" | "dyn" | "in" | "return"))
+}
+
 fn is_name(token: &str) -> bool {
     token.starts_with(|c: char| c.is_alphabetic() || c == '_')
 }
@@ -400,6 +414,23 @@ mod tests {
             ),
         ]);
         assert_eq!(found, Vec::<String>::new());
+    }
+
+    #[test]
+    fn other_crates_are_known_even_by_the_name_of_a_module() {
+        let files = [
+            ("lib.rs", "mod power; mod coverage;"),
+            ("power.rs", "use ::power::{A, B};\nuse serde::Serialize;"),
+            (
+                "coverage.rs",
+                "fn f(x: &'a ::coverage::C) { Vec::<u8>::new(); crate::power::g() }",
+            ),
+        ]
+        .map(|(file, text)| (file.to_owned(), text.to_owned()));
+        let outside = graph(&files).outside;
+        for name in ["power", "coverage", "serde"] {
+            assert!(outside.contains(name), "{name}: {outside:?}");
+        }
     }
 
     #[test]
