@@ -13,6 +13,9 @@ use crate::source::{self, Token};
 /// A module by its names from the crate's root on; the root itself has none.
 type Path = Vec<String>;
 
+/// Words after which a path may begin with `::`.
+const KEYWORDS: [&str; 6] = ["use", "as", "mut", "dyn", "in", "return"];
+
 /// How far a name is followed through modules that pass it on; only a circle of those is longer.
 const MOST_HOPS: usize = 16;
 
@@ -149,14 +152,16 @@ fn read(blanked: &str, own: &Path, all: &BTreeMap<&Path, usize>) -> Module {
             let names = inside.iter().map(|(name, _)| name.clone());
             own.iter().cloned().chain(names).collect::<Path>()
         };
-        // `::name` is another crate, whatever is called so here.
-        let before = at.checked_sub(1).map_or("", |before| word(&tokens, before));
-        if token == "::" && !is_name_or_end(before) {
-            module.outside.insert(word(&tokens, at + 1).to_owned());
-            at += 2;
+        // A keyword, or a lifetime, before `::` begins no path: `::name` is another crate, whatever
+        // is called so here.
+        let alone = KEYWORDS.contains(&token) || (at > 0 && word(&tokens, at - 1) == "'");
+        if alone && word(&tokens, at + 1) == "::" || token == "::" {
+            let name = if token == "::" { at + 1 } else { at + 2 };
+            module.outside.insert(word(&tokens, name).to_owned());
+            at = name + 1;
             continue;
         }
-        if token == "use" && word(&tokens, at + 1) != "::" {
+        if token == "use" {
             let passes = at > 0 && matches!(word(&tokens, at - 1), "pub" | ")");
             let (tree, after) = use_tree(&tokens, at + 1);
             for (path, name) in tree {
@@ -335,13 +340,6 @@ fn end(path: &Path, at: &BTreeMap<&Path, usize>, modules: &[Module], hops: usize
 
 fn word<'a>(tokens: &[Token<'a>], at: usize) -> &'a str {
     tokens.get(at).map_or("", |(token, _)| *token)
-}
-
-/// Whether a `::` after this goes on with a path: after a name other than a keyword, or after
-/// `<…>`.
-fn is_name_or_end(token: &str) -> bool {
-    token == ">"
-        || (is_name(token) && !matches!(token, "use" | "as" | "mut" | "dyn" | "in" | "return"))
 }
 
 fn is_name(token: &str) -> bool {
