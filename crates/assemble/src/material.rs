@@ -137,9 +137,10 @@ pub fn free_speed(q: &Question, take: &PlacedTake) -> f64 {
     let shot_rate = setup_of(q, take).and_then(|(_, setup)| setup.shot_rate);
     let file_rate = take.picture.as_ref().map(|picture| picture.rate);
     match (shot_rate, file_rate) {
-        (Some(shot), Some(file)) if (file.fps() / shot.fps() - 1.0).abs() < 0.01 => {
-            (shot.fps() / q.rate.fps()).clamp(*SPEEDS.start(), *SPEEDS.end())
-        }
+        (Some(shot), Some(file)) if (file.fps() / shot.fps() - 1.0).abs() < 0.01 => shot
+            .over(q.rate)
+            .value()
+            .clamp(*SPEEDS.start(), *SPEEDS.end()),
         _ => 1.0,
     }
 }

@@ -238,7 +238,7 @@ fn clocks_that_change_are_kept() {
     let output = run(&["day", &dir, "--json"]);
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(
-        said.contains("clocks are changed on this night: 26:00 becomes 25:00"),
+        said.contains("clocks are changed on this night: 02:00 (+1) becomes 01:00 (+1)"),
         "{said}"
     );
     let day = &json(&output)["days"][0];

@@ -6,12 +6,12 @@
 use crate::practice::{AWAKE, COMMON, DIRECTIVE_3, DIRECTIVE_4};
 use crate::scene::{Scene, Words, caution};
 use crate::{Caution, Kind, Where};
-use model::{ClockTime, Day, Project, Slot};
+use model::{ClockTime, Day, Project, Slot, Usual};
 
 pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     let practice = scene.practice;
     let mut days: Vec<&Day> = scene.project.days.iter().collect();
-    days.sort_by(|a, b| (&a.date, a.call).cmp(&(&b.date, b.call)));
+    days.sort_by(|a, b| (a.date, a.call).cmp(&(b.date, b.call)));
     for day in &days {
         let Some(end) = end(day) else { continue };
         let at = || Where {
@@ -54,11 +54,12 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
             );
             cautions.push(caution(Kind::LateEnd, at(), says, &HOME));
         }
-        if let Some([from, to]) = longest_stretch(scene.project, day, practice.break_min)
+        if let Some(Work { from, to, unsaid }) =
+            longest_work(scene.project, day, practice.break_min)
             && to - from > practice.stretch_min
         {
             let clock = |minutes| ClockTime::from_minutes(minutes).unwrap_or_default();
-            let says = format!(
+            let mut says = format!(
                 "On {} work goes on from {} to {} ({}) without {} minutes free, the way between places not counted.",
                 day.date,
                 clock(from),
@@ -66,6 +67,13 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
                 hours(to - from),
                 practice.break_min
             );
+            if !unsaid.is_empty() {
+                let usual = Usual::of(&scene.project.practice).travel_minutes;
+                says += &format!(
+                    " How long it takes from {} is not said; {usual} min are taken.",
+                    unsaid.join(" and from ")
+                );
+            }
             cautions.push(caution(Kind::NoBreak, at(), says, &BREAK));
         }
     }
@@ -109,67 +117,69 @@ fn hours(minutes: u32) -> String {
     }
 }
 
-/// The longest time from the call or a break to the next break, minutes of the day's clock. A gap
-/// between two slots is a break when `break_min` of it remain after the way between their places.
-fn longest_stretch(project: &Project, day: &Day, break_min: u32) -> Option<[u32; 2]> {
-    let mut slots: Vec<&Slot> = day.order.iter().collect();
-    slots.sort_by_key(|slot| (slot.start, slot.end));
-    let first = slots.first()?;
-    let mut from = day.call.minutes().min(first.start.minutes());
-    let mut to = first.end.minutes().max(from);
-    let mut longest = [from, to];
-    for pair in slots.windows(2) {
-        let [before, after] = pair else { continue };
-        let gap = after.start.minutes().saturating_sub(to);
-        if gap.saturating_sub(travel(project, before, after)) >= break_min {
-            from = after.start.minutes();
-        }
-        to = to.max(after.end.minutes());
-        if to.saturating_sub(from) > longest[1] - longest[0] {
-            longest = [from, to];
-        }
-    }
-    Some(longest)
+/// A time from the call or a break to the next break, minutes of the day's clock.
+struct Work {
+    from: u32,
+    to: u32,
+    /// The ways in it of which nobody said how long they take, so that the usual minutes were taken.
+    unsaid: Vec<String>,
 }
 
-/// Minutes between the places of two slots, as far as they are written, either way round.
-fn travel(project: &Project, before: &Slot, after: &Slot) -> u32 {
-    let place = |slot: &Slot| {
-        let setup = project.setup(&slot.setup)?;
-        project.place(setup.place.as_ref()?)
+/// The longest such time. A gap between two slots is a break when `break_min` of it remain after the way
+/// between their places ([`model::Way`]); a setup that names no place is where the one before it is.
+fn longest_work(project: &Project, day: &Day, break_min: u32) -> Option<Work> {
+    let usual = Usual::of(&project.practice).travel_minutes;
+    let place = |slot: &Slot| project.setup(&slot.setup)?.place.as_ref();
+    let mut slots: Vec<&Slot> = day.order.iter().collect();
+    slots.sort_by_key(|slot| (slot.start, slot.end));
+    let (first, rest) = slots.split_first()?;
+    let from = day.call.minutes().min(first.start.minutes());
+    let mut now = Work {
+        from,
+        to: first.end.minutes().max(from),
+        unsaid: Vec::new(),
     };
-    let (Some(here), Some(there)) = (place(before), place(after)) else {
-        return 0;
+    let mut here = place(first);
+    let mut longest: Option<Work> = None;
+    let mut done = |work: Work| {
+        let more = |best: &Work| work.to - work.from > best.to - best.from;
+        if longest.as_ref().is_none_or(more) {
+            longest = Some(work);
+        }
     };
-    let to = |way: &model::Travel| way.to == there.id;
-    let back = |way: &model::Travel| way.to == here.id;
-    let way = here.travel.iter().find(|way| to(way));
-    let way = way.or_else(|| there.travel.iter().find(|way| back(way)));
-    way.map_or(0, |way| way.minutes)
+    for slot in rest {
+        let there = place(slot).or(here);
+        let way = match (here, there) {
+            (Some(here), Some(there)) => project.way(here.as_str(), there.as_str(), usual),
+            _ => project.way("", "", usual),
+        };
+        let gap = f64::from(slot.start.minutes().saturating_sub(now.to));
+        let end = slot.end.minutes();
+        if gap - way.minutes >= f64::from(break_min) {
+            let from = slot.start.minutes();
+            let next = Work {
+                from,
+                to: now.to.max(end).max(from),
+                unsaid: Vec::new(),
+            };
+            done(std::mem::replace(&mut now, next));
+        } else {
+            now.to = now.to.max(end);
+            if let (false, Some(here), Some(there)) = (way.said, here, there) {
+                now.unsaid.push(format!("`{here}` to `{there}`"));
+            }
+        }
+        here = there;
+    }
+    done(now);
+    longest
 }
 
 /// Minutes from the end of one day to the call of the next; negative when they overlap.
 fn rest_minutes(first: &Day, second: &Day) -> Option<i64> {
-    let days = day_number(&second.date)? - day_number(&first.date)?;
+    let days = first.date.days_until(second.date);
     let end = i64::from(end(first)?.minutes());
     Some(days * 1440 + i64::from(second.call.minutes()) - end)
-}
-
-/// Days since 1 March of year 0 in the proleptic Gregorian calendar: a year that begins in March
-/// has its leap day at its end, and the months from March on begin (153 m + 2) / 5 days into it.
-fn day_number(date: &str) -> Option<i64> {
-    let mut parts = date.split('-').map(str::parse::<i64>);
-    let mut next = || parts.next()?.ok();
-    let (year, month, day) = (next()?, next()?, next()?);
-    if !(1..=9999).contains(&year) || !(1..=12).contains(&month) || !(1..=31).contains(&day) {
-        return None;
-    }
-    let (year, month) = if month > 2 {
-        (year, month - 3)
-    } else {
-        (year - 1, month + 9)
-    };
-    Some(year * 365 + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + day - 1)
 }
 
 const LONG: Words = Words {
@@ -223,25 +233,3 @@ const HOME: Words = Words {
     source: COMMON,
     bring: &[],
 };
-
-#[cfg(test)]
-mod tests {
-    use super::day_number;
-
-    #[test]
-    fn days_are_counted_across_leap_years() {
-        let between = |a: &str, b: &str| day_number(b).unwrap() - day_number(a).unwrap();
-        // By the calendar: 2026 and 2100 have no leap day, 2024 and 2000 have one.
-        assert_eq!(between("2026-10-03", "2026-10-04"), 1);
-        assert_eq!(between("2026-02-28", "2026-03-01"), 1);
-        assert_eq!(between("2024-02-28", "2024-03-01"), 2);
-        assert_eq!(between("2000-02-28", "2000-03-01"), 2);
-        assert_eq!(between("2100-02-28", "2100-03-01"), 1);
-        assert_eq!(between("2025-12-31", "2026-01-01"), 1);
-        // 1970-01-01 to 2026-11-25 are 20,782 days (1,795,564,800 s of Unix time / 86,400).
-        assert_eq!(between("1970-01-01", "2026-11-25"), 20_782);
-        for bad in ["", "2026", "2026-13-01", "0-1-1", "2026-1-x", "99999-01-01"] {
-            assert_eq!(day_number(bad), None, "{bad}");
-        }
-    }
-}

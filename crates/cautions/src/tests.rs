@@ -641,6 +641,12 @@ fn six_hours_without_a_break() {
         ("/days/0/order/1/setup", json!("b")),
     ]);
     says(Kind::NoBreak, &changes);
+    // A way of which nobody said how long it takes is no rest either.
+    changes.push(("/places/1/travel", json!([])));
+    assert!(
+        says(Kind::NoBreak, &changes)
+            .contains("from `quay` to `stairs` is not said; 60 min are taken")
+    );
 }
 
 #[test]

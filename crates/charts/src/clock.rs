@@ -3,6 +3,7 @@
 use crate::draw::{Hang, kept, line, n, path, text, text_width};
 use maud::{Markup, html};
 use model::ClockTime;
+use model::clock::shown;
 
 /// From and to, minutes after the day's midnight as a clock shows them, counted on past midnight.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -35,7 +36,7 @@ impl Span {
 
     /// `18:05 to 19:00`.
     pub(crate) fn says(self) -> String {
-        format!("{} to {}", clock(self.from_min), clock(self.to_min))
+        format!("{} to {}", shown(self.from_min), shown(self.to_min))
     }
 
     pub(crate) fn middle(self) -> f64 {
@@ -57,23 +58,6 @@ impl Span {
             self.to_min.min(other.to_min),
         );
         (cut.to_min > cut.from_min).then_some(cut)
-    }
-}
-
-/// `18:05`; `02:30` for 26:30, as a clock shows it.
-pub(crate) fn clock(minutes: f64) -> String {
-    let minutes = if minutes.is_finite() { minutes } else { 0.0 };
-    let whole = (minutes.clamp(-1e6, 1e6).round() as i64).rem_euclid(24 * 60);
-    format!("{:02}:{:02}", whole / 60, whole % 60)
-}
-
-/// The same for a table, where no axis shows which day it is: `02:30 next day`.
-pub(crate) fn clock_in_words(minutes: f64) -> String {
-    let day = (minutes / 1440.0 + 1e-9).floor();
-    match day {
-        d if d >= 1.0 => format!("{} next day", clock(minutes)),
-        d if d < 0.0 => format!("{} the day before", clock(minutes)),
-        _ => clock(minutes),
     }
 }
 
@@ -170,8 +154,8 @@ impl Axis {
     /// beyond `most`.
     pub(crate) fn draw(&self, across: f64, long: f64, size: f64, most: f64) -> Markup {
         let name = |at: f64| {
-            let name = clock(at);
-            let name = name.strip_suffix(":00").unwrap_or(&name);
+            // The line of midnight shows where the next day begins.
+            let name = &format!("{:02}", (at / 60.0).rem_euclid(24.0));
             if self.down {
                 // The last name would stand on the edge of the drawing.
                 let y = kept(self.px(at), self.start_px + size * 0.4, self.end_px() - 1.0);
@@ -203,7 +187,7 @@ impl Axis {
         };
         let ([x0, y0], [x1, y1]) = (self.point(at, from), self.point(at, to));
         let d = format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1));
-        path("now", &d, &format!("now {}", clock(at)))
+        path("now", &d, &format!("now {}", shown(at)))
     }
 }
 
@@ -235,13 +219,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn times_are_said_as_a_clock_shows_them() {
-        assert_eq!(clock(1085.0), "18:05");
-        assert_eq!(clock(1590.0), "02:30");
-        assert_eq!(clock(1439.6), "00:00");
-        assert_eq!(clock(-30.0), "23:30");
-        assert_eq!(clock_in_words(1590.0), "02:30 next day");
-        assert_eq!(clock_in_words(-30.0), "23:30 the day before");
+    fn lengths_are_said_in_hours_and_minutes() {
         assert_eq!(lasting(80.0), "1 h 20");
         assert_eq!(lasting(-5.0), "−5 min");
         assert_eq!(lasting(120.0), "2 h");

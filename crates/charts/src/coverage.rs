@@ -113,11 +113,9 @@ impl<'a> Coverage<'a> {
         let bars = map.bars.iter().map(|bar| known.get(&bar.number).copied());
         let bars: Vec<Option<&BarCoverage>> = bars.collect();
         let shown = shown(project);
-        let cut = |id: &SetupId, bar: Stretch| {
-            let all = shown.get(id).into_iter().flatten();
-            let both = all.filter_map(|one| one.overlap(bar));
-            let shared: i64 = both.map(|both| both.length().ticks()).sum();
-            shared > 0 && shared * 2 >= bar.length().ticks()
+        let cut = |id: &SetupId, nth: usize| {
+            let all = shown.get(id);
+            all.is_some_and(|all| map.bars[nth].is_half_held(all))
         };
         let cell = |id: &SetupId, nth: usize| {
             let known: Option<&BarCoverage> = bars[nth];
@@ -126,7 +124,7 @@ impl<'a> Coverage<'a> {
             Cell {
                 planned: known.is_some_and(|bar| bar.planned.contains(id)),
                 shot: known.is_some_and(shot),
-                cut: cut(id, map.bars[nth].at),
+                cut: cut(id, nth),
             }
         };
         let setups = project.setups.iter().map(|setup| CoverageRow {

@@ -3,7 +3,7 @@
 //! A strip is a group that takes the keyboard and carries its times as data, so that the element `day-line`
 //! can move it.
 
-use crate::clock::{Axis, Span, clock, clock_in_words, lasting, minutes, sound};
+use crate::clock::{Axis, Span, lasting, minutes, sound};
 use crate::draw::{Hang, circle, fitted, kept, line, n, path, patterned, picture, rect, spread};
 use crate::draw::{text, text_width};
 use crate::figure::{Chart, Width};
@@ -11,6 +11,7 @@ use crate::light::{self, Band};
 use crate::table::Table;
 use ::sky::{Curve, Daylight};
 use maud::{Markup, html};
+use model::clock::shown;
 use model::{Project, SkyLight};
 use schedule::{DayPlan, SkyBand, Strip};
 use std::borrow::Cow;
@@ -157,10 +158,10 @@ impl Drawn<'_> {
         let mut says = vec![format!("{}, {}", strip.name, strip.place_name)];
         if strip.travel_minutes > 0 {
             let (way, there) = (lasting(strip.travel_minutes as f64), minutes(strip.there));
-            says.push(format!("{way} on the way, there {}", clock(there)));
+            says.push(format!("{way} on the way, there {}", shown(there)));
         }
         let rig = if strip.relit { "relight" } else { "rig" };
-        says.push(format!("{rig} {}", clock(minutes(strip.start))));
+        says.push(format!("{rig} {}", shown(minutes(strip.start))));
         let wait = match strip.waits_minutes {
             wait if wait > 0 => format!(", after a wait of {}", lasting(wait as f64)),
             _ => String::new(),
@@ -442,7 +443,7 @@ impl<'a> DayLine<'a> {
         let [x, y, w, h] = area;
         html! {
             (rect("meal", area, &format!("meal {}", meal.says())))
-            @if axis.down { (text("", Hang::Start, [x + 6.0, y + h / 2.0 + 4.0], &format!("meal {}", clock(meal.from_min)))) }
+            @if axis.down { (text("", Hang::Start, [x + 6.0, y + h / 2.0 + 4.0], &format!("meal {}", shown(meal.from_min)))) }
             @else { (text("halo", Hang::Middle, [x + w / 2.0, y + h - 6.0], "meal")) }
         }
     }
@@ -452,7 +453,7 @@ impl<'a> DayLine<'a> {
         let wrap = ("wrap by", minutes(self.plan.latest_wrap));
         let ends = self.call().map(|at| ("call", at)).into_iter().chain([wrap]);
         let word = |what: &str, at: f64| {
-            let says = format!("{what} {}", clock(at));
+            let says = format!("{what} {}", shown(at));
             if axis.down {
                 let under = if what == "call" { -3.0 } else { 11.0 };
                 return text("halo", Hang::End, [to - 2.0, axis.px(at) + under], &says);
@@ -509,7 +510,7 @@ impl Chart for DayLine<'_> {
             }
             remarks.extend(drawn.breaks.iter().map(|broken| (*broken).to_owned()));
             let times = [strip.there, strip.start, strip.shoot, strip.end];
-            let [there, rig, shoot, end] = times.map(|at| clock_in_words(minutes(at)));
+            let [there, rig, shoot, end] = times.map(|at| shown(minutes(at)));
             let (light, open) = (pair(drawn.light()), pair(drawn.access()));
             let room = lasting(strip.room_minutes as f64);
             let (name, place) = (&strip.name, &strip.place_name);
@@ -519,7 +520,7 @@ impl Chart for DayLine<'_> {
             ]);
         }
         let mut other = |what: &str, from: Option<f64>, to: Option<f64>| {
-            let [from, to] = [from, to].map(|at| at.map(clock_in_words).unwrap_or_default());
+            let [from, to] = [from, to].map(|at| at.map(shown).unwrap_or_default());
             table.push(&[what, "", "", "", &from, &to]);
         };
         if let Some(call) = self.call() {

@@ -1,12 +1,13 @@
 //! Power and cards over a day: one small drawing for each battery and each card on a common clock.
 
-use crate::clock::{Axis, Span, clock, clock_in_words};
+use crate::clock::{Axis, Span};
 use crate::draw::{Hang, figure, fitted, kept, line, lines, n, numbered, path, patterned, picture};
 use crate::draw::{rect, stacked, text, text_width};
 use crate::figure::{Chart, Width};
 use crate::table::Table;
 use ::power::{CardLoad, CardPlan, DayPower, Ledger, Piece, Reason, Shortage, Source};
 use maud::{Markup, html};
+use model::clock::shown;
 use model::{KitId, Project, SetupId};
 use std::fmt::Write as _;
 
@@ -49,7 +50,7 @@ const LINE: f64 = 17.0;
 
 /// Shortages in words, broken into lines, each led by a mark that is no colour.
 fn said(marks: &[Mark], width: f64, size: f64) -> Vec<String> {
-    let say = |mark: &Mark| format!("▲ {} {}", clock(mark.at_min), mark.says);
+    let say = |mark: &Mark| format!("▲ {} {}", shown(mark.at_min), mark.says);
     let all = marks.iter().flat_map(|mark| lines(&say(mark), width, size));
     all.collect()
 }
@@ -82,7 +83,7 @@ impl Lane {
         let left = axis.px(axis.of.from_min);
         let span = axis.end_px() - left;
         let mark = |class: &str, mark: &Mark, d: &str| {
-            path(class, d, &format!("{} {}", clock(mark.at_min), mark.says))
+            path(class, d, &format!("{} {}", shown(mark.at_min), mark.says))
         };
         let x = |mark: &Mark| n(axis.px(mark.at_min));
         let (over, foot) = (n(top - 1.0), n(top + tall - 10.0));
@@ -117,7 +118,7 @@ impl Lane {
         let (from, to, foot) = (n(axis.px(first[0])), n(reached), n(foot));
         let area = format!("{d}L{to} {foot}L{from} {foot}Z");
         let ends =
-            [first, last].map(|[at, value]| format!("{} at {}", self.figure(*value), clock(*at)));
+            [first, last].map(|[at, value]| format!("{} at {}", self.figure(*value), shown(*at)));
         let says = format!("{}: {}", self.name, ends.join(", "));
         html! {
             (path(&format!("area {}", self.class), &area, ""))
@@ -335,7 +336,7 @@ impl Chart for Power<'_> {
     fn rows(&self) -> Table {
         let mut table = Table::new(&["what", "when", "holds", "what happens"]);
         for (name, at) in self.slots() {
-            let [from, to] = [at.from_min, at.to_min].map(clock_in_words);
+            let [from, to] = [at.from_min, at.to_min].map(shown);
             table.push(&[&name, &format!("{from} to {to}"), "", "shot"]);
         }
         for lane in self.lanes() {
@@ -358,11 +359,11 @@ impl Chart for Power<'_> {
             for (at, holds, what) in all {
                 let unit = if holds.is_empty() { "" } else { lane.unit };
                 let holds = format!("{holds} {unit}");
-                table.push(&[&lane.name, &clock_in_words(at), holds.trim(), &what]);
+                table.push(&[&lane.name, &shown(at), holds.trim(), &what]);
             }
         }
         for short in self.loose() {
-            table.push(&["short", &clock_in_words(short.at_min), "", &short.says]);
+            table.push(&["short", &shown(short.at_min), "", &short.says]);
         }
         table
     }

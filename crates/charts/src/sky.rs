@@ -1,7 +1,7 @@
 //! The sky of a date over one place: how high sun and moon stand, which light that is, when the street
 //! has sun, when one may be there, and what is planned.
 
-use crate::clock::{Axis, Span, clock, clock_in_words, lasting, sound};
+use crate::clock::{Axis, Span, lasting, sound};
 use crate::draw::{
     Hang, circle, figure, fitted, kept, line, n, numbered, path, patterned, picture,
 };
@@ -12,6 +12,7 @@ use crate::table::Table;
 use ::sky::{Curve, What};
 use maud::{Markup, html};
 use model::Place;
+use model::clock::shown;
 use schedule::{DayPlan, Strip};
 use std::fmt::Write as _;
 
@@ -93,7 +94,7 @@ impl Sky<'_> {
     fn happens(&self, of: Span) -> Vec<(f64, String)> {
         let seen = self.events().filter(|(at, _)| of.holds(*at));
         let mut all: Vec<(f64, String)> = seen
-            .map(|(at, what)| (at, format!("{} {what}", clock(at))))
+            .map(|(at, what)| (at, format!("{} {what}", shown(at))))
             .collect();
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
         all
@@ -165,7 +166,7 @@ impl Sky<'_> {
         let slim = seen.iter().filter(|band| light::is_slim(axis, band));
         events.extend(slim.map(|band| {
             let from = band.at.from_min;
-            (from, format!("{} {}", clock(from), band.light.name()))
+            (from, format!("{} {}", shown(from), band.light.name()))
         }));
         events.sort_by(|a, b| a.0.total_cmp(&b.0));
         let placed = |own: &[&(f64, String)]| {
@@ -266,7 +267,7 @@ impl Sky<'_> {
             let d = outline(body, axis.of, (low, high), &at);
             let highest = highest(body, axis.of);
             let says = highest.map_or(name.to_owned(), |[at, deg]| {
-                format!("{name}, highest {}° at {}", figure(deg, 0), clock(at))
+                format!("{name}, highest {}° at {}", figure(deg, 0), shown(at))
             });
             let disc = highest.filter(|[_, deg]| *deg > low).map(|[min, deg]| {
                 // Kept off the edges of the plot.
@@ -358,7 +359,7 @@ impl Chart for Sky<'_> {
     fn rows(&self) -> Table {
         let mut table = Table::new(&["what", "from", "to", "how"]);
         let mut span = |what: &str, at: Span, how: &str| {
-            let ends = [at.from_min, at.to_min].map(clock_in_words);
+            let ends = [at.from_min, at.to_min].map(shown);
             table.push(&[what, &ends[0], &ends[1], how]);
         };
         let mut light = self.curve.light.clone();
@@ -385,18 +386,13 @@ impl Chart for Sky<'_> {
             table.push(&[LANES[1], "", "", "at any time"]);
         }
         for (at, what) in self.events() {
-            table.push(&[what, &clock_in_words(at)]);
+            table.push(&[what, &shown(at)]);
         }
         table.push(&["moon", "", "", &self.percent_lit()]);
         for (name, body) in [("sun", &self.curve.sun), ("moon", &self.curve.moon)] {
             let hourly = |at: &&[f64; 2]| (at[0].round() as i64).rem_euclid(60) == 0;
             for [at, deg] in body.iter().filter(hourly) {
-                table.push(&[
-                    name,
-                    &clock_in_words(*at),
-                    "",
-                    &format!("{}°", figure(*deg, 1)),
-                ]);
+                table.push(&[name, &shown(*at), "", &format!("{}°", figure(*deg, 1))]);
             }
         }
         table

@@ -232,7 +232,11 @@ fn the_day_found_is_drawn_with_what_runs_short_in_it() {
 fn without_a_day_the_kept_order_is_drawn_with_what_breaks_in_it() {
     let mut night = Night::new();
     night.plan.order.clear();
-    let mut kept = model::Day::new(night.plan.day.clone(), "2026-10-03", clock(1020));
+    let mut kept = model::Day::new(
+        night.plan.day.clone(),
+        "2026-10-03".parse().unwrap(),
+        clock(1020),
+    );
     let id = night.project.setups[0].id.clone();
     kept.order = vec![model::Slot {
         pinned: true,

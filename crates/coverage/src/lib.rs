@@ -18,8 +18,10 @@
 pub mod advice;
 mod plan;
 mod text;
+mod worth;
 
 pub use advice::{Advice, Suggestion, Work, advise};
+pub use worth::worth;
 
 use model::{PlacedTake, Purpose, Rating, Setup, SetupId, SongMap, Stretch, TakeId, Wish};
 use serde::Serialize;
@@ -171,7 +173,7 @@ pub fn coverage(
         let over: Vec<SetupId> = setups
             .iter()
             .zip(&planned)
-            .filter(|(_, stretches)| plan::holds_half(stretches.as_deref(), bar.at))
+            .filter(|(_, planned)| planned.as_ref().is_none_or(|at| bar.is_half_held(at)))
             .map(|(setup, _)| setup.id.clone())
             .collect();
         let shot: Vec<ShotOption> = shown

@@ -79,28 +79,9 @@ pub fn section_of(map: &SongMap, at: Stretch) -> Option<usize> {
     (index < map.sections.len()).then_some(index)
 }
 
-/// Whether `stretches`, merged, hold at least half of `bar`; `None` holds everything.
-pub fn holds_half(stretches: Option<&[Stretch]>, bar: Stretch) -> bool {
-    let Some(stretches) = stretches else {
-        return true;
-    };
-    let held: i64 = stretches
-        .iter()
-        .filter_map(|stretch| stretch.overlap(bar))
-        .map(|shared| shared.length().ticks())
-        .sum();
-    held >= bar.length().ticks() - held
-}
-
 fn calls(map: &SongMap) -> String {
-    let calls: Vec<String> = map
-        .sections
-        .iter()
-        .enumerate()
-        .map(|(index, section)| match &section.name {
-            Some(name) => format!("{} ({name})", map.section_call(index)),
-            None => map.section_call(index),
-        })
+    let calls: Vec<String> = (0..map.sections.len())
+        .map(|index| map.section_called(index))
         .collect();
     if calls.is_empty() {
         "none".into()

@@ -123,8 +123,6 @@ pub const SUBJECT_MM: Limits = Limits::new("a subject's distance", 1.0, 1e8, " m
 pub const LEVEL: Limits = Limits::new("a level", 0.0, 1.0, " (1 is full)");
 /// What is lost on the way, stops.
 pub const LOSS_STOPS: Limits = Limits::new("a loss", 0.0, 30.0, " stops");
-/// Stops over or under, or of exposure bias.
-pub const STOPS: Limits = Limits::new("an exposure", -20.0, 20.0, " stops");
 /// A shift of colour.
 pub const MIRED: Limits = Limits::new("a shift", -500.0, 500.0, " mired");
 /// A correlated colour temperature.
@@ -135,8 +133,6 @@ pub const DUV: Limits = Limits::new("a distance from the locus", -0.1, 0.1, "");
 pub const CHROMATICITY: Limits = Limits::new("a chromaticity coordinate", 0.001, 0.999, "");
 /// The calibration constant of incident light, ISO 2720.
 pub const CONSTANT_C: Limits = Limits::new("a meter constant C", 240.0, 540.0, "");
-/// The calibration constant of reflected light, ISO 2720.
-pub const CONSTANT_K: Limits = Limits::new("a meter constant K", 10.6, 13.4, " cd/m2");
 /// A reflectance.
 pub const REFLECTANCE: Limits = Limits::new("a reflectance", 0.001, 1.0, " (1 is all)");
 /// Pulses of a light.

@@ -48,7 +48,6 @@ pub mod light;
 mod observer;
 pub mod offspeed;
 pub mod practice;
-pub mod reflected;
 pub mod setup;
 
 pub use error::Error;

@@ -12,10 +12,6 @@ pub struct Practice {
     /// Calibration constant C of incident light, lux · s · ISO / f-number squared (ISO 2720: 240 to
     /// 400 for a flat receptor, 250 usual). The light computed here falls on a flat surface.
     pub constant_c: f64,
-    /// Calibration constant K of reflected light, cd/m² (ISO 2720: 10.6 to 13.4, 12.5 usual).
-    pub constant_k: f64,
-    /// What the scene in a photograph is taken to reflect on average, share.
-    pub scene_reflectance: f64,
     /// Shutter angle where none is said, degrees.
     pub shutter_deg: f64,
     /// Where the face is wanted where the setup does not say, stops from correct.
@@ -52,19 +48,6 @@ pub struct Practice {
     pub led_pulses_hz: f64,
     /// Sheets of colour correction to choose from.
     pub sheets: &'static [Sheet],
-    /// What a phone's or camera's own judgement may be off by, stops: automatic exposure aims at an
-    /// average scene, and tones are mapped afterwards.
-    pub photo_stops: f64,
-    /// More of it when sensitivity or time stand at a limit, where automatic exposure gives up.
-    pub photo_limit_stops: f64,
-    /// More of it in scenes darker than `night_cd_m2`, which are meant to look dark.
-    pub photo_night_stops: f64,
-    /// From this sensitivity on a photograph counts as at its limit.
-    pub limit_iso: f64,
-    /// From this exposure time on a photograph counts as at its limit, seconds.
-    pub limit_s: f64,
-    /// Below this luminance a scene counts as night, cd/m²: EV 5 at ISO 100.
-    pub night_cd_m2: f64,
     /// A picture enlarged by more than this is told of.
     pub enlarged: f64,
 }
@@ -79,8 +62,6 @@ impl From<&model::Practice> for Practice {
     fn from(practice: &model::Practice) -> Self {
         Self {
             constant_c: practice.meter_c,
-            constant_k: model::metering::USUAL_K_CD_M2,
-            scene_reflectance: model::metering::GREY,
             shutter_deg: practice.shutter_deg,
             face_stops: practice.face_stops,
             background_stops: practice.background_stops,
@@ -107,12 +88,6 @@ impl From<&model::Practice> for Practice {
             seen_contrast: practice.seen_contrast,
             led_pulses_hz: practice.led_pulses_hz,
             sheets: &SHEETS,
-            photo_stops: 1.0,
-            photo_limit_stops: 1.0,
-            photo_night_stops: 1.0,
-            limit_iso: 3200.0,
-            limit_s: 1.0 / 15.0,
-            night_cd_m2: 4.0,
             enlarged: 1.1,
         }
     }

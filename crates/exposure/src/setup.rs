@@ -6,8 +6,8 @@
 //! are left out.
 //!
 //! # Where ambient light comes from
-//! What the setup says; else the newest meter reading of its place (the last in its list); else what the place's
-//! photographs say together, with their doubt; else it is unknown and counted as none. A reading
+//! What the setup says; else the light of its place ([`model::metering::light`]), by its meter readings or else its
+//! photographs, with its doubt; else it is unknown and counted as none. A reading
 //! or photograph is taken to hold for face and background alike. B-roll with nobody in it, no light on
 //! a face and no wish for one has no face, and none is looked for.
 //!

@@ -59,7 +59,7 @@ pub(crate) fn getting(
             holding: item.holding,
             from: item.from.clone(),
             cost_minor: item.cost_minor,
-            back_by: item.back_by.clone(),
+            back_by: item.back_by,
             setups,
         });
     }
@@ -72,19 +72,18 @@ fn users(setups: &[SetupId]) -> String {
     format!("{} {verb} it", names.join(", "))
 }
 
-/// What must be back before its last day is over. Dates are compared as they are written
-/// (ISO 8601, in which earlier sorts first).
+/// What must be back before its last day is over.
 fn back(item: &KitItem, stays: &[(&Visit, &Load)], findings: &mut Vec<Finding>) {
-    let Some(back_by) = &item.back_by else { return };
+    let Some(back_by) = item.back_by else { return };
     for (visit, load) in stays {
         let Some(day) = visit.day else { continue };
-        let text = if *back_by < day.date {
+        let text = if back_by < day.date {
             format!(
                 "`{}` must be back by {back_by}, and is used on {}",
                 item.called(),
                 day.date
             )
-        } else if *back_by == day.date && visit.past_midnight() {
+        } else if back_by == day.date && visit.past_midnight() {
             format!(
                 "`{}` must be back by {back_by}, and that day's work ends after midnight",
                 item.called()

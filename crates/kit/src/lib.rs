@@ -27,7 +27,7 @@ mod text;
 
 pub use error::Error;
 
-use model::{DayId, Holding, KitId, PlaceId, Project, SetupId, Sort};
+use model::{Date, DayId, Holding, KitId, PlaceId, Project, SetupId, Sort};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -122,9 +122,9 @@ pub struct Load {
     /// On which day, when a day's order says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub day: Option<DayId>,
-    /// Its date, year-month-day.
+    /// Its date.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub date: Option<String>,
+    pub date: Option<Date>,
     /// Where to; none for setups without a place.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub place: Option<PlaceId>,
@@ -200,9 +200,9 @@ pub struct Getting {
     /// What all of them cost, in minor units.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cost_minor: Option<i64>,
-    /// When it must be back, year-month-day.
+    /// When it must be back.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub back_by: Option<String>,
+    pub back_by: Option<Date>,
     /// The setups that it is packed for; empty when none is, or when it only goes along.
     pub setups: Vec<SetupId>,
 }
@@ -259,7 +259,7 @@ pub struct Costs {
     pub borrowed_minor: i64,
     /// Hired.
     pub rented_minor: i64,
-    /// Bought.
+    /// Bought for this video.
     pub bought_minor: i64,
     /// Not found yet, as far as a price is written.
     pub missing_minor: i64,

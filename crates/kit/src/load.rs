@@ -73,7 +73,7 @@ pub(crate) fn load(
     let groups = groups(project, heap);
     let mut load = Load {
         day: visit.day.map(|day| day.id.clone()),
-        date: visit.day.map(|day| day.date.clone()),
+        date: visit.day.map(|day| day.date),
         place: visit.place.map(|place| place.id.clone()),
         name: visit
             .place

@@ -27,7 +27,7 @@ impl Visit<'_> {
 /// order, setups are gathered by place as they are listed.
 pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> Vec<Visit<'a>> {
     let mut days: Vec<&Day> = project.days.iter().collect();
-    days.sort_by(|a, b| (&a.date, a.call, &a.id).cmp(&(&b.date, b.call, &b.id)));
+    days.sort_by(|a, b| (a.date, a.call, &a.id).cmp(&(b.date, b.call, &b.id)));
     let mut visits: Vec<Visit> = Vec::new();
     let mut met = BTreeSet::new();
     for day in days {

@@ -59,10 +59,7 @@ impl Packing {
         } else {
             String::new()
         };
-        let date = load
-            .date
-            .as_ref()
-            .map_or_else(String::new, |d| format!(", {d}"));
+        let date = load.date.map_or_else(String::new, |d| format!(", {d}"));
         text += &wrapped(
             &format!("load {number}: {}{date}", load.name),
             "",
@@ -158,7 +155,7 @@ impl Packing {
             if rows.is_empty() {
                 continue;
             }
-            text += &format!("\n{}\n", whose(holding));
+            text += &format!("\n{}\n", holding.label());
             for row in rows {
                 let mut line = format!("{} {}", row.count, row.name);
                 if !row.from.is_empty() {
@@ -186,7 +183,7 @@ impl Packing {
         ]
         .into_iter()
         .filter(|(_, sum)| *sum != 0)
-        .map(|(holding, sum)| format!("{} {}", whose(holding), money(sum, &self.costs)))
+        .map(|(holding, sum)| format!("{} {}", holding.label(), money(sum, &self.costs)))
         .collect();
         if !parts.is_empty() {
             costs += &format!(": {}", parts.join(", "));
@@ -209,16 +206,6 @@ fn money(minor: i64, costs: &Costs) -> String {
     match &costs.currency {
         Some(currency) => format!("{currency} {amount}"),
         None => amount,
-    }
-}
-
-fn whose(holding: Holding) -> &'static str {
-    match holding {
-        Holding::Own => "own",
-        Holding::Borrowed => "borrowed",
-        Holding::Rented => "rented",
-        Holding::Bought => "bought",
-        Holding::Missing => "missing",
     }
 }
 

@@ -5,6 +5,7 @@
 //! does not move them.
 
 use crate::Error;
+use model::section::nth_letter;
 use model::{Corrections, MarkedSection, Section, SongMap, SongTime, Stretch};
 use std::ops::RangeInclusive;
 
@@ -66,7 +67,7 @@ pub fn split(
     let first = Stretch::new(old.at.start(), at).ok_or_else(|| empty.clone())?;
     let second = Stretch::new(at, old.at.end()).ok_or(empty)?;
     let label = (0..)
-        .map(crate::letters)
+        .map(nth_letter)
         .find(|l| marked.iter().all(|m| m.label != *l))
         .unwrap_or_else(|| old.label.clone());
     marked[index].at = first;
@@ -103,19 +104,16 @@ pub fn merge(map: &SongMap, corrections: &Corrections, index: usize) -> Result<C
 /// Gives section `index` another letter: the same letter marks the same music.
 ///
 /// # Errors
-/// No such section, or a label that is empty or longer than 40 characters.
+/// No such section, or no letter ([`model::section::letter`]).
 pub fn relabel(
     map: &SongMap,
     corrections: &Corrections,
     index: usize,
     label: &str,
 ) -> Result<Corrections, Error> {
-    let label = label.trim();
-    if label.is_empty() || label.chars().count() > 40 {
-        return Err(Error::Label(label.chars().take(60).collect()));
-    }
+    let label = model::section::letter(label).map_err(Error::Letter)?;
     let mut marked = as_marked(map);
-    section(&mut marked, index)?.label = label.to_owned();
+    section(&mut marked, index)?.label = label;
     Ok(with_sections(corrections, marked))
 }
 

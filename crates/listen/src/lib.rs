@@ -44,6 +44,7 @@ pub use report::{Report, ReportedSection, report};
 pub use sound::{MAX_CHANNELS, MAX_S, MIN_S, RATES_HZ, Sound};
 pub use voice::CURVE_HZ;
 
+use model::section::nth_letter;
 use serde::{Deserialize, Serialize};
 
 /// Raised whenever the method changes, so that kept listenings are made anew.
@@ -170,14 +171,14 @@ pub fn listen(sound: &Sound, progress: &dyn Fn(f32) -> bool) -> Result<Listening
     let mut sections: Vec<HeardSection> = parts
         .iter()
         .map(|p| HeardSection {
-            label: letters(p.kind),
+            label: nth_letter(p.kind),
             start_s: p.start_s,
             end_s: p.end_s,
         })
         .collect();
     if sections.is_empty() {
         sections.push(HeardSection {
-            label: letters(0),
+            label: nth_letter(0),
             start_s: 0.0,
             end_s: duration_s,
         });
@@ -334,14 +335,4 @@ fn levels(power: &[f32], rms: f64) -> Vec<f32> {
             (10.0 * (relative * scale + 1e-12).log10()).max(-120.0)
         })
         .collect()
-}
-
-/// `A` to `Z`, then `AA`, `AB` and so on.
-fn letters(kind: usize) -> String {
-    let letter = |k: usize| char::from(b'A' + (k % 26) as u8);
-    if kind < 26 {
-        letter(kind).to_string()
-    } else {
-        format!("{}{}", letters(kind / 26 - 1), letter(kind))
-    }
 }

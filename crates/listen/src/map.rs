@@ -564,7 +564,7 @@ fn sections_of(
         notes.push(Note::SectionsIgnored(asked - sorted.len()));
     }
     if sorted.is_empty() {
-        let label = crate::letters(0);
+        let label = model::section::nth_letter(0);
         sorted.push((
             whole,
             MarkedSection {

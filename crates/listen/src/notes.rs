@@ -40,9 +40,9 @@ pub enum Error {
     /// A section would be empty.
     #[error("at {0} a section would be empty; choose a place between {1} and {2}")]
     EmptySection(model::SongTime, model::SongTime, model::SongTime),
-    /// A label is no good.
-    #[error("a section needs a label of 1 to 40 characters, and `{0}` is not one")]
-    Label(String),
+    /// A letter is none.
+    #[error("{0}")]
+    Letter(String),
 }
 
 /// What could not be heard, or what of the corrections could not be followed.

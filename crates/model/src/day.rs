@@ -1,6 +1,7 @@
 //! A day of shooting as it is planned or typed by hand: when one is called, and which setup stands when.
 
 use crate::clock::ClockTime;
+use crate::date::Date;
 use crate::ids::{DayId, PlaceId, SetupId};
 use crate::noun::{made, noun};
 use serde_json::json;
@@ -11,7 +12,7 @@ noun! {
         /// Its id.
         pub id: DayId => "Id".never(),
         /// The date of the call, year-month-day.
-        pub date: String => "Date".date(),
+        pub date: Date => "Date".date(),
         /// When work begins.
         pub call: ClockTime => "Call".hint("Hours and minutes. 26:30 is half past two in the following morning."),
         /// When it must have ended; past midnight counts on (`26:00`).
@@ -75,8 +76,8 @@ noun! {
 
 impl Day {
     /// A day of which nothing but date and call is known.
-    pub fn new(id: DayId, date: impl Into<String>, call: ClockTime) -> Self {
-        made(json!({ "id": id, "date": date.into(), "call": call }))
+    pub fn new(id: DayId, date: Date, call: ClockTime) -> Self {
+        made(json!({ "id": id, "date": date, "call": call }))
     }
 }
 

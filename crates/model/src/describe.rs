@@ -353,7 +353,7 @@ impl Field {
 
     /// What is wrong with a text in it; `None` when it will do.
     pub fn text_problem(&self, text: &str) -> Option<String> {
-        use crate::validate::{MAX_TEXT, is_date};
+        use crate::validate::MAX_TEXT;
         if text.len() > MAX_TEXT {
             return Some(format!(
                 "a text of {} bytes is too long; at most {MAX_TEXT}",
@@ -363,10 +363,10 @@ impl Field {
         if text.contains('\0') {
             return Some("a text can't hold a null character; take it out".into());
         }
-        if self.look == Look::Date && !is_date(text) {
-            return Some(format!(
-                "`{text}` is not a date; write year-month-day, such as 2026-10-15"
-            ));
+        if self.look == Look::Date
+            && let Err(says) = text.parse::<crate::Date>()
+        {
+            return Some(says);
         }
         let (least, most) = self.range?;
         let long = text.chars().count() as f64;
@@ -519,6 +519,7 @@ macro_rules! plain {
 }
 plain! {
     crate::ClockTime: Clock;
+    crate::Date: Text;
     crate::FrameRate: Rate;
     crate::SongTime: Time;
     crate::Length: Time;

@@ -4,6 +4,7 @@
 //! in a table of its own, so that a plan file reads like the label on the case. What a setup does
 //! with an item stands in the setup.
 
+use crate::date::Date;
 use crate::describe::Source;
 use crate::ids::KitId;
 use crate::noun::{made, noun, words};
@@ -82,10 +83,10 @@ words! {
         Borrowed = "borrowed", "borrowed";
         /// Hired for money.
         Rented = "rented", "hired";
-        /// Bought for this video, to be used up or kept.
-        Bought = "bought", "bought";
+        /// Bought for this video, out of its money. What is still to be bought is missing.
+        Bought = "bought", "bought for this video";
         /// Wanted and not yet found.
-        Missing = "missing", "missing: nobody has it yet";
+        Missing = "missing", "missing";
     }
 }
 
@@ -107,7 +108,7 @@ noun! {
         /// What all of them cost this video, in minor units (cents).
         pub cost_minor: Option<i64> => "What it costs".money(),
         /// When it must be back, year-month-day.
-        pub back_by: Option<String> => "Back by".date(),
+        pub back_by: Option<Date> => "Back by".date(),
         /// What one weighs.
         pub weight_kg: Option<f64> => "Weight of one".unit("kg").range(0.0, 2000.0),
         /// Whether it goes along wherever one shoots, used by a setup or not.

@@ -3,8 +3,10 @@
 //! It knows nothing of files, clocks, screens or other crates of ours. Everybody else speaks in
 //! its words.
 
+pub mod bar;
 pub mod clock;
 pub mod cut;
+pub mod date;
 pub mod day;
 pub mod describe;
 pub mod edit;
@@ -12,6 +14,7 @@ pub mod ids;
 pub mod kit;
 pub mod log;
 pub mod metering;
+pub mod minutes;
 pub mod noun;
 pub mod path;
 pub mod place;
@@ -21,6 +24,7 @@ pub mod practice;
 pub mod project;
 pub mod ratio;
 pub mod schema;
+pub mod section;
 pub mod setup;
 pub mod song;
 pub mod take;
@@ -29,10 +33,14 @@ pub mod time;
 pub mod typed;
 pub mod upgrade;
 pub mod validate;
+pub mod way;
 pub mod weights;
+pub mod window;
 
+pub use bar::BarWorth;
 pub use clock::ClockTime;
 pub use cut::{Ban, Cut, Lock, Shot};
+pub use date::Date;
 pub use day::{AirAt, Day, Slot};
 pub use edit::{Correction, Edit, Listed, Refusal};
 pub use ids::{DayId, DeviceId, KitId, NoteId, PersonId, PlaceId, SetupId, TakeId, WishId};
@@ -41,6 +49,7 @@ pub use kit::{
     Readout, Recording, Sort,
 };
 pub use log::{LogEntry, LogWhat, PassShot, SetupShot, SoFar, Swapped};
+pub use minutes::{Minutes, Usual};
 pub use place::{
     Danger, Hazard, Leave, Mains, Permission, Photo, PhotosAt, Place, Reading, Travel,
 };

@@ -1,6 +1,7 @@
 //! The plan: brief, ideas, references, people, and what each section wants.
 
 use crate::clock::ClockTime;
+use crate::date::Date;
 use crate::ids::{NoteId, PersonId, SetupId, WishId};
 use crate::noun::{made, noun, words};
 use crate::setup::Purpose;
@@ -19,7 +20,7 @@ noun! {
         /// Currency, three letters (ISO 4217).
         pub currency: Option<String> => "Currency".hint("Three letters (ISO 4217), such as EUR."),
         /// When it is due, year-month-day.
-        pub due: Option<String> => "Due".date(),
+        pub due: Option<Date> => "Due".date(),
         /// The picture rate of the finished video.
         pub rate: FrameRate = FrameRate::FPS_25 => "Frames a second".choices(&[
             ("25", "25"),

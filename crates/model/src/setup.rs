@@ -17,12 +17,6 @@ words! {
     }
 }
 
-/// Minutes to rig camera and light for a simple change of setup (common practice).
-pub const USUAL_RIG_MINUTES: u32 = 15;
-/// Minutes to relight instead, on a rig that stands (common practice).
-pub const USUAL_RELIGHT_MINUTES: u32 = 5;
-/// Minutes between two passes (common practice).
-pub const USUAL_RESET_MINUTES: u32 = 2;
 /// The most passes of one setup.
 pub const MAX_PASSES: u32 = 200;
 

@@ -197,51 +197,9 @@ impl Check {
     }
 }
 
-/// Whether `text` is a calendar date written year-month-day (ISO 8601).
-pub(crate) fn is_date(text: &str) -> bool {
-    let parts: Vec<&str> = text.split('-').collect();
-    let [year, month, day] = parts[..] else {
-        return false;
-    };
-    let number = |text: &str, digits: usize| {
-        (text.len() == digits && text.bytes().all(|b| b.is_ascii_digit()))
-            .then(|| text.parse::<u32>().ok())
-            .flatten()
-    };
-    let (Some(year), Some(month), Some(day)) = (number(year, 4), number(month, 2), number(day, 2))
-    else {
-        return false;
-    };
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let days = match month {
-        2 if leap => 29,
-        2 => 28,
-        4 | 6 | 9 | 11 => 30,
-        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
-        _ => return false,
-    };
-    (1..=days).contains(&day)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn dates_are_checked_against_the_calendar() {
-        for (text, good) in [
-            ("2026-02-28", true),
-            ("2026-02-29", false),
-            ("2024-02-29", true),
-            ("1900-02-29", false),
-            ("2026-13-01", false),
-            ("26-1-1", false),
-            ("2026-10-15", true),
-            ("", false),
-        ] {
-            assert_eq!(is_date(text), good, "{text}");
-        }
-    }
 
     #[test]
     fn an_empty_project_may_be_saved() {
@@ -252,7 +210,6 @@ mod tests {
     fn each_problem_names_its_field() {
         let mut project = Project::default();
         project.brief.frame = [1919, 1080];
-        project.brief.due = Some("tomorrow".into());
         project.setups = serde_json::from_str(
             r#"[{"id":"a","passes":1000000000},{"id":"a","place":"nowhere","state":4}]"#,
         )
@@ -261,7 +218,6 @@ mod tests {
         assert_eq!(
             fields,
             [
-                "brief.due",
                 "setups[0].passes",
                 "setups[1].id",
                 "setups[1].place",

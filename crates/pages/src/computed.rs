@@ -5,6 +5,7 @@ use crate::memo::{Answer, Part};
 use crate::text::said;
 use crate::work::Lane;
 use maud::{Markup, html};
+use model::Date;
 use std::sync::Arc;
 use steps::{
     Covered, DayOptions, DaysReport, KitOptions, KitReport, PlaceSky, ScoutOptions, Scouted,
@@ -83,27 +84,23 @@ pub async fn coverage(app: &Arc<App>, head: &Head) -> Answer<Covered> {
 pub async fn skies(
     app: &Arc<App>,
     head: &Head,
-    date: Option<String>,
+    date: Option<Date>,
 ) -> Answer<(Vec<PlaceSky>, Vec<String>)> {
-    let extra = date.clone().unwrap_or_default();
+    let extra = date.map(|date| date.to_string()).unwrap_or_default();
     app.ask(
         head,
         "skies",
         &extra,
         ("Looking up the sky", Lane::Quick),
         &[Part::Night],
-        move |job, _| job.skies(None, date.as_deref(), None),
+        move |job, _| job.skies(None, date, None),
     )
     .await
 }
 
 /// The sky over every place as curves, on `date` or on the days of the plan.
-pub async fn sky_curves(
-    app: &Arc<App>,
-    head: &Head,
-    date: Option<String>,
-) -> Answer<Vec<SkyCurve>> {
-    let extra = date.clone().unwrap_or_default();
+pub async fn sky_curves(app: &Arc<App>, head: &Head, date: Option<Date>) -> Answer<Vec<SkyCurve>> {
+    let extra = date.map(|date| date.to_string()).unwrap_or_default();
     let name = if date.is_some() {
         "sky-curves-on"
     } else {
@@ -115,7 +112,7 @@ pub async fn sky_curves(
         &extra,
         ("Drawing the sky", Lane::Quick),
         &[Part::Night],
-        move |job, _| job.sky_curves(date.as_deref()),
+        move |job, _| job.sky_curves(date),
     )
     .await
 }

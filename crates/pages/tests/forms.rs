@@ -41,7 +41,10 @@ async fn a_place_is_made_changed_and_removed() {
         Some([41.1432, -8.6151]),
         "what the form did not send stays"
     );
-    assert_eq!(place.access[0].map(|at| at.to_string()), ["22:00", "26:00"]);
+    assert_eq!(
+        place.access[0].map(|at| at.to_string()),
+        ["22:00", "02:00 (+1)"]
+    );
 
     assert_eq!(
         served.post("/undo", &[]).await.status,
@@ -215,7 +218,7 @@ async fn every_kind_of_noun_has_a_form() {
         project.kit[0].battery.as_ref().map(|battery| battery.wh),
         Some(98.0)
     );
-    assert_eq!(project.people[0].hours[0][1].to_string(), "26:00");
+    assert_eq!(project.people[0].hours[0][1].to_string(), "02:00 (+1)");
     for path in [
         "/", "/brief", "/places", "/kit", "/setups", "/day", "/history", "/devices",
     ] {

@@ -1,7 +1,7 @@
 //! Speed of playback as an exact fraction, and what becomes of the pitch.
 
 use crate::Error;
-use model::{FrameRate, Ratio};
+use model::Ratio;
 use std::fmt;
 
 /// Song seconds per second of playback, an exact fraction above zero in lowest terms: 2 plays the
@@ -23,6 +23,14 @@ pub const KEPT_RANGE: (f64, f64) = (0.25, 4.0);
 /// Speeds with [`Pitch::Follows`].
 pub const FOLLOWS_RANGE: (f64, f64) = (0.1, 10.0);
 
+impl From<Ratio> for Speed {
+    /// The speed that a picture shot at one rate and shown at another needs, so that lips match when it is
+    /// shown: their quotient ([`model::FrameRate::over`]), exactly.
+    fn from(ratio: Ratio) -> Self {
+        Self(ratio)
+    }
+}
+
 impl Speed {
     /// The song as it is.
     pub const ONE: Self = Self(Ratio::ONE);
@@ -41,12 +49,6 @@ impl Speed {
             .and_then(|(num, den)| Ratio::new(num, den))
             .filter(|ratio| ratio.num().max(ratio.den()) <= 1_000_000_000);
         ratio.map(Self).ok_or_else(wrong)
-    }
-
-    /// The speed that a picture shot at `shot` and shown at `shown` needs, so that lips match when
-    /// it is shown: their quotient, exactly.
-    pub fn of_rates(shot: FrameRate, shown: FrameRate) -> Self {
-        Self(shot.over(shown))
     }
 
     /// Reads `5/2`, `2.5` or `2`; a decimal is taken as it stands.
@@ -171,8 +173,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn rate(num: u32, den: u32) -> FrameRate {
-        FrameRate::new(num, den).unwrap()
+    fn rate(num: u32, den: u32) -> model::FrameRate {
+        model::FrameRate::new(num, den).unwrap()
     }
 
     /// The table of usual pairs: shooting rate over showing rate; semitones are 12 log2 of it.
@@ -194,7 +196,7 @@ mod tests {
             ((60, 1), (24_000, 1001), (1001, 400), 15.8804),
         ];
         for (shot, shown, expected, semitones) in cases {
-            let speed = Speed::of_rates(rate(shot.0, shot.1), rate(shown.0, shown.1));
+            let speed = Speed::from(rate(shot.0, shot.1).over(rate(shown.0, shown.1)));
             assert_eq!((speed.num(), speed.den()), expected);
             assert!((speed.semitones() - semitones).abs() < 1e-4, "{speed}");
         }

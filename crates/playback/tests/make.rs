@@ -132,7 +132,7 @@ fn timecode_is_song_time_near_speed_one_and_real_time_elsewhere() {
 fn a_shot_at_23_976_shown_at_24_carries_true_23_976() {
     let song = song(10);
     let mut request = request(&song, 4.0, 8.0);
-    request.speed = Speed::of_rates(FrameRate::FPS_23_976, FrameRate::FPS_24);
+    request.speed = Speed::from(FrameRate::FPS_23_976.over(FrameRate::FPS_24));
     request.timecode = Some(Timecode::of_show(FrameRate::FPS_24).unwrap());
     // 2002 samples a frame at 48 kHz is the rate of 24000/1001.
     assert!((made(&request).layout.timecode.unwrap().spacing - 2002.0).abs() < 1e-9);

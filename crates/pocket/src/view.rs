@@ -1,11 +1,11 @@
 //! What the page shows, as plain values.
 
-use model::{DayId, Framing, KitId, LogEntry, SetupId};
+use model::{Date, DayId, Framing, KitId, LogEntry, SetupId};
 
 /// A time of the day: what the day's clock shows and, where the zone is known, the instant.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Clock {
-    /// As the plan writes it: `18:05`, `26:30`.
+    /// As a person reads it: `18:05`, `02:30 (+1)`.
     pub text: String,
     /// Seconds since 1970-01-01 00:00 UTC.
     pub at_s: Option<i64>,
@@ -22,8 +22,8 @@ pub struct Pocket {
     pub project: String,
     /// The day, when there is one.
     pub day: Option<DayId>,
-    /// Its date, year-month-day.
-    pub date: String,
+    /// Its date.
+    pub date: Option<Date>,
     /// Its time zone (IANA), when it is known.
     pub zone: Option<String>,
     /// When work begins.

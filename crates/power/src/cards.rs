@@ -12,7 +12,7 @@
 use crate::battery::positive;
 use crate::finding::{Finding, with_sentences, without_repeats};
 use crate::habits::Habits;
-use crate::times::pass_s;
+use crate::times::minutes;
 use model::{FrameRate, KitId, Project, Setup, SetupId};
 use serde::Serialize;
 
@@ -156,7 +156,7 @@ fn media(
         });
         return None;
     };
-    let rate = setup.shot_rate.unwrap_or(project.brief.rate);
+    let rate = setup.camera_rate(project.brief.rate);
     let apart = |other: FrameRate| (other.fps() / rate.fps()).ln().abs();
     let nearest = camera.recordings.iter().min_by(|a, b| {
         apart(a.rate)
@@ -179,7 +179,7 @@ fn media(
             used_fps: recording.rate.fps(),
         });
     }
-    let sounds_s = pass_s(project, setup, lengths, habits, findings);
+    let sounds_s = minutes(project, setup, lengths, habits, findings).pass * 60.0;
     let pass_s = sounds_s + habits.head_s + habits.tail_s;
     let mbit_s = positive(recording.mbit_s);
     Some(SetupMedia {

@@ -3,12 +3,13 @@
 
 use crate::battery::{floor_wh, reserve_line_wh};
 use crate::feed::{Feed, Source};
-use crate::finding::{Finding, clock, listed, with_sentences, without_repeats};
+use crate::finding::{Finding, listed, with_sentences, without_repeats};
 use crate::fix::{Fix, fixes, with_says};
 use crate::habits::Habits;
 use crate::scene::{Scene, at_source_w};
 use crate::simulate::{Outcome, Tweak, Why, simulate};
 use crate::times::{SlotTimes, slots};
+use model::clock::shown;
 use model::{Day, DayId, Holding, KitId, Project, Setup, SetupId};
 use serde::{Serialize, Serializer};
 
@@ -200,7 +201,7 @@ pub struct Shortage {
 impl std::fmt::Display for Shortage {
     /// One sentence.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let (at, source, setup) = (clock(self.at_min), &self.source, &self.setup);
+        let (at, source, setup) = (shown(self.at_min), &self.source, &self.setup);
         let dark = listed(&self.dark);
         match self.reason {
             Reason::Empty => write!(
@@ -243,7 +244,7 @@ fn shortages_said<S: Serializer>(shortages: &[Shortage], to: S) -> Result<S::Ok,
 ///
 /// The setups follow the day's typed order; without one they are taken in the project's order from the call
 /// on (those that another day has in its order left out), timed by rig, passes, resets and ways. `lengths` says
-/// how many seconds of song a setup is planned over ([`crate::planned_s`]); where it doesn't know,
+/// how many seconds of song a setup is planned over ([`model::Setup::heard_s`]); where it doesn't know,
 /// [`Habits::stretch_s`] is taken and said.
 ///
 /// Never fails: what is missing or can't be is a finding, and the rest is computed.

@@ -2,6 +2,7 @@
 //!
 //! A finding never stands in the way: what could be computed is computed beside it.
 
+use model::clock::shown;
 use model::{KitId, PlaceId, SetupId};
 use serde::{Serialize, Serializer};
 use std::fmt;
@@ -256,12 +257,6 @@ impl Finding {
     }
 }
 
-/// A time of the day as hours and minutes, rounded down: `18:05`; past midnight it counts on.
-pub fn clock(at_min: f64) -> String {
-    let minutes = (at_min + 1e-6).max(0.0) as u64;
-    format!("{:02}:{:02}", minutes / 60, minutes % 60)
-}
-
 /// Ids in backticks, joined by commas and `and`.
 pub(crate) fn listed(items: &[KitId]) -> String {
     let names: Vec<String> = items.iter().map(|item| format!("`{item}`")).collect();
@@ -313,8 +308,8 @@ impl fmt::Display for Finding {
             Self::PastWrap { end_min, wrap_min } => write!(
                 f,
                 "the setups one after the other end at {}, after the latest wrap at {}; drop one or start earlier",
-                clock(*end_min),
-                clock(*wrap_min)
+                shown(*end_min),
+                shown(*wrap_min)
             ),
             Self::StillMissing { item } => write!(
                 f,
@@ -401,7 +396,7 @@ impl fmt::Display for Finding {
             } => write!(
                 f,
                 "`{battery}` number {piece} goes below its reserve at {} in `{setup}`, as no other is left; see the fixes, or keep a spare",
-                clock(*at_min)
+                shown(*at_min)
             ),
             Self::ColdBelowReserve {
                 battery,
@@ -426,7 +421,7 @@ impl fmt::Display for Finding {
                 write!(
                     f,
                     "at {} in `{setup}` {} {} dark, as `{source}` {why}; see the fixes",
-                    clock(*at_min),
+                    shown(*at_min),
                     listed(items),
                     if items.len() == 1 { "goes" } else { "go" }
                 )
@@ -439,7 +434,7 @@ impl fmt::Display for Finding {
                 f,
                 "the battery of {} comes to its reserve at {} in the middle of a pass of `{setup}`; shorten the pass, feed it from a larger one, or count a pass more",
                 listed(items),
-                clock(*at_min)
+                shown(*at_min)
             ),
             Self::TooColdToCharge {
                 battery,
@@ -607,7 +602,7 @@ mod tests {
                 items: vec![item.clone(), item.clone()],
                 source: "block".into(),
                 taken: false,
-                at_min: 1590.5,
+                at_min: 1590.2,
             },
             Finding::NoCards,
             Finding::CheckWithTheAirline,
@@ -619,13 +614,11 @@ mod tests {
         .map(|finding| finding.to_string());
         assert_eq!(
             said[0],
-            "at 26:30 in `stairs` `panel` and `panel` go dark, as `block` is empty; see the fixes"
+            "at 02:30 (+1) in `stairs` `panel` and `panel` go dark, as `block` is empty; see the fixes"
         );
         for text in said {
             assert!(!text.ends_with('.') && !text.starts_with(char::is_uppercase));
         }
         let _ = setup;
-        assert_eq!(clock(-5.0), "00:00");
-        assert_eq!(clock(f64::NAN), "00:00");
     }
 }

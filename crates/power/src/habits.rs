@@ -4,7 +4,7 @@
 //! batteries; what is printed on the thing goes first, and stands in the document.
 
 use crate::finding::Finding;
-use model::Chemistry;
+use model::{Chemistry, Usual};
 use serde::{Deserialize, Serialize};
 
 /// A figure for each chemistry.
@@ -84,14 +84,9 @@ pub struct Habits {
     pub start_full: f64,
     /// Minutes a battery takes to be changed, its consumer off meanwhile (1).
     pub swap_minutes: f64,
-    /// Minutes to rig, where the setup doesn't say (15, common practice).
-    pub rig_minutes: f64,
-    /// Minutes between passes, where the setup doesn't say (2, common practice).
-    pub reset_minutes: f64,
-    /// Minutes from place to place, where neither place says (60, common practice for a move with loading).
-    pub travel_minutes: f64,
-    /// Length of a setup's stretch of the song where nothing is known, seconds (180).
-    pub stretch_s: f64,
+    /// What setups and ways take where the plan doesn't say.
+    #[serde(flatten)]
+    pub usual: Usual,
     /// For which last part of rigging the lights are on, share (0.5: there is light to set light by).
     pub lights_rig_share: f64,
     /// Whether lights stay on between passes (they do).
@@ -144,10 +139,7 @@ impl From<&model::Practice> for Habits {
             charge_above_c: practice.charge_above_c,
             start_full: practice.battery_charged,
             swap_minutes: practice.swap_minutes,
-            rig_minutes: practice.rig_minutes,
-            reset_minutes: practice.reset_minutes,
-            travel_minutes: practice.travel_minutes,
-            stretch_s: practice.usual_stretch_s,
+            usual: Usual::of(practice),
             lights_rig_share: practice.lights_rig_share,
             lights_through_resets: practice.lights_between_passes,
             mains_first: practice.mains_first,
@@ -203,12 +195,27 @@ impl Habits {
         put("charge_above_c", &mut h.charge_above_c, -60.0, 60.0, 0.0);
         put("start_full", &mut h.start_full, 0.0, 1.0, 1.0);
         put("swap_minutes", &mut h.swap_minutes, 0.0, 60.0, 1.0);
-        let rig = stock.rig_minutes;
-        put("rig_minutes", &mut h.rig_minutes, 0.0, 1440.0, rig);
-        let reset = stock.reset_minutes;
-        put("reset_minutes", &mut h.reset_minutes, 0.0, 1440.0, reset);
-        put("travel_minutes", &mut h.travel_minutes, 0.0, 1440.0, 60.0);
-        put("stretch_s", &mut h.stretch_s, 1.0, 86_400.0, 180.0);
+        for (name, minutes, usual) in [
+            (
+                "rig_minutes",
+                &mut h.usual.rig_minutes,
+                stock.usual.rig_minutes,
+            ),
+            (
+                "reset_minutes",
+                &mut h.usual.reset_minutes,
+                stock.usual.reset_minutes,
+            ),
+            (
+                "travel_minutes",
+                &mut h.usual.travel_minutes,
+                stock.usual.travel_minutes,
+            ),
+        ] {
+            put(name, minutes, 0.0, 1440.0, usual);
+        }
+        let stretch = stock.usual.stretch_s;
+        put("stretch_s", &mut h.usual.stretch_s, 1.0, 86_400.0, stretch);
         put("lights_rig_share", &mut h.lights_rig_share, 0.0, 1.0, 0.5);
         put("mains_share", &mut h.mains_share, 0.0, 1.0, 0.8);
         put(

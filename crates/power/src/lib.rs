@@ -45,8 +45,8 @@ pub use day::{
 };
 pub use draw::{inverter_input_w, item_w, light_w, mains_w};
 pub use feed::{Feed, MAINS, Source};
-pub use finding::{Finding, Limit, clock};
+pub use finding::{Finding, Limit};
 pub use fix::Fix;
 pub use habits::{ByChemistry, Habits, Vehicle};
 pub use tightest::Tightest;
-pub use times::{SlotTimes, planned_s, speed};
+pub use times::SlotTimes;

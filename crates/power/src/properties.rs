@@ -353,7 +353,7 @@ fn replay(
                 prop_assert!(
                     told.iter().any(|told| *told <= time + 1e-6),
                     "{entry:?} at {stored} Wh at {} without a finding",
-                    clock(time)
+                    model::clock::shown(time)
                 );
             }
         }

@@ -4,7 +4,8 @@
 
 use crate::finding::Finding;
 use crate::habits::Habits;
-use model::{Day, Project, Setup, SetupId, SongMap, Stretch};
+use model::way::Way;
+use model::{Day, Minutes, Project, Setup, SetupId};
 use serde::Serialize;
 
 /// A setup's time in the day. Minutes after the day's midnight, counting on past it.
@@ -28,47 +29,26 @@ pub struct SlotTimes {
     pub passes_min: Vec<[f64; 2]>,
 }
 
-/// How long the song sounds over what `setup` is planned for, seconds of song, stretches that overlap
-/// counted once.
-///
-/// A setup that names nothing is planned over the whole song: the length of `map`, else `whole_s`. `None`
-/// where that isn't known, or where sections and bars are named and there is no map, or nothing is left.
-pub fn planned_s(setup: &Setup, map: Option<&SongMap>, whole_s: Option<f64>) -> Option<f64> {
-    let heard = match map {
-        Some(map) => map.planned(setup),
-        None if setup.is_over_all() => return whole_s,
-        None if !setup.sections.is_empty() || !setup.bars.is_empty() => return None,
-        None => Stretch::joined(setup.stretches.clone()),
-    };
-    let heard_s: f64 = heard.iter().map(|at| at.length().seconds()).sum();
-    (heard_s > 0.0).then_some(heard_s)
-}
-
-/// How much faster than on the finished picture the song is played and the camera runs in `setup`:
-/// its rate ÷ the brief's (48 at 24 is 2).
-pub fn speed(project: &Project, setup: &Setup) -> f64 {
-    setup
-        .shot_rate
-        .map_or(1.0, |rate| rate.over(project.brief.rate).value())
-}
-
-/// Seconds that the song sounds on set in one pass of `setup`, and whether its length was known.
-pub(crate) fn pass_s(
+/// What `setup` takes; where the length of a pass isn't known, that goes to `findings`.
+pub(crate) fn minutes(
     project: &Project,
     setup: &Setup,
     lengths: &dyn Fn(&Setup) -> Option<f64>,
     habits: &Habits,
     findings: &mut Vec<Finding>,
-) -> f64 {
-    let known = lengths(setup).filter(|s| s.is_finite() && *s > 0.0);
-    if known.is_none() {
+) -> Minutes {
+    let minutes = Minutes::of(setup, project.brief.rate, lengths(setup), &habits.usual);
+    if !minutes.known {
         findings.push(Finding::LengthUnknown {
             setup: setup.id.clone(),
-            used_s: habits.stretch_s,
+            used_s: habits.usual.stretch_s,
         });
     }
-    // A day's worth of song is more than any pass.
-    (known.unwrap_or(habits.stretch_s) / speed(project, setup)).min(86_400.0)
+    Minutes {
+        // A day's worth of song is more than any pass.
+        pass: minutes.pass.min(1440.0),
+        ..minutes
+    }
 }
 
 /// A slot as the simulation takes it: setup and place by their place in the project, and how it may move.
@@ -83,30 +63,12 @@ pub(crate) struct Timed {
     pub nth: usize,
 }
 
-/// Minutes from one place to another: as said at either end, else the habit. 0 where one is unknown or
-/// they are the same.
-pub(crate) fn way_min(
-    project: &Project,
-    from: Option<usize>,
-    to: Option<usize>,
-    habits: &Habits,
-) -> (f64, bool) {
-    let (Some(from), Some(to)) = (from, to) else {
-        return (0.0, true);
-    };
-    if from == to {
-        return (0.0, true);
-    }
-    let said = |from: usize, to: usize| {
-        let to = &project.places[to].id;
-        let ways = project.places[from].travel.iter();
-        ways.filter(|way| way.to == *to)
-            .map(|way| way.minutes)
-            .next()
-    };
-    match said(from, to).or_else(|| said(to, from)) {
-        Some(minutes) => (f64::from(minutes.min(1440)), true),
-        None => (habits.travel_minutes, false),
+/// The way from one place to another; none from or to where no place is known yet.
+fn way(project: &Project, from: Option<usize>, to: Option<usize>, habits: &Habits) -> Way {
+    let id = |at: Option<usize>| at.map_or("", |at| project.places[at].id.as_str());
+    match from.is_some() && to.is_some() {
+        true => project.way(id(from), id(to), habits.usual.travel_minutes),
+        false => project.way("", "", 0.0),
     }
 }
 
@@ -158,24 +120,26 @@ pub(crate) fn slots(
             .as_ref()
             .and_then(|id| project.places.iter().position(|place| place.id == *id))
             .or(here);
-        let (way, said) = way_min(project, here, place, habits);
-        if !said && let (Some(from), Some(to)) = (here, place) {
+        let way = way(project, here, place, habits);
+        if !way.said
+            && let (Some(from), Some(to)) = (here, place)
+        {
             findings.push(Finding::TravelUnknown {
                 from: project.places[from].id.clone(),
                 to: project.places[to].id.clone(),
-                used_min: way,
+                used_min: way.minutes,
             });
         }
+        let way = way.minutes;
         let free = before.map_or(call, |slot| slot.times.end_min);
-        let pass_min = pass_s(project, setup, lengths, habits, findings) / 60.0;
-        let passes = f64::from(setup.passes);
-        let reset = setup
-            .reset_minutes
-            .map_or(habits.reset_minutes, |m| f64::from(m.min(1440)));
-        let rig = setup
-            .rig_minutes
-            .map_or(habits.rig_minutes, |m| f64::from(m.min(1440)));
-        let needs = passes * (pass_min + reset);
+        let minutes = minutes(project, setup, lengths, habits, findings);
+        let Minutes {
+            rig,
+            reset,
+            pass: pass_min,
+            ..
+        } = minutes;
+        let needs = minutes.shoot();
         let (start, shoot, end) = match typed_slot {
             Some(slot) => {
                 let start = f64::from(slot.start.minutes()).max(free);
@@ -192,7 +156,7 @@ pub(crate) fn slots(
             }
         };
         // The last reset may be left out.
-        if passes > 0.0 && end - shoot < needs - reset - 1e-6 {
+        if minutes.passes > 0 && end - shoot < needs - reset - 1e-6 {
             findings.push(Finding::SlotTooShort {
                 setup: setup.id.clone(),
                 needs_min: needs - reset,
@@ -268,7 +232,7 @@ pub(crate) fn again(
         let start = match out.last() {
             None => slots[0].times.start_min,
             Some(before) => {
-                let (way, _) = way_min(project, before.place, slot.place, habits);
+                let way = way(project, before.place, slot.place, habits).minutes;
                 let stays = before.times.leave_min - before.times.end_min;
                 let wait = if stays > 0.0 || moved {
                     slack.max(stays)
@@ -281,7 +245,7 @@ pub(crate) fn again(
         let there = match out.last() {
             None => slots[0].times.there_min,
             Some(before) => {
-                let (way, _) = way_min(project, before.place, slot.place, habits);
+                let way = way(project, before.place, slot.place, habits).minutes;
                 (before.times.leave_min + way).min(start)
             }
         };
@@ -315,58 +279,7 @@ pub(crate) fn again(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use model::{Bar, ClockTime, DayId, FrameRate, Length, PlaceId, Section};
-
-    fn map() -> SongMap {
-        let s = |from: f64, to: f64| Stretch::between_seconds(from, to).unwrap();
-        let section = |label: &str, at| Section {
-            label: label.into(),
-            name: None,
-            at,
-            energy: 0.5,
-            voiced: 0.5,
-        };
-        SongMap {
-            length: Length::nearest_to_seconds(100.0),
-            tempo_bpm: 120.0,
-            beats_per_bar: 4,
-            beats: Vec::new(),
-            downbeats: Vec::new(),
-            bars: (0..50)
-                .map(|n| Bar {
-                    number: n + 1,
-                    at: s(f64::from(n) * 2.0, f64::from(n) * 2.0 + 2.0),
-                    energy: 0.5,
-                    voice: 0.5,
-                })
-                .collect(),
-            sections: vec![
-                section("A", s(0.0, 40.0)),
-                section("B", s(40.0, 70.0)),
-                section("A", s(70.0, 100.0)),
-            ],
-        }
-    }
-
-    #[test]
-    fn what_is_planned_is_counted_once() {
-        let mut setup = Setup::new(SetupId::new("x").unwrap());
-        assert_eq!(planned_s(&setup, None, None), None);
-        assert_eq!(planned_s(&setup, None, Some(150.0)), Some(150.0));
-        assert_eq!(planned_s(&setup, Some(&map()), Some(150.0)), Some(100.0));
-        setup.sections = vec!["B".into()];
-        assert_eq!(planned_s(&setup, None, Some(150.0)), None);
-        assert_eq!(planned_s(&setup, Some(&map()), None), Some(30.0));
-        // Bars 16 to 25 are 30 to 50 s: 10 of them lie in B.
-        setup.bars = vec![[16, 25]];
-        assert_eq!(planned_s(&setup, Some(&map()), None), Some(40.0));
-        setup.stretches = vec![Stretch::between_seconds(90.0, 500.0).unwrap()];
-        assert_eq!(planned_s(&setup, Some(&map()), None), Some(50.0));
-        setup.bars.clear();
-        setup.sections = vec!["Z".into()];
-        setup.stretches.clear();
-        assert_eq!(planned_s(&setup, Some(&map()), None), None);
-    }
+    use model::{ClockTime, DayId, FrameRate, PlaceId, SetupId};
 
     fn two_places() -> (Project, Day) {
         let mut project = Project::default();
@@ -386,7 +299,7 @@ mod tests {
             air_c: Some(12.0),
             ..Day::new(
                 DayId::new("night").unwrap(),
-                "2026-10-03",
+                "2026-10-03".parse().unwrap(),
                 ClockTime::from_minutes(1080).unwrap(),
             )
         };

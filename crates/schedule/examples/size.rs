@@ -6,8 +6,8 @@
 //!
 //! Prints a line for a reader and one of JSON for `cargo xtask bench`; see `checks/README.md`.
 
-use model::{ClockTime, Day, DayId, Place, PlaceId, Project, Setup, SetupId};
-use schedule::{BarWorth, Candidate, Clocks, Depth, Given, Instance, Light, Meal, Practice};
+use model::{BarWorth, ClockTime, Day, DayId, Place, PlaceId, Project, Setup, SetupId, Usual};
+use schedule::{Candidate, Clocks, Depth, Given, Instance, Light, Meal, Practice};
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
@@ -149,7 +149,7 @@ fn late_table() -> Result<(), schedule::Error> {
     let day = Day {
         latest_wrap: Some(clock(26 * 60)),
         longest_minutes: Some(720),
-        ..Day::new(night, "2026-11-20", clock(14 * 60))
+        ..Day::new(night, "2026-11-20".parse().unwrap(), clock(14 * 60))
     };
     let bars: Vec<BarWorth> = (0..80_u32)
         .map(|bar| BarWorth {
@@ -162,7 +162,10 @@ fn late_table() -> Result<(), schedule::Error> {
         })
         .collect();
     let practice = Practice {
-        travel_minutes: 25,
+        usual: Usual {
+            travel_minutes: 25.0,
+            ..Usual::default()
+        },
         ..Practice::default()
     };
     let given = Given {

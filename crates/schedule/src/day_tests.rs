@@ -3,9 +3,10 @@
 use crate::clocks::Clocks;
 use crate::plan::{DayPlan, Depth, plan};
 use crate::practice::Practice;
-use crate::prepare::{BarWorth, Given, Light, Now};
+use crate::prepare::{Given, Light, Now};
 use crate::solve::Status;
 use crate::{broken, why};
+use model::BarWorth;
 use model::{
     ClockTime, Day, DayId, FrameRate, Person, PersonId, Place, PlaceId, Project, Setup, SetupId,
     Slot, Travel,
@@ -79,7 +80,11 @@ fn evening() -> Project {
         ],
         days: vec![Day {
             latest_wrap: Some(clock("22:30")),
-            ..Day::new(DayId::new("night").unwrap(), "2026-11-20", clock("16:30"))
+            ..Day::new(
+                DayId::new("night").unwrap(),
+                "2026-11-20".parse().unwrap(),
+                clock("16:30"),
+            )
         }],
         ..Project::default()
     }

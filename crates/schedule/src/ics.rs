@@ -81,27 +81,10 @@ fn of_day(out: &mut String, day: &CalendarDay, title: &str, stamp_s: i64) {
     }
 }
 
-/// `20261120T171500Z`. Days since 1970 become a date by counting 400-year eras from 1 March of year 0.
+/// `20261120T171500Z`.
 fn date_time(unix_s: i64) -> String {
-    let (days, second) = (unix_s.div_euclid(86_400), unix_s.rem_euclid(86_400));
-    let days = days + 719_468;
-    let (era, day_of_era) = (days.div_euclid(146_097), days.rem_euclid(146_097));
-    let year = (day_of_era - day_of_era / 1_460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
-    let day_of_year = day_of_era - (365 * year + year / 4 - year / 100);
-    let month = (5 * day_of_year + 2) / 153;
-    let day = day_of_year - (153 * month + 2) / 5 + 1;
-    let (month, next) = if month < 10 {
-        (month + 3, 0)
-    } else {
-        (month - 9, 1)
-    };
-    format!(
-        "{:04}{month:02}{day:02}T{:02}{:02}{:02}Z",
-        era * 400 + year + next,
-        second / 3600,
-        second / 60 % 60,
-        second % 60
-    )
+    let at = jiff::Timestamp::from_second(unix_s).unwrap_or_default();
+    at.strftime("%Y%m%dT%H%M%SZ").to_string()
 }
 
 fn escaped(text: &str) -> String {

@@ -43,6 +43,6 @@ pub use kept::kept;
 pub use late::{Late, LateCell, LateRow};
 pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, plan};
 pub use practice::Practice;
-pub use prepare::{BarWorth, Given, Light, Now};
+pub use prepare::{Given, Light, Now};
 pub use solve::{Answer, EXACT, Status, Timed, solve, usual_seconds};
 pub use why::why;

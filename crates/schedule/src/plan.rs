@@ -7,7 +7,7 @@ use crate::prepare::{Given, Prepared};
 use crate::problem::Problem;
 use crate::slack::{loosest, room_minutes};
 use crate::solve::{Answer, Status, Timed, solve};
-use model::{ClockTime, DayId, SetupId, SkyLight};
+use model::{ClockTime, Date, DayId, SetupId, SkyLight};
 use serde::Serialize;
 
 /// One setup in the day. Times are what a clock shows, counted on past midnight.
@@ -86,7 +86,7 @@ pub struct DayPlan {
     /// Which.
     pub day: DayId,
     /// Its date.
-    pub date: String,
+    pub date: Date,
     /// When it begins, or what the clock shows when it has begun.
     pub from: ClockTime,
     /// When it must have ended.
@@ -167,7 +167,7 @@ pub fn plan(given: &Given, depth: Depth, stop: &dyn Fn() -> bool) -> Result<DayP
     let meal_minutes = instance.meal.map_or(0, |meal| meal.minutes);
     Ok(DayPlan {
         day: given.day.id.clone(),
-        date: given.day.date.clone(),
+        date: given.day.date,
         from: show(problem.from.into()),
         latest_wrap: show(instance.latest_wrap),
         status: answer.status,

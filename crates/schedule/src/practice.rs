@@ -1,21 +1,15 @@
 //! What a day is planned with where the plan does not say.
 
+use model::Usual;
 use serde::{Deserialize, Serialize};
 
 /// Figures of the trade; each can be changed.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Practice {
-    /// Minutes to rig camera and light, where the setup doesn't say (15, common practice).
-    pub rig_minutes: u32,
-    /// Minutes to relight on the rig that stands, where the setup doesn't say (5, common practice).
-    pub relight_minutes: u32,
-    /// Minutes between passes, where the setup doesn't say (2, common practice).
-    pub reset_minutes: u32,
-    /// Minutes from place to place with load-out and load-in, where neither place says (60, common practice).
-    pub travel_minutes: u32,
-    /// Seconds of song in a pass, where nothing is known (180).
-    pub stretch_s: u32,
+    /// What setups and ways take where the plan doesn't say.
+    #[serde(flatten)]
+    pub usual: Usual,
     /// Minutes of the meal, where the day doesn't say (30 at the least, common practice).
     pub meal_minutes: u32,
     /// The meal begins so many minutes after the call at the latest (360, common practice; EU Directive 2003/88/EC,
@@ -41,11 +35,7 @@ impl Default for Practice {
 impl From<&model::Practice> for Practice {
     fn from(practice: &model::Practice) -> Self {
         Self {
-            rig_minutes: practice.rig_minutes.round() as u32,
-            relight_minutes: practice.relight_minutes,
-            reset_minutes: practice.reset_minutes.round() as u32,
-            travel_minutes: practice.travel_minutes.round() as u32,
-            stretch_s: practice.usual_stretch_s.round() as u32,
+            usual: Usual::of(practice),
             meal_minutes: practice.meal_minutes,
             meal_by_minutes: practice.meal_by_minutes,
             longest_minutes: practice.longest_minutes,

@@ -3,22 +3,12 @@
 use crate::clocks::Clocks;
 use crate::instance::{Begun, Candidate, Instance, Meal};
 use crate::practice::Practice;
-use model::{ClockTime, Day, PlaceId, Project, Setup, SetupId};
+use model::window::common;
+use model::{BarWorth, ClockTime, Day, Minutes, PlaceId, Project, Setup, SetupId};
 use std::collections::BTreeMap;
 
 /// The one place of a plan that names none.
 pub(crate) const NOWHERE: &str = "here";
-
-/// One bar of the song for the day.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct BarWorth {
-    /// Its number.
-    pub number: u32,
-    /// What having something to cut to in it is worth, against the other bars.
-    pub value: u32,
-    /// The setups planned over it.
-    pub setups: Vec<SetupId>,
-}
 
 /// When the sky gives a setup the light it asks for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -123,26 +113,18 @@ impl Given<'_> {
         ]
     }
 
-    /// How much faster than on the finished picture the song is played.
-    fn speed(&self, setup: &Setup) -> f64 {
-        let rate = setup.shot_rate.map(|rate| rate.fps());
-        rate.map_or(1.0, |rate| rate / self.project.brief.rate.fps())
-    }
-
-    /// Minutes of all passes of `setup` with the resets between and after them, rounded up.
-    fn shoot_minutes(&self, setup: &Setup, notes: &mut Vec<String>) -> i64 {
-        let known = (self.lengths)(setup).filter(|s| s.is_finite() && *s > 0.0);
-        if known.is_none() {
+    /// What `setup` takes; of its passes whole minutes, rounded up.
+    fn minutes(&self, setup: &Setup, notes: &mut Vec<String>) -> [i64; 3] {
+        let usual = &self.practice.usual;
+        let rate = self.project.brief.rate;
+        let minutes = Minutes::of(setup, rate, (self.lengths)(setup), usual);
+        if !minutes.known {
             notes.push(format!(
                 "how long the song runs over `{}` is not known; {} s are taken",
-                setup.id, self.practice.stretch_s
+                setup.id, usual.stretch_s
             ));
         }
-        let pass_s = known.unwrap_or(f64::from(self.practice.stretch_s)) / self.speed(setup);
-        let reset = setup.reset_minutes.unwrap_or(self.practice.reset_minutes);
-        let minutes = f64::from(setup.passes) * (pass_s / 60.0 + f64::from(reset));
-        // A hair below, so that what is whole but for the rounding of a float stays whole.
-        (minutes - 1e-6).ceil().clamp(0.0, 2880.0) as i64
+        [minutes.rig, minutes.relight, minutes.shoot()].map(whole)
     }
 
     /// The setups this day chooses from.
@@ -316,7 +298,7 @@ impl Given<'_> {
         pinned: bool,
         notes: &mut Vec<String>,
     ) -> Candidate {
-        let practice = self.practice;
+        let [rig_minutes, relight_minutes, shoot_minutes] = self.minutes(setup, notes);
         let mut access = self
             .project
             .places
@@ -352,9 +334,9 @@ impl Given<'_> {
         }
         let bars = self.bars.iter().enumerate();
         Candidate {
-            rig_minutes: i64::from(setup.rig_minutes.unwrap_or(practice.rig_minutes)),
-            relight_minutes: i64::from(setup.relight_minutes.unwrap_or(practice.relight_minutes)),
-            shoot_minutes: self.shoot_minutes(setup, notes),
+            rig_minutes,
+            relight_minutes,
+            shoot_minutes,
             rig_group: setup.rig_group.clone(),
             access,
             light,
@@ -383,35 +365,30 @@ impl Given<'_> {
                 places.push(&setup.place);
             }
         }
-        let said = |from: &str, to: &str| {
-            let known = self
-                .project
-                .places
-                .iter()
-                .find(|place| place.id.as_str() == from)?;
-            let way = known.travel.iter().find(|way| way.to.as_str() == to)?;
-            Some(i64::from(way.minutes.min(1440)))
-        };
         let mut out: BTreeMap<String, BTreeMap<String, i64>> = BTreeMap::new();
         for (nth, from) in places.iter().enumerate() {
             for (other, to) in places.iter().enumerate() {
                 if from == to {
                     continue;
                 }
-                let minutes = said(from, to).or_else(|| said(to, from)).unwrap_or_else(|| {
-                    let usual = i64::from(self.practice.travel_minutes);
-                    if nth < other {
-                        notes.push(format!("how long it takes from `{from}` to `{to}` is not said; {usual} min are taken"));
-                    }
-                    usual
-                });
+                let usual = self.practice.usual.travel_minutes;
+                let way = self.project.way(from, to, usual);
+                if !way.said && nth < other {
+                    notes.push(format!("how long it takes from `{from}` to `{to}` is not said; {usual} min are taken"));
+                }
                 out.entry((*from).into())
                     .or_default()
-                    .insert((*to).into(), minutes);
+                    .insert((*to).into(), whole(way.minutes));
             }
         }
         out
     }
+}
+
+/// Minutes as a day is planned in, rounded up and no more than two days.
+fn whole(minutes: f64) -> i64 {
+    // A hair below, so that what is whole but for the rounding of a float stays whole.
+    (minutes - 1e-6).ceil().clamp(0.0, 2880.0) as i64
 }
 
 /// A setup of which nothing is asked.
@@ -446,16 +423,5 @@ fn pin_down(setup: &mut Candidate, at: i64, of_shoot: bool) {
 
 /// What two lists of windows have in common; `None` is any time.
 fn both(a: Option<&[[i64; 2]]>, b: &[[i64; 2]]) -> Vec<[i64; 2]> {
-    let Some(a) = a else { return b.to_vec() };
-    let mut out = Vec::new();
-    for [open, close] in a {
-        for [other_open, other_close] in b {
-            let common = [*open.max(other_open), *close.min(other_close)];
-            if common[0] < common[1] {
-                out.push(common);
-            }
-        }
-    }
-    out.sort_unstable();
-    out
+    a.map_or_else(|| b.to_vec(), |a| common(a, b))
 }

@@ -3,6 +3,7 @@
 use crate::instance::{Candidate, Instance, list};
 use crate::problem::Problem;
 use crate::solve::can;
+use model::clock::shown;
 
 /// What could be given up to make room.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -73,7 +74,7 @@ pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<Strin
         }
     }
     said.extend(involved.iter().map(|at| takes(&instance.setups[*at])));
-    let clock = |at: i64| clock(instance.clocks.shown(at));
+    let clock = |at: i64| shown(instance.clocks.shown(at) as f64);
     if let Some(begun) = &instance.begun {
         said.push(format!("it is {}", clock(begun.now)));
     } else {
@@ -199,7 +200,7 @@ fn give_up(instance: &mut Instance, reason: Reason) {
 }
 
 fn sentences(instance: &Instance, reason: Reason, involved: &[usize]) -> Vec<String> {
-    let clock = |at: i64| clock(instance.clocks.shown(at));
+    let clock = |at: i64| shown(instance.clocks.shown(at) as f64);
     let windows = |windows: &[[i64; 2]]| -> String {
         let each: Vec<String> = windows
             .iter()
@@ -285,13 +286,4 @@ fn moves(instance: &Instance, involved: &[usize]) -> Vec<String> {
         }
     }
     out
-}
-
-/// Minutes after midnight as hours and minutes, counted on past midnight.
-pub(crate) fn clock(minutes: i64) -> String {
-    format!(
-        "{:02}:{:02}",
-        minutes.div_euclid(60),
-        minutes.rem_euclid(60)
-    )
 }

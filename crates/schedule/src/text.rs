@@ -3,13 +3,17 @@
 use crate::late::{Late, LateCell, LateRow};
 use crate::plan::{DayPlan, SkyBand, Strip};
 use crate::prepare::NOWHERE;
-use crate::reasons::clock;
 use crate::solve::{Answer, Status};
 use model::{ClockTime, SetupId, SkyLight};
 use std::fmt::Write as _;
 
 /// Minutes to the end of a window beyond which it is not told of.
 const MINDED: i64 = 120;
+
+/// A time of a bare instance.
+fn clock(minutes: i64) -> String {
+    model::clock::shown(minutes as f64)
+}
 
 /// The answer to a bare instance.
 pub fn bare(answer: &Answer) -> String {

@@ -1,9 +1,8 @@
 //! Photographs from a walk → places, the light found there, and what is still to ask.
 //!
 //! [`group()`] sorts photographs into places by position, and by time where a position is missing;
-//! [`bring_in`] makes of that what the document takes in. [`light`] estimates the light from how a
-//! photograph was exposed; [`report()`] says all of a place in one piece, and [`to_ask`] what nobody
-//! has said of it yet.
+//! [`bring_in`] makes of that what the document takes in. [`report()`] says all of a place in one piece,
+//! with its light ([`model::metering`]), and [`to_ask`] what nobody has said of it yet.
 //!
 //! # Conventions
 //! - Positions are latitude and longitude in degrees, north and east positive (WGS 84).
@@ -19,14 +18,12 @@ mod ask;
 mod bring;
 mod distance;
 mod group;
-pub mod light;
 mod report;
 
 pub use ask::to_ask;
 pub use bring::{BroughtIn, Note, bring_in};
 pub use distance::{EARTH_RADIUS_M, distance_m, middle};
 pub use group::{Group, Grouping, Options, Walked, group};
-pub use light::{Estimate, Light, Source};
 pub use report::{PhotoReport, PlaceReport, report};
 
 /// Why photographs could not be grouped.

@@ -1,7 +1,7 @@
 //! All of a place in one piece, as `scout --json` tells it.
 
 use crate::ask::to_ask;
-use crate::light::{self, Light};
+use model::metering::{self, PlaceLight};
 use model::{Photo, Place};
 use serde::Serialize;
 
@@ -19,7 +19,7 @@ pub struct PlaceReport {
     /// Its photographs.
     pub photos: Vec<PhotoReport>,
     /// The light falling on it, where anything tells.
-    pub light: Option<Light>,
+    pub light: Option<PlaceLight>,
     /// What is still to ask of it.
     pub to_ask: Vec<String>,
 }
@@ -79,13 +79,13 @@ pub fn report(place: &Place, notes: impl Fn(&Photo) -> Vec<String>) -> PlaceRepo
             .iter()
             .map(|photo| of_photo(photo, notes(photo)))
             .collect(),
-        light: light::light(place),
+        light: metering::light(place),
         to_ask: to_ask(place).into_iter().map(str::to_owned).collect(),
     }
 }
 
 fn of_photo(photo: &Photo, mut notes: Vec<String>) -> PhotoReport {
-    let (estimate, doubts) = light::estimate(photo);
+    let (estimate, doubts) = metering::estimate(photo);
     notes.extend(doubts.iter().map(ToString::to_string));
     PhotoReport {
         file: photo.file.path.clone(),
@@ -104,7 +104,7 @@ fn of_photo(photo: &Photo, mut notes: Vec<String>) -> PhotoReport {
         focal_35_mm: photo.focal_35_mm,
         luminance_cd_m2: estimate.map(|e| e.luminance_cd_m2),
         illuminance_lux: estimate.map(|e| e.illuminance_lux),
-        ev100: light::ev100_of(photo),
+        ev100: metering::ev100_of(photo),
         uncertainty_stops: estimate.map(|e| e.uncertainty_stops),
         notes,
     }

@@ -8,9 +8,9 @@
 
 use std::time::Instant;
 
-fn main() -> Result<(), sky::Error> {
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     let zone = sky::Zone::named("Europe/Lisbon")?;
-    let first = sky::date("2026-01-01")?;
+    let first = "2026-01-01".parse::<sky::Date>()?;
     let mut took_ms = Vec::new();
     let mut events = 0;
     for round in 0..15 {

@@ -299,31 +299,6 @@ impl Serialize for When {
     }
 }
 
-/// A date as it is typed: year-month-day.
-///
-/// # Errors
-/// [`Error::NoDate`] when it is none; [`Error::Year`] outside [`YEARS`].
-pub fn date(text: &str) -> Result<Date, Error> {
-    let none = || Error::NoDate {
-        text: text.to_owned(),
-    };
-    let parts: Vec<&str> = text.trim().split('-').collect();
-    let [year, month, day] = parts[..] else {
-        return Err(none());
-    };
-    let number = |text: &str| -> Result<i16, Error> {
-        let digits = !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
-        digits.then(|| text.parse().ok()).flatten().ok_or_else(none)
-    };
-    let (year, month, day) = (number(year)?, number(month)?, number(day)?);
-    let small = |n: i16| i8::try_from(n).map_err(|_| none());
-    let date = Date::new(year, small(month)?, small(day)?).map_err(|_| none())?;
-    if !(YEARS.0..=YEARS.1).contains(&year) {
-        return Err(Error::Year { date });
-    }
-    Ok(date)
-}
-
 /// A time of day as it is typed: `18:10` or `18:10:30`.
 ///
 /// # Errors
@@ -351,26 +326,19 @@ mod tests {
 
     #[test]
     fn what_is_typed_is_read_or_refused() {
-        assert_eq!(date("2026-06-21").unwrap(), jiff::civil::date(2026, 6, 21));
-        assert_eq!(date("2026-6-1").unwrap(), jiff::civil::date(2026, 6, 1));
-        for text in ["0001-01-01", "9999-12-31", "1899-12-31", "2101-01-01"] {
-            assert!(matches!(date(text), Err(Error::Year { .. })), "{text}");
-        }
-        for text in [
-            "",
-            "2026",
-            "2026-13-01",
-            "2026-02-30",
-            "21.6.2026",
-            "2026-6-999",
-            "-1-1-1",
-        ] {
-            assert!(matches!(date(text), Err(Error::NoDate { .. })), "{text}");
-        }
         assert_eq!(clock("18:10").unwrap(), jiff::civil::time(18, 10, 0, 0));
         assert_eq!(clock("6:05:09").unwrap(), jiff::civil::time(6, 5, 9, 0));
         for text in ["", "18", "24:00", "12:60", "1810", "+1:00", "12:00:00:00"] {
             assert!(clock(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn years_beyond_the_tables_are_refused() {
+        let lisbon = Zone::named("Europe/Lisbon").unwrap();
+        for text in ["0001-01-01", "9999-12-31", "1899-12-31", "2101-01-01"] {
+            let found = lisbon.bounds(text.parse().unwrap());
+            assert!(matches!(found, Err(Error::Year { .. })), "{text}");
         }
     }
 
@@ -443,7 +411,7 @@ mod tests {
     #[test]
     fn days_last_as_long_as_they_do() {
         let hours = |zone: &str, text: &str| {
-            let bounds = Zone::named(zone).unwrap().bounds(date(text).unwrap());
+            let bounds = Zone::named(zone).unwrap().bounds(text.parse().unwrap());
             bounds.map(|one| (one.to - one.from) * 24.0)
         };
         for (zone, day, wanted) in [

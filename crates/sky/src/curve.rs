@@ -190,7 +190,7 @@ mod tests {
     fn porto(date: &str, from_min: i64) -> Curve {
         let at = Place::new(41.1413, -8.6131).expect("a place");
         let zone = Zone::named("Europe/Lisbon").expect("a zone");
-        let date = crate::date(date).expect("a date");
+        let date = date.parse().expect("a date");
         curve(&at, &zone, date, &Bands::default(), None, from_min).expect("a curve")
     }
 

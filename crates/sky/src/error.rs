@@ -34,12 +34,6 @@ pub enum Error {
         /// What was given.
         date: Date,
     },
-    /// No date.
-    #[error("`{text}` is no date; write it as year-month-day, such as 2026-06-21")]
-    NoDate {
-        /// What was given.
-        text: String,
-    },
     /// No time of day.
     #[error("`{text}` is no time of day; write it as hours and minutes, such as 18:10")]
     NoClock {

@@ -20,10 +20,10 @@
 //!
 //! # Example
 //! ```
-//! # fn main() -> Result<(), sky::Error> {
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! let place = sky::Place::new(41.15, -8.61)?;
 //! let zone = sky::Zone::named("Europe/Lisbon")?;
-//! let day = sky::day(&place, &zone, sky::date("2026-06-21")?, &sky::Bands::default())?;
+//! let day = sky::day(&place, &zone, "2026-06-21".parse()?, &sky::Bands::default())?;
 //! assert_eq!(day.sun.sunset.map(|at| at.clock()), Some("21:11".to_owned()));
 //! # Ok(())
 //! # }
@@ -54,8 +54,9 @@ mod series;
 #[cfg(test)]
 mod tests;
 mod timescale;
+mod windows;
 
-pub use civil::{When, Zone, clock, date};
+pub use civil::{When, Zone, clock};
 pub use curve::{Curve, Daylight, curve};
 pub use day::{
     Bands, Day, Event, Interval, MoonDay, SUNRISE_DEG, Stays, SunDay, TWILIGHTS_DEG, What,
@@ -70,3 +71,4 @@ pub use place::{Horizon, Place};
 pub use position::{Light, Look, MoonAt, SunAt, look};
 pub use report::{Along, Moon, NextPhase, Question, Report, Sun, report};
 pub use search::{day, days};
+pub use windows::Windows;

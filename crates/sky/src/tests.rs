@@ -6,14 +6,20 @@
 
 use crate::{
     Bands, Day, Event, Horizon, Place, Question, Side, Stays, What, When, Zone, bearing, clock,
-    date, day, days, direct_sun, look, passings, report, shadow,
+    day, days, direct_sun, look, passings, report, shadow,
 };
 use jiff::Timestamp;
 
 fn sky(latitude: f64, longitude: f64, zone: &str, on: &str) -> Day {
     let place = Place::new(latitude, longitude).unwrap();
     let zone = Zone::named(zone).unwrap();
-    day(&place, &zone, date(on).unwrap(), &Bands::default()).unwrap()
+    day(
+        &place,
+        &zone,
+        on.parse::<crate::Date>().unwrap(),
+        &Bands::default(),
+    )
+    .unwrap()
 }
 
 fn seconds(at: When) -> i64 {
@@ -111,7 +117,7 @@ fn days_without_moonrise_or_moonset() {
     let year = days(
         &place,
         &zone,
-        date("1984-01-01").unwrap(),
+        jiff::civil::date(1984, 1, 1),
         366,
         &Bands::default(),
     )
@@ -469,7 +475,7 @@ fn a_sunset_after_midnight_and_a_day_with_two() {
     let june = days(
         &place,
         &zone,
-        date("2026-06-01").unwrap(),
+        jiff::civil::date(2026, 6, 1),
         61,
         &Bands::default(),
     )
@@ -506,7 +512,10 @@ fn clocks_that_change_change_no_instant() {
                 .all(|event| event.at.date() == found.date)
         );
         let mut utc = Vec::new();
-        let around = date(on).unwrap().saturating_sub(jiff::Span::new().days(1));
+        let around = on
+            .parse::<crate::Date>()
+            .unwrap()
+            .saturating_sub(jiff::Span::new().days(1));
         let place = Place::new(latitude, longitude).unwrap();
         let zone = Zone::named("UTC").unwrap();
         for day in days(&place, &zone, around, 3, &Bands::default()).unwrap() {
@@ -537,7 +546,7 @@ fn question(on: &str, at: &str) -> Question {
     Question {
         place: Place::new(41.15, -8.61).unwrap(),
         zone: Zone::named("Europe/Lisbon").unwrap(),
-        date: date(on).unwrap(),
+        date: on.parse::<crate::Date>().unwrap(),
         at: clock(at).unwrap(),
         horizon: Horizon::default(),
         bearing_deg: None,
@@ -606,7 +615,7 @@ fn the_report_has_the_agreed_keys() {
 fn direct_sun_ends_where_walls_stand() {
     let place = Place::new(41.15, -8.61).unwrap();
     let zone = Zone::named("Europe/Lisbon").unwrap();
-    let on = date("2026-06-21").unwrap();
+    let on = jiff::civil::date(2026, 6, 21);
     let sun = sky(41.15, -8.61, "Europe/Lisbon", "2026-06-21").sun;
     let direct = |horizon: &str| direct_sun(&place, &zone, on, &horizon.parse().unwrap()).unwrap();
     // Level: from sunrise to sunset.
@@ -637,7 +646,15 @@ fn direct_sun_ends_where_walls_stand() {
     // Polar night has none, polar day all of it.
     let north = Place::new(69.6492, 18.9553).unwrap();
     let oslo = Zone::named("Europe/Oslo").unwrap();
-    let of = |on: &str| direct_sun(&north, &oslo, date(on).unwrap(), &Horizon::default()).unwrap();
+    let of = |on: &str| {
+        direct_sun(
+            &north,
+            &oslo,
+            on.parse::<crate::Date>().unwrap(),
+            &Horizon::default(),
+        )
+        .unwrap()
+    };
     assert!(of("2026-12-21").is_empty());
     let [all] = of("2026-06-21")[..] else {
         panic!()
@@ -678,7 +695,7 @@ fn shadows_and_streets() {
     assert!(bearing(&sun, 361.0).is_err() && bearing(&sun, f64::NAN).is_err());
 
     let zone = Zone::named("Europe/Lisbon").unwrap();
-    let on = date("2026-06-21").unwrap();
+    let on = jiff::civil::date(2026, 6, 21);
     let found = passings(&place, &zone, on, 180.0).unwrap();
     // A street that runs south: sun from the left in the morning, ahead at noon, right at evening.
     let sides: Vec<Side> = found.iter().map(|one| one.light_from).collect();

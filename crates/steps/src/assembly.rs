@@ -7,7 +7,7 @@ use crate::{Error, Job, Progress, Trouble};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
-use model::{Cut, Edit, Project, SongMap, TakeId};
+use model::{Cut, Edit, Project, SongMap, TakeId, Usual};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use timeline::{Listing, SongRef, TakeRef};
@@ -99,7 +99,13 @@ impl Job {
             &options,
         );
         let rate = project.brief.rate;
-        let advice = coverage::advise(&heard.map, &project.setups, &coverage, rate);
+        let advice = coverage::advise(
+            &heard.map,
+            &project.setups,
+            &coverage,
+            rate,
+            &Usual::of(&project.practice),
+        );
         Ok((Covered { coverage, advice }, gathered.trouble()))
     }
 

@@ -4,10 +4,9 @@ use crate::practice::Customs;
 use crate::{Error, Job, Progress};
 use cautions::Caution;
 use model::{
-    ClockTime, Day, DayId, Edit, Place, Project, Purpose, Setup, SetupId, SkyLight, Slot, SongMap,
-    Wish,
+    ClockTime, Day, DayId, Edit, Place, PlaceId, Project, Setup, SetupId, SkyLight, Slot, clock,
 };
-use schedule::{BarWorth, Clocks, DayPlan, Depth, Given, Light, Now, SkyBand};
+use schedule::{Clocks, DayPlan, Depth, Given, Light, Now, SkyBand};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
@@ -76,7 +75,7 @@ impl Job {
             return Err(Error::NoSetups);
         }
         let mut days: Vec<&Day> = project.days.iter().collect();
-        days.sort_by(|a, b| (&a.date, a.call).cmp(&(&b.date, b.call)));
+        days.sort_by(|a, b| (a.date, a.call).cmp(&(b.date, b.call)));
         if let Some(id) = &options.day {
             days.retain(|day| day.id.as_str() == id);
             if days.is_empty() {
@@ -89,9 +88,11 @@ impl Job {
             return Err(Error::NoSetup(id.clone()));
         }
         progress.stage("planning the day", 0);
-        let bars = bars(project, map.as_ref(), &mut notes);
-        let whole_s = project.song.as_ref().map(|song| song.length.seconds());
-        let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
+        if map.is_none() {
+            notes.push("without a song's bars every setup counts alike".into());
+        }
+        let bars = coverage::worth(map.as_ref(), &project.setups, &project.wishes);
+        let lengths = project.heard_s(map.as_ref());
         let customs = Customs::of(&project.practice);
         let practice = customs.day.clone();
         let usual = schedule::usual_seconds(project.setups.len());
@@ -103,7 +104,7 @@ impl Job {
             let until = Instant::now() + Duration::from_secs(seconds);
             let stop = || Instant::now() > until || !progress.keep_going();
             let sky = DaySky::over(project, day, &customs.bands, &mut notes);
-            let light = |setup: &Setup| sky.light(project, setup);
+            let light = |setup: &Setup| sky.light(setup);
             let given = Given {
                 project,
                 day,
@@ -186,7 +187,7 @@ impl Job {
         let known = project.days.iter().find(|known| known.id == *day);
         let day = known.ok_or_else(|| Error::NoDay(day.to_string()))?;
         let zone = sky::Zone::named(zone_of(project, day).unwrap_or("UTC"))?;
-        let date = sky::date(&day.date)?;
+        let date = day.date.civil();
         let clocks = clocks(&zone, date)?;
         let first = zone.after_minutes(date, 0)?.unix_s();
         Ok(move |at: ClockTime| first + 60 * clocks.passed(i64::from(at.minutes())))
@@ -249,61 +250,6 @@ pub(crate) fn slots(plan: &DayPlan) -> Vec<Slot> {
     plan.order.iter().map(slot).collect()
 }
 
-/// What each bar of the song is worth: its length in tenths of a second, more where a wish asks for more setups
-/// than is usual, less where for fewer; as far as there is a voice, the same again for setups in which somebody
-/// performs; and half of it again for the setups that a wish names. Without a song each setup stands for a bar of
-/// its own. Some bars come up to three times, with the setups that they count for.
-fn bars(project: &Project, map: Option<&SongMap>, notes: &mut Vec<String>) -> Vec<BarWorth> {
-    let Some(map) = map else {
-        notes.push("without a song's bars every setup counts alike".into());
-        let one = |(nth, setup): (usize, &Setup)| BarWorth {
-            number: nth as u32 + 1,
-            value: 10,
-            setups: vec![setup.id.clone()],
-        };
-        return project.setups.iter().enumerate().map(one).collect();
-    };
-    let usual = coverage::Options::default();
-    let covered = coverage::coverage(map, &project.setups, &project.wishes, &[], &usual);
-    let performs = |id: &SetupId| {
-        let setup = project.setup(id);
-        setup.is_some_and(|setup| setup.purpose == Purpose::Performance)
-    };
-    let mut out = Vec::new();
-    for (bar, known) in covered.bars.iter().zip(&map.bars) {
-        let wanted = f64::from(bar.wanted) / f64::from(usual.wanted);
-        let length = (bar.end_s - bar.start_s) * 10.0 * wanted;
-        let mut count = |share: f64, setups: Vec<SetupId>| {
-            let value = (length * share).round().clamp(0.0, 10_000.0) as u32;
-            if value > 0 && !setups.is_empty() {
-                out.push(BarWorth {
-                    number: bar.number,
-                    value,
-                    setups,
-                });
-            }
-        };
-        let planned = || bar.planned.iter().cloned();
-        count(1.0, planned().collect());
-        count(
-            f64::from(known.voice),
-            planned().filter(|id| performs(id)).collect(),
-        );
-        let wished = |id: &SetupId| {
-            let here = |wish: &Wish| {
-                let stretches = map.sections_called(&wish.section);
-                stretches.iter().any(|at| at.overlap(known.at).is_some())
-            };
-            project
-                .wishes
-                .iter()
-                .any(|wish| wish.setups.contains(id) && here(wish))
-        };
-        count(0.5, planned().filter(|id| wished(id)).collect());
-    }
-    out
-}
-
 /// The zone a day's clocks show: its own, or that of any of its places.
 pub(crate) fn zone_of<'a>(project: &'a Project, day: &'a Day) -> Option<&'a str> {
     let places = project.places.iter();
@@ -317,10 +263,10 @@ fn next_call(project: &Project, day: &Day) -> Option<i64> {
     let later = project
         .days
         .iter()
-        .filter(|other| (&other.date, other.call) > (&day.date, day.call));
-    let next = later.min_by_key(|other| (&other.date, other.call))?;
+        .filter(|other| (other.date, other.call) > (day.date, day.call));
+    let next = later.min_by_key(|other| (other.date, other.call))?;
     let zone = sky::Zone::named(zone_of(project, day).unwrap_or("UTC")).ok()?;
-    let (date, other) = (sky::date(&day.date).ok()?, sky::date(&next.date).ok()?);
+    let (date, other) = (day.date.civil(), next.date.civil());
     let call = clocks(&zone, other)
         .ok()?
         .passed(i64::from(next.call.minutes()));
@@ -332,228 +278,101 @@ fn next_call(project: &Project, day: &Day) -> Option<i64> {
 
 /// When clocks are changed in the two days from `date` on.
 pub(crate) fn clocks(zone: &sky::Zone, date: sky::Date) -> Result<Clocks, Error> {
-    let (mut same, mut other) = (0, i64::from(ClockTime::MOST_MINUTES));
-    let by = zone.set_on_minutes(date, other)?;
-    if by == 0 {
-        return Ok(Clocks::default());
-    }
-    while other - same > 1 {
-        let middle = same + (other - same) / 2;
-        match zone.set_on_minutes(date, middle)? == by {
-            true => other = middle,
-            false => same = middle,
-        }
-    }
-    Ok(Clocks {
-        change: Some((other, by)),
-    })
+    let change = zone.change(date)?;
+    Ok(Clocks { change })
 }
 
 /// The sky over the places of a day, in minutes that pass since its midnight.
 struct DaySky {
     clocks: Clocks,
-    /// By place and light.
-    windows: BTreeMap<(String, SkyLight), Vec<[i64; 2]>>,
-    moon: BTreeMap<String, Vec<[i64; 2]>>,
-    /// Why the sky over a place is not known.
-    unknown: BTreeMap<String, String>,
+    /// By place; why it is not known where it isn't.
+    windows: BTreeMap<PlaceId, Result<sky::Windows, String>>,
     /// The first place whose sky is known.
-    shown: Option<String>,
+    shown: Option<PlaceId>,
 }
-
-const LIGHTS: [SkyLight; 7] = [
-    SkyLight::Day,
-    SkyLight::DirectSun,
-    SkyLight::Shade,
-    SkyLight::GoldenHour,
-    SkyLight::BlueHour,
-    SkyLight::Night,
-    SkyLight::FullDark,
-];
 
 impl DaySky {
     fn over(project: &Project, day: &Day, bands: &sky::Bands, notes: &mut Vec<String>) -> Self {
+        let date = day.date.civil();
+        let zone = match zone_of(project, day) {
+            Some(name) => sky::Zone::named(name)
+                .and_then(|zone| {
+                    Ok((
+                        Clocks {
+                            change: zone.change(date)?,
+                        },
+                        zone,
+                    ))
+                })
+                .map_err(|error| error.to_string()),
+            None => Err("no time zone is written at the day or its places".into()),
+        };
+        let windows = |place: &Place| {
+            let (_, zone) = zone.as_ref().map_err(String::clone)?;
+            let Some(position) = place.position_deg else {
+                return Err(format!("the place `{}` has no position", place.id));
+            };
+            windows(place, position, zone, date, bands).map_err(|error| error.to_string())
+        };
+        let places = project.places.iter();
         let mut out = Self {
-            clocks: Clocks::default(),
-            windows: BTreeMap::new(),
-            moon: BTreeMap::new(),
-            unknown: BTreeMap::new(),
+            clocks: zone
+                .as_ref()
+                .map_or(Clocks::default(), |(clocks, _)| *clocks),
+            windows: places
+                .map(|place| (place.id.clone(), windows(place)))
+                .collect(),
             shown: None,
         };
-        let zone = zone_of(project, day).map(sky::Zone::named);
-        let date = sky::date(&day.date);
-        let (zone, date) = match (zone, date) {
-            (Some(Ok(zone)), Ok(date)) => (zone, date),
-            (Some(Err(error)), _) | (_, Err(error)) => {
-                return out.nowhere(project, &error.to_string());
-            }
-            (None, _) => {
-                return out.nowhere(project, "no time zone is written at the day or its places");
-            }
+        let shown = |place: &&Place| {
+            let used = |setup: &Setup| setup.place.as_ref() == Some(&place.id);
+            out.windows[&place.id].is_ok() && project.setups.iter().any(used)
         };
-        match clocks(&zone, date) {
-            Ok(clocks) => out.clocks = clocks,
-            Err(error) => return out.nowhere(project, &error.to_string()),
-        }
+        out.shown = project
+            .places
+            .iter()
+            .find(shown)
+            .map(|place| place.id.clone());
         if let Some((at, by)) = out.clocks.change {
-            let (from, to) = (
-                ClockTime::from_minutes(at as u32).unwrap_or_default(),
-                ClockTime::from_minutes((at + by) as u32).unwrap_or_default(),
-            );
-            notes.push(format!("clocks are changed on this night: {from} becomes {to}; times are what they show, counted on past midnight"));
-        }
-        for place in &project.places {
-            let id = place.id.to_string();
-            match out.place(place, &zone, date, bands) {
-                Ok(()) => {
-                    let used = |setup: &Setup| setup.place.as_ref() == Some(&place.id);
-                    if out.shown.is_none() && project.setups.iter().any(used) {
-                        out.shown = Some(id);
-                    }
-                }
-                Err(why) => {
-                    out.unknown.insert(id, why);
-                }
-            }
+            let [from, to] = [at, at + by].map(|at| clock::shown(at as f64));
+            notes.push(format!(
+                "clocks are changed on this night: {from} becomes {to}; times are what they show"
+            ));
         }
         out
     }
 
-    fn nowhere(mut self, project: &Project, why: &str) -> Self {
-        for place in &project.places {
-            self.unknown.insert(place.id.to_string(), why.to_owned());
-        }
-        self
-    }
-
-    fn place(
-        &mut self,
-        place: &Place,
-        zone: &sky::Zone,
-        date: sky::Date,
-        bands: &sky::Bands,
-    ) -> Result<(), String> {
-        let said = |error: sky::Error| error.to_string();
-        let Some([latitude, longitude]) = place.position_deg else {
-            return Err(format!("the place `{}` has no position", place.id));
-        };
-        let at = sky::Place::new(latitude, longitude).map_err(said)?;
-        let pairs: Vec<(f64, f64)> = place.horizon_deg.iter().map(|[a, e]| (*a, *e)).collect();
-        let horizon = sky::Horizon::new(&pairs).map_err(said)?;
-        let days = sky::days(&at, zone, date, 2, bands).map_err(said)?;
-        let first = sky::look(&at, zone.after_minutes(date, 0).map_err(said)?.at).map_err(said)?;
-        let end = i64::from(ClockTime::MOST_MINUTES);
-        let passed = |when: sky::When| zone.minutes_since(date, when).unwrap_or(0.0);
-        // Whole minutes inside: opened at the next, closed at the last.
-        let inside = |from: f64, to: f64| [from.ceil() as i64, (to.floor() as i64).min(end)];
-        let listed = |intervals: &mut dyn Iterator<Item = &sky::Interval>| {
-            joined(intervals.map(|one| inside(passed(one.from), passed(one.to))))
-        };
-        let events: Vec<&sky::Event> = days.iter().flat_map(|day| &day.events).collect();
-        let between = |opens: sky::What, closes: sky::What, open_first: bool| {
-            let mut since = open_first.then_some(0.0);
-            let mut out = Vec::new();
-            for event in &events {
-                let at = passed(event.at);
-                if event.what == opens {
-                    since = since.or(Some(at));
-                } else if event.what == closes
-                    && let Some(from) = since.take()
-                {
-                    out.push(inside(from, at));
-                }
-            }
-            out.extend(since.map(|from| inside(from, end as f64)));
-            joined(out.into_iter())
-        };
-        let sun = first.sun.altitude_deg;
-        let up = between(
-            sky::What::Sunrise,
-            sky::What::Sunset,
-            sun > sky::SUNRISE_DEG,
-        );
-        let mut direct = Vec::new();
-        for day in &days {
-            let found = sky::direct_sun(&at, zone, day.date, &horizon).map_err(said)?;
-            direct.extend(listed(&mut found.iter()));
-        }
-        let direct = joined(direct.into_iter());
-        let [civil, _, astronomical] = sky::TWILIGHTS_DEG;
-        let id = place.id.to_string();
-        for light in LIGHTS {
-            let windows = match light {
-                SkyLight::Day => up.clone(),
-                SkyLight::DirectSun => direct.clone(),
-                SkyLight::Shade => without(&up, &direct),
-                SkyLight::GoldenHour => listed(&mut days.iter().flat_map(|day| &day.golden_hour)),
-                SkyLight::BlueHour => listed(&mut days.iter().flat_map(|day| &day.blue_hour)),
-                SkyLight::Night => between(sky::What::CivilDusk, sky::What::CivilDawn, sun < civil),
-                SkyLight::FullDark => between(
-                    sky::What::AstronomicalDusk,
-                    sky::What::AstronomicalDawn,
-                    sun < astronomical,
-                ),
-            };
-            self.windows.insert((id.clone(), light), windows);
-        }
-        let moons = events.iter().find_map(|event| match event.what {
-            sky::What::Moonset => Some(true),
-            sky::What::Moonrise => Some(false),
-            _ => None,
-        });
-        let moon_up = moons.unwrap_or(first.moon.altitude_deg > 0.0);
-        let moon = between(sky::What::Moonrise, sky::What::Moonset, moon_up);
-        self.moon.insert(id, moon);
-        Ok(())
-    }
-
     /// When `setup` has the light it asks for.
-    fn light(&self, project: &Project, setup: &Setup) -> Light {
+    fn light(&self, setup: &Setup) -> Light {
         if setup.light_of.is_empty() && !setup.moon {
             return Light::Any;
         }
         let Some(place) = &setup.place else {
             return Light::Unknown(format!("`{}` has no place", setup.id));
         };
-        let place = place.to_string();
-        if let Some(why) = self.unknown.get(&place) {
-            return Light::Unknown(why.clone());
+        match self.windows.get(place) {
+            Some(Ok(windows)) => Light::Within(windows.any_of(&setup.light_of, setup.moon)),
+            Some(Err(why)) => Light::Unknown(why.clone()),
+            None => Light::Unknown(format!("there is no place `{place}`")),
         }
-        if !project
-            .places
-            .iter()
-            .any(|known| known.id.as_str() == place)
-        {
-            return Light::Unknown(format!("there is no place `{place}`"));
-        }
-        let of = |light: &SkyLight| self.windows.get(&(place.clone(), *light));
-        let mut windows: Vec<[i64; 2]> = match setup.light_of.is_empty() {
-            true => vec![[0, i64::from(ClockTime::MOST_MINUTES)]],
-            false => joined(setup.light_of.iter().filter_map(of).flatten().copied()),
-        };
-        if setup.moon {
-            let moon = self.moon.get(&place).map(Vec::as_slice).unwrap_or_default();
-            windows = common(&windows, moon);
-        }
-        Light::Within(windows)
     }
 
     /// The golden and blue hours and the night that the day of `plan` touches.
     fn bands(&self, plan: &DayPlan) -> Vec<SkyBand> {
-        let Some(place) = &self.shown else {
+        let known = self
+            .shown
+            .as_ref()
+            .and_then(|place| self.windows.get(place));
+        let Some(Ok(windows)) = known else {
             return Vec::new();
         };
         let show = |passed: i64| {
-            let shown = self
-                .clocks
-                .shown(passed)
-                .clamp(0, i64::from(ClockTime::MOST_MINUTES));
-            ClockTime::from_minutes(shown as u32).unwrap_or_default()
+            let shown = self.clocks.shown(passed).max(0);
+            ClockTime::default().later(u32::try_from(shown).unwrap_or(u32::MAX))
         };
         let mut out: Vec<SkyBand> = Vec::new();
         for light in [SkyLight::GoldenHour, SkyLight::BlueHour, SkyLight::Night] {
-            let windows = self.windows.get(&(place.clone(), light));
-            for [from, to] in windows.into_iter().flatten() {
+            for [from, to] in windows.of(light) {
                 let band = SkyBand {
                     light,
                     at: [show(*from), show(*to)],
@@ -568,70 +387,14 @@ impl DaySky {
     }
 }
 
-/// Windows in order, those that touch made one.
-fn joined(windows: impl Iterator<Item = [i64; 2]>) -> Vec<[i64; 2]> {
-    let mut all: Vec<[i64; 2]> = windows.filter(|[from, to]| from < to).collect();
-    all.sort_unstable();
-    let mut out: Vec<[i64; 2]> = Vec::new();
-    for [from, to] in all {
-        match out.last_mut() {
-            // Within a minute: a midnight between two days, rounded inwards on both sides.
-            Some(last) if from <= last[1] + 1 => last[1] = last[1].max(to),
-            _ => out.push([from, to]),
-        }
-    }
-    out
-}
-
-/// What two lists of windows have in common.
-fn common(a: &[[i64; 2]], b: &[[i64; 2]]) -> Vec<[i64; 2]> {
-    let pairs = a
-        .iter()
-        .flat_map(|one| b.iter().map(move |other| (one, other)));
-    joined(pairs.map(|(one, other)| [one[0].max(other[0]), one[1].min(other[1])]))
-}
-
-/// `a` less `b`; both in order.
-fn without(a: &[[i64; 2]], b: &[[i64; 2]]) -> Vec<[i64; 2]> {
-    let mut out = Vec::new();
-    for [from, to] in a {
-        let mut left = *from;
-        for [cut, end] in b.iter().filter(|[cut, end]| end > from && cut < to) {
-            out.push([left, *cut]);
-            left = *end;
-        }
-        out.push([left, *to]);
-    }
-    out.retain(|[from, to]| from < to);
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn windows_are_joined_cut_and_taken_away() {
-        assert_eq!(joined([[5, 9], [0, 3], [4, 6]].into_iter()), [[0, 9]]);
-        assert_eq!(
-            common(&[[0, 10], [20, 30]], &[[5, 25]]),
-            [[5, 10], [20, 25]]
-        );
-        assert_eq!(
-            without(&[[0, 30]], &[[5, 10], [20, 25]]),
-            [[0, 5], [10, 20], [25, 30]]
-        );
-        assert_eq!(without(&[[0, 10]], &[[0, 10]]), Vec::<[i64; 2]>::new());
-    }
-
-    #[test]
-    fn changes_of_the_clock_are_found() {
-        let lisbon = sky::Zone::named("Europe/Lisbon").unwrap();
-        let on = |date: &str| clocks(&lisbon, sky::date(date).unwrap()).unwrap().change;
-        // Source: Directive 2000/84/EC, at 01:00 UTC on the last Sundays of March and October.
-        assert_eq!(on("2026-10-24"), Some((26 * 60, -60)));
-        assert_eq!(on("2026-10-25"), Some((2 * 60, -60)));
-        assert_eq!(on("2026-03-28"), Some((25 * 60, 60)));
-        assert_eq!(on("2026-11-20"), None);
-    }
+fn windows(
+    place: &Place,
+    [latitude, longitude]: [f64; 2],
+    zone: &sky::Zone,
+    date: sky::Date,
+    bands: &sky::Bands,
+) -> Result<sky::Windows, sky::Error> {
+    let pairs: Vec<(f64, f64)> = place.horizon_deg.iter().map(|[a, e]| (*a, *e)).collect();
+    let at = sky::Place::new(latitude, longitude)?;
+    sky::Windows::over(&at, &sky::Horizon::new(&pairs)?, zone, date, bands)
 }

@@ -101,7 +101,6 @@ impl Job {
         for (setup, stretch, name) in jobs {
             Self::stop_if_asked(progress)?;
             let shown = project.brief.rate;
-            let shot = setup.shot_rate.unwrap_or(shown);
             let timecode = setup.timecode.then(|| Timecode::of_show(shown)).transpose();
             let made = timecode.and_then(|timecode| {
                 playback::make(
@@ -109,7 +108,7 @@ impl Job {
                         rate_hz: audio.rate_hz,
                         song: &audio.channels,
                         stretch,
-                        speed: Speed::of_rates(shot, shown),
+                        speed: Speed::from(setup.speed(shown)),
                         pitch: if setup.pitch_kept {
                             Pitch::Kept
                         } else {

@@ -13,7 +13,7 @@ use crate::{Error, Job, Progress};
 use cautions::Caution;
 use exposure::setup::Judgement;
 use kit::Packing;
-use model::{ClockTime, Day, DayId, KitId, Place, PlaceId, Project, Setup, SetupId, Slot, SongMap};
+use model::{ClockTime, Date, Day, DayId, KitId, Place, PlaceId, Project, SetupId, Slot, SongMap};
 use power::{CardPlan, Carriage, DayPower};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -59,7 +59,7 @@ pub struct DayReport {
     /// Which day.
     pub day: DayId,
     /// Its date.
-    pub date: String,
+    pub date: Date,
     /// Batteries, swaps, shortages and what mends them.
     pub power: DayPower,
     /// Cards and copies.
@@ -95,8 +95,7 @@ impl Job {
         let mut notes = Vec::new();
         let map = self.song_map_if_any(&mut notes, progress)?;
         let project = self.project();
-        let whole_s = project.song.as_ref().map(|song| song.length.seconds());
-        let lengths = |setup: &Setup| power::planned_s(setup, map.as_ref(), whole_s);
+        let lengths = project.heard_s(map.as_ref());
         let customs = Customs::of(&project.practice);
         let habits = &customs.habits;
 
@@ -110,7 +109,7 @@ impl Job {
             timed.days[index].order = slots(&power);
             days.push(DayReport {
                 day: day.id.clone(),
-                date: day.date.clone(),
+                date: day.date,
                 power,
                 cards,
             });
@@ -181,7 +180,7 @@ impl Job {
     pub fn skies(
         &self,
         place: Option<&str>,
-        date: Option<&str>,
+        date: Option<Date>,
         at: Option<&str>,
     ) -> Result<(Vec<PlaceSky>, Vec<String>), Error> {
         let project = self.project();
@@ -205,7 +204,7 @@ impl Job {
         };
         for known in asked {
             for day in &days {
-                let Some(date) = date.or(day.map(|day| day.date.as_str())) else {
+                let Some(date) = date.or(day.map(|day| day.date)) else {
                     return Err(Error::NoDate);
                 };
                 let Some([latitude, longitude]) = known.position_deg else {
@@ -221,7 +220,7 @@ impl Job {
                 let report = sky::report(&sky::Question {
                     place: sky::Place::new(latitude, longitude)?,
                     zone: sky::Zone::named(zone)?,
-                    date: sky::date(date)?,
+                    date: date.civil(),
                     at: sky::clock(at.unwrap_or("12:00"))?,
                     horizon: sky::Horizon::new(&pairs)?,
                     bearing_deg: known.bearing_deg,
@@ -282,7 +281,7 @@ pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot, customs: &Custo
         let place = project.place(project.setup(&slot.setup)?.place.as_ref()?)?;
         let [latitude, longitude] = place.position_deg?;
         let zone = sky::Zone::named(zone(project, place, Some(day))?).ok()?;
-        let mut date = sky::date(&day.date).ok()?;
+        let mut date = day.date.civil();
         for _ in 0..middle / (24 * 60) {
             date = date.tomorrow().ok()?;
         }

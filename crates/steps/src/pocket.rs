@@ -65,11 +65,18 @@ pub struct PocketReport {
 
 /// The day as the page tells it.
 struct Told {
-    day: Day,
+    /// None when the plan has none.
+    day: Option<Day>,
     found: Option<OneDay>,
     /// Whether the order is the one that was found rather than one that stands in the plan.
     as_found: bool,
     slots: Vec<Slot>,
+}
+
+impl Told {
+    fn is_of(&self, id: &DayId) -> bool {
+        self.day.as_ref().is_some_and(|day| day.id == *id)
+    }
 }
 
 impl Job {
@@ -135,7 +142,7 @@ impl Job {
         progress: &dyn Progress,
     ) -> Result<Told, Error> {
         let days = &self.project().days;
-        let first = days.iter().min_by_key(|day| (&day.date, day.call));
+        let first = days.iter().min_by_key(|day| (day.date, day.call));
         let asked = match id {
             Some(id) => Some(
                 days.iter()
@@ -146,13 +153,8 @@ impl Job {
         };
         let Some(day) = asked.cloned() else {
             notes.push("the plan has no day yet, so the page tells no times; write one under `days` with its date and its call".into());
-            let none = Day::new(
-                DayId::new("day").map_err(Error::Practice)?,
-                "",
-                ClockTime::default(),
-            );
             return Ok(Told {
-                day: none,
+                day: None,
                 found: None,
                 as_found: false,
                 slots: Vec::new(),
@@ -181,7 +183,7 @@ impl Job {
             false => day.order.clone(),
         };
         Ok(Told {
-            day,
+            day: Some(day),
             found,
             as_found,
             slots,
@@ -195,16 +197,14 @@ impl Job {
         map: Option<&SongMap>,
         progress: &dyn Progress,
     ) -> Result<Pocket, Error> {
-        let Told {
-            day, found, slots, ..
-        } = told;
+        let Told { found, slots, .. } = told;
+        let day = told.day.as_ref();
         let kit = self.kit(&KitOptions::default(), progress)?;
         let project = self.project();
-        let there = project.days.iter().any(|known| known.id == day.id);
-        let zone = zone_of(project, day).filter(|_| there).map(str::to_owned);
-        let instants = match zone {
-            Some(_) => Some(self.instants(&day.id)?),
-            None => None,
+        let zone = day.and_then(|day| zone_of(project, day)).map(str::to_owned);
+        let instants = match (&zone, day) {
+            (Some(_), Some(day)) => Some(self.instants(&day.id)?),
+            _ => None,
         };
         let clock = |at: ClockTime| Clock {
             text: at.to_string(),
@@ -212,7 +212,7 @@ impl Job {
         };
         let plan = found.as_ref().map(|found| &found.plan);
         let strips = plan.filter(|_| told.as_found);
-        let in_order: Vec<&Setup> = match there {
+        let in_order: Vec<&Setup> = match day.is_some() {
             true => slots
                 .iter()
                 .filter_map(|slot| project.setup(&slot.setup))
@@ -277,19 +277,18 @@ impl Job {
             title: project.title.clone(),
             artist: project.brief.artist.clone(),
             project: pocket::log::mark(project),
-            day: there.then(|| day.id.clone()),
-            date: day.date.clone(),
+            day: day.map(|day| day.id.clone()),
+            date: day.map(|day| day.date),
             zone,
-            call: there.then(|| clock(day.call)),
+            call: day.map(|day| clock(day.call)),
             wrap: slots.last().map(|slot| clock(slot.end)),
             latest_wrap: plan.map(|plan| clock(plan.latest_wrap)),
             meal: match strips {
                 Some(plan) => plan.meal.map(|[from, to]| [clock(from), clock(to)]),
-                None => day.meal.map(|from| {
-                    [
-                        clock(from),
-                        clock(from.later(day.meal_minutes.unwrap_or(30))),
-                    ]
+                None => day.and_then(|day| {
+                    let from = day.meal?;
+                    let to = from.later(day.meal_minutes.unwrap_or(30));
+                    Some([clock(from), clock(to)])
                 }),
             },
             setups,
@@ -317,23 +316,20 @@ impl Job {
         places: &[PlaceId],
         instants: Option<&dyn Fn(ClockTime) -> i64>,
     ) -> (Vec<Moment>, String) {
-        let (Some(instants), Some(first)) = (instants, told.slots.first()) else {
+        let (Some(instants), Some(first), Some(day)) = (instants, told.slots.first(), &told.day)
+        else {
             return Default::default();
         };
         let latest = told.found.as_ref().map(|found| found.plan.latest_wrap);
         let last = told.slots.iter().map(|slot| slot.end).chain(latest).max();
-        let from_s = instants(told.day.call.min(first.start)) - 60 * SKY_BEFORE_MIN;
+        let from_s = instants(day.call.min(first.start)) - 60 * SKY_BEFORE_MIN;
         let to_s = instants(last.unwrap_or(first.end)) + 60 * SKY_AFTER_MIN;
-        let Ok(date) = sky::date(&told.day.date) else {
-            return Default::default();
-        };
+        let date = day.date.civil();
         let dates = [Some(date), date.tomorrow().ok()];
         for place in places {
             let mut days = Vec::new();
-            for date in dates.iter().flatten() {
-                if let Ok((skies, _)) =
-                    self.skies(Some(place.as_str()), Some(&date.to_string()), None)
-                {
+            for date in dates.into_iter().flatten() {
+                if let Ok((skies, _)) = self.skies(Some(place.as_str()), Some(date.into()), None) {
                     days.extend(skies);
                 }
             }
@@ -353,19 +349,18 @@ impl Job {
         clock: &dyn Fn(ClockTime) -> Clock,
     ) -> Result<Vec<BatteryView>, Error> {
         let project = self.project();
-        let whole_s = project.song.as_ref().map(|song| song.length.seconds());
-        let lengths = |setup: &Setup| power::planned_s(setup, map, whole_s);
+        let lengths = project.heard_s(map);
         let customs = Customs::of(&project.practice);
         let mut timed = project.clone();
         for known in &mut timed.days {
-            if known.id == told.day.id {
+            if told.is_of(&known.id) {
                 known.order.clone_from(&told.slots);
             }
         }
         let swaps = timed
             .days
             .iter()
-            .find(|known| known.id == told.day.id)
+            .find(|known| told.is_of(&known.id))
             .map(|day| power::day_power(&timed, day, &lengths, &customs.habits).swaps)
             .unwrap_or_default();
         let planned = |id: &model::KitId| -> Vec<(Clock, String)> {
@@ -565,7 +560,7 @@ fn cautions_of(told: &Told, all: Vec<Caution>) -> Vec<Caution> {
     let setups: Vec<&SetupId> = told.slots.iter().map(|slot| &slot.setup).collect();
     let here = |caution: &Caution| {
         (caution.at.setups.is_empty() || caution.at.setups.iter().any(|id| setups.contains(&id)))
-            && (caution.at.days.is_empty() || caution.at.days.contains(&told.day.id))
+            && (caution.at.days.is_empty() || caution.at.days.iter().any(|id| told.is_of(id)))
     };
     let found = told.found.as_ref().filter(|_| told.as_found);
     let mut out: Vec<Caution> = all

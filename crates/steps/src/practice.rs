@@ -111,7 +111,7 @@ mod tests {
                     .unwrap_or_else(|error| panic!("{error}"));
                 let place = sky::Place::new(41.15, -8.61).unwrap();
                 let zone = sky::Zone::named("Europe/Lisbon").unwrap();
-                let date = sky::date("2026-11-20").unwrap();
+                let date = "2026-11-20".parse().unwrap();
                 sky::day(&place, &zone, date, &customs.bands)
                     .unwrap_or_else(|error| panic!("{}: {error}", field.name));
             }

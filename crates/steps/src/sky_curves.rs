@@ -4,7 +4,7 @@
 use crate::night::zone;
 use crate::practice::Customs;
 use crate::{Error, Job};
-use model::{ClockTime, Day, DayId, Place, PlaceId};
+use model::{ClockTime, Date, Day, DayId, Place, PlaceId};
 
 /// The sky over one place, drawn from midnight to midnight or from noon to noon.
 #[derive(Clone, Debug)]
@@ -14,7 +14,7 @@ pub struct SkyCurve {
     /// Which day of the project; none when a date was asked for.
     pub day: Option<DayId>,
     /// The date.
-    pub date: String,
+    pub date: Date,
     /// What is drawn.
     pub curve: sky::Curve,
 }
@@ -27,22 +27,22 @@ impl Job {
     /// A day called in the afternoon or later is drawn from noon to noon; a date without a day as the first day is.
     ///
     /// # Errors
-    /// When the date, a zone or a position is none.
-    pub fn sky_curves(&self, date: Option<&str>) -> Result<Vec<SkyCurve>, Error> {
+    /// When a zone or a position is none, or the sky of the date is not known.
+    pub fn sky_curves(&self, date: Option<Date>) -> Result<Vec<SkyCurve>, Error> {
         let project = self.project();
         let bands = Customs::of(&project.practice).bands;
-        let days: Vec<(&str, Option<&Day>)> = match date {
+        let days: Vec<(Date, Option<&Day>)> = match date {
             Some(date) => vec![(date, project.days.iter().find(|day| day.date == date))],
             None => project
                 .days
                 .iter()
-                .map(|day| (day.date.as_str(), Some(day)))
+                .map(|day| (day.date, Some(day)))
                 .collect(),
         };
         let mut out = Vec::new();
         for place in &project.places {
-            for (on, day) in &days {
-                let (Some(position), Some(name)) = (place.position_deg, zone(project, place, *day))
+            for &(on, day) in &days {
+                let (Some(position), Some(name)) = (place.position_deg, zone(project, place, day))
                 else {
                     continue;
                 };
@@ -57,7 +57,7 @@ impl Job {
                 out.push(SkyCurve {
                     place: place.id.clone(),
                     day: day.filter(|_| date.is_none()).map(|day| day.id.clone()),
-                    date: (*on).to_owned(),
+                    date: on,
                     curve: curve(place, position, name, on, &bands, from)?,
                 });
             }
@@ -70,7 +70,7 @@ fn curve(
     place: &Place,
     [latitude, longitude]: [f64; 2],
     zone: &str,
-    on: &str,
+    on: Date,
     bands: &sky::Bands,
     from: i64,
 ) -> Result<sky::Curve, Error> {
@@ -79,8 +79,14 @@ fn curve(
     let pairs: Vec<(f64, f64)> = place.horizon_deg.iter().map(|[a, e]| (*a, *e)).collect();
     let known = !pairs.is_empty();
     let horizon = known.then(|| sky::Horizon::new(&pairs)).transpose()?;
-    let date = sky::date(on)?;
-    Ok(sky::curve(&at, &zone, date, bands, horizon.as_ref(), from)?)
+    Ok(sky::curve(
+        &at,
+        &zone,
+        on.civil(),
+        bands,
+        horizon.as_ref(),
+        from,
+    )?)
 }
 
 #[cfg(test)]
@@ -94,7 +100,7 @@ mod tests {
         place.position_deg = Some([41.1413, -8.6131]);
         let mut day = Day::new(
             DayId::new("night").expect("an id"),
-            date,
+            date.parse().expect("a date"),
             call.parse().expect("a clock"),
         );
         day.zone = Some("Europe/Lisbon".into());
@@ -117,9 +123,9 @@ mod tests {
     #[test]
     fn a_morning_is_drawn_from_midnight_and_other_dates_alike() {
         let (_dir, job) = job("2026-11-20", "08:00");
-        let all = job.sky_curves(Some("2026-06-21")).expect("curves");
+        let asked = "2026-06-21".parse().expect("a date");
+        let all = job.sky_curves(Some(asked)).expect("curves");
         assert_eq!(all[0].curve.of_min, [0.0, 1440.0]);
-        assert_eq!((all[0].date.as_str(), &all[0].day), ("2026-06-21", &None));
-        assert!(job.sky_curves(Some("soon")).is_err());
+        assert_eq!((all[0].date, &all[0].day), (asked, &None));
     }
 }

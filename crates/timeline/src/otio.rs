@@ -197,22 +197,14 @@ fn media(name: &str, target_url: &str, available: Value) -> Value {
 
 /// Sections, and bars when asked for, as far as there is picture.
 fn markers(edit: &Edit<'_>, end: i64) -> Vec<Value> {
-    let mut letters: Vec<&str> = Vec::new();
     let mut markers = Vec::new();
     for (index, section) in edit.map.sections.iter().enumerate() {
-        let letter = letters
-            .iter()
-            .position(|letter| *letter == section.label)
-            .unwrap_or_else(|| {
-                letters.push(&section.label);
-                letters.len() - 1
-            });
         let call = edit.map.section_call(index);
         let (name, comment) = match &section.name {
             Some(name) => (name.clone(), format!("section {call}")),
             None => (call, String::new()),
         };
-        let colour = COLOURS[letter % COLOURS.len()];
+        let colour = COLOURS[edit.map.music(index) % COLOURS.len()];
         markers.extend(marker(edit, end, section.at, &name, &comment, colour));
     }
     if edit.bar_markers {

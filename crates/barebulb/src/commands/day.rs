@@ -62,7 +62,7 @@ fn of_project(args: &Day, screen: &Screen) -> anyhow::Result<End> {
 
 fn first_day(job: &Job) -> Option<String> {
     let days = job.project().days.iter();
-    days.min_by_key(|day| (&day.date, day.call))
+    days.min_by_key(|day| (day.date, day.call))
         .map(|day| day.id.to_string())
 }
 

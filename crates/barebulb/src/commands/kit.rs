@@ -6,6 +6,7 @@ use crate::arguments::Kit;
 use crate::screen::Screen;
 use exposure::Judgement;
 use exposure::setup::{On, Side};
+use model::clock::shown;
 use model::text::wrapped;
 use model::{Framing, Project};
 use steps::{Custom, DayReport, DaySummary, Gravest, Job, KitOptions, KitReport, Only, Summary};
@@ -215,7 +216,7 @@ pub fn batteries(day: &DaySummary, project: &Project) -> String {
             .map_or(tightest.battery.as_str(), |item| item.called());
         format!(
             "lowest at {}: \u{201c}{name}\u{201d} with {:.0} % left",
-            power::clock(tightest.at_min),
+            shown(tightest.at_min),
             tightest.left_share * 100.0
         )
     });
@@ -338,9 +339,9 @@ fn power_of(out: &mut Lines, day: &DayReport, project: &Project) {
             .sum();
         out.columns(&format!(
             "{} rig, {} shoot, {} done   {:<20} {draws:>4.0} W",
-            power::clock(slot.start_min),
-            power::clock(slot.shoot_min),
-            power::clock(slot.end_min),
+            shown(slot.start_min),
+            shown(slot.shoot_min),
+            shown(slot.end_min),
             slot.setup.as_str(),
         ));
     }
@@ -358,7 +359,7 @@ fn power_of(out: &mut Lines, day: &DayReport, project: &Project) {
         let items: Vec<String> = swap.items.iter().map(name).collect();
         out.line(&format!(
             "{} swap to {} {} for {}",
-            power::clock(swap.at_min),
+            shown(swap.at_min),
             name(&swap.on.battery),
             swap.on.piece,
             items.join(", ")

@@ -4,8 +4,9 @@
 use crate::arguments::Scout;
 use crate::screen::Screen;
 use crate::{End, commands};
+use model::metering::LightFrom;
 use model::{Place, PlaceId, Project};
-use scout::{PhotoReport, PlaceReport, Source};
+use scout::{PhotoReport, PlaceReport};
 use std::fmt::Write as _;
 use steps::{ByHand, Job, ScoutOptions, Scouted};
 
@@ -82,8 +83,8 @@ fn place(place: &PlaceReport) -> String {
             rounded(light.lux),
             stops(light.stops_uncertainty),
             match light.source {
-                Source::Meter => "by a meter",
-                Source::Photographs => "by its photographs",
+                LightFrom::Meter => "by a meter",
+                LightFrom::Photographs => "by its photographs",
             }
         );
     }

@@ -3,6 +3,7 @@
 use crate::End;
 use crate::arguments::Sky;
 use crate::screen::Screen;
+use model::Date;
 use sky::{Bands, Interval, Question, Report, Side, Stays, What, When};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -21,8 +22,8 @@ pub fn run(args: &Sky, screen: &Screen) -> anyhow::Result<End> {
     };
     let place = sky::Place::new(lat, lon)?;
     let zone = sky::Zone::named(tz)?;
-    let date = match &args.date {
-        Some(date) => sky::date(date)?,
+    let date = match date(args)? {
+        Some(date) => date.civil(),
         None => {
             let since = SystemTime::now().duration_since(UNIX_EPOCH);
             zone.date_at_unix(since.map_or(0, |since| since.as_secs()))
@@ -42,14 +43,16 @@ pub fn run(args: &Sky, screen: &Screen) -> anyhow::Result<End> {
     Ok(End::Done)
 }
 
+/// The date that was typed.
+fn date(args: &Sky) -> anyhow::Result<Option<Date>> {
+    let read = args.date.as_deref().map(str::parse).transpose();
+    read.map_err(anyhow::Error::msg)
+}
+
 /// The sky over the places of a project.
 fn of_project(dir: &Path, args: &Sky, screen: &Screen) -> anyhow::Result<End> {
     let job = Job::open(dir)?;
-    let (skies, notes) = job.skies(
-        args.place.as_deref(),
-        args.date.as_deref(),
-        args.at.as_deref(),
-    )?;
+    let (skies, notes) = job.skies(args.place.as_deref(), date(args)?, args.at.as_deref())?;
     let own = skies.iter().flat_map(|one| &one.sky.notes);
     notes.iter().chain(own).for_each(|note| screen.note(note));
     if skies.is_empty() {

@@ -236,7 +236,7 @@ pub fn plan() -> DayPlan {
     }
     DayPlan {
         day: DayId::new("night").expect("an id"),
-        date: "2026-10-03".into(),
+        date: "2026-10-03".parse().unwrap(),
         from: clock(1090),
         latest_wrap: clock(1590),
         status: Status::Best,

@@ -112,11 +112,7 @@ pub fn song_clocks(at: Stretch) -> String {
 
 /// A stretch in the bars of which it holds at least half: `bars 1–16`; in times where there is none.
 fn in_bars(map: &SongMap, at: Stretch) -> String {
-    let half = |bar: &&model::Bar| {
-        at.overlap(bar.at)
-            .is_some_and(|both| both.length().ticks() * 2 >= bar.at.length().ticks())
-    };
-    let mut whole = map.bars.iter().filter(half);
+    let mut whole = map.bars.iter().filter(|bar| bar.is_half_held(&[at]));
     match (whole.next(), whole.next_back()) {
         (Some(first), Some(last)) => format!("bars {}–{}", first.number, last.number),
         (Some(only), None) => format!("bar {}", only.number),

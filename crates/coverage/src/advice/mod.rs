@@ -13,8 +13,8 @@
 //! Each stretch that is played costs *stretch ÷ playback speed + reset*; one pass of it is reckoned. What
 //! stands needs no set-up: before the shoot every setup that is planned anywhere in the song, after it those
 //! that the advice has already come to. Where another of its rig group at its place stands, a setup is relit;
-//! else it is rigged. A new setup is rigged, reset and played by usual minutes (common practice), at the song's
-//! own speed, and counts as performance.
+//! else it is rigged. What a setup does not say, and all of a new one, is what is usual ([`model::Usual`]); a new
+//! one is played at the song's own speed, and counts as performance.
 //!
 //! # What is considered
 //! For every setup, and for a new one, every choice of pieces of the song, joined or apart: a piece is as
@@ -26,8 +26,7 @@ mod says;
 
 use crate::{BarCoverage, Coverage, Options};
 use best::{Chosen, Piece};
-use model::setup::{USUAL_RELIGHT_MINUTES, USUAL_RESET_MINUTES, USUAL_RIG_MINUTES};
-use model::{Bar, FrameRate, Purpose, Setup, SetupId, SongMap};
+use model::{Bar, FrameRate, Minutes, Purpose, Setup, SetupId, SongMap, Usual};
 use says::Words;
 use serde::Serialize;
 
@@ -89,9 +88,16 @@ pub struct Suggestion {
 }
 
 /// What to plan or shoot next, given what there is to cut to: `covered` is [`crate::coverage`] of `map` and
-/// `setups`, and `rate` the picture rate of the finished video, by which off-speed setups are timed.
-pub fn advise(map: &SongMap, setups: &[Setup], covered: &Coverage, rate: FrameRate) -> Advice {
-    let mut board = Board::new(map, setups, covered, rate);
+/// `setups`, `rate` the picture rate of the finished video, by which off-speed setups are timed, and `usual` what
+/// is reckoned with where a setup doesn't say.
+pub fn advise(
+    map: &SongMap,
+    setups: &[Setup],
+    covered: &Coverage,
+    rate: FrameRate,
+    usual: &Usual,
+) -> Advice {
+    let mut board = Board::new(map, setups, covered, rate, usual);
     let mut suggestions: Vec<Suggestion> = Vec::new();
     let none_because = board.nothing_to_say();
     while none_because.is_none() && suggestions.len() < MOST {
@@ -138,6 +144,7 @@ struct Board<'a> {
     setups: Vec<Known<'a>>,
     as_shot: bool,
     rate: FrameRate,
+    usual: &'a Usual,
 }
 
 impl<'a> Board<'a> {
@@ -146,6 +153,7 @@ impl<'a> Board<'a> {
         setups: &'a [Setup],
         covered: &'a Coverage,
         rate: FrameRate,
+        usual: &'a Usual,
     ) -> Board<'a> {
         let as_shot = covered.shot_at_all();
         let known = |setup: &'a Setup| {
@@ -178,6 +186,7 @@ impl<'a> Board<'a> {
             setups: setups.iter().map(known).collect(),
             as_shot,
             rate,
+            usual,
         }
     }
 
@@ -190,7 +199,7 @@ impl<'a> Board<'a> {
             )
         } else if self.setups.is_empty() && !self.as_shot {
             let whole: f64 = self.squares.iter().map(|bar| bar.seconds).sum();
-            let minutes = f64::from(USUAL_RIG_MINUTES + USUAL_RESET_MINUTES) + whole / 60.0;
+            let minutes = self.usual.rig_minutes + self.usual.reset_minutes + whole / 60.0;
             Some(format!(
                 "No setup is planned yet; begin with one over the whole song, about {} min.",
                 says::whole(minutes)
@@ -239,8 +248,7 @@ impl<'a> Board<'a> {
 
     fn pieces(&self, candidate: Candidate) -> Vec<Piece> {
         let speed = candidate.map_or(1.0, |setup| {
-            let shot = self.setups[setup].setup.shot_rate;
-            shot.map_or(1.0, |shot| shot.over(self.rate).value())
+            self.setups[setup].setup.speed(self.rate).value()
         });
         let mut pieces: Vec<Piece> = Vec::new();
         for (at, bar) in self.squares.iter().enumerate() {
@@ -268,7 +276,7 @@ impl<'a> Board<'a> {
     /// Minutes before the first stretch, and after each.
     fn set_up_and_reset(&self, candidate: Candidate) -> (f64, f64) {
         let Some(known) = candidate.map(|at| &self.setups[at]) else {
-            return (USUAL_RIG_MINUTES.into(), USUAL_RESET_MINUTES.into());
+            return (self.usual.rig_minutes, self.usual.reset_minutes);
         };
         let setup = known.setup;
         let same_rig = |other: &Known| {
@@ -276,15 +284,15 @@ impl<'a> Board<'a> {
                 && other.setup.rig_group == setup.rig_group
                 && other.setup.place == setup.place
         };
+        let minutes = Minutes::of(setup, self.rate, None, self.usual);
         let set_up = if known.stands {
-            0
+            0.0
         } else if self.setups.iter().any(|s| s.stands && same_rig(s)) {
-            setup.relight_minutes.unwrap_or(USUAL_RELIGHT_MINUTES)
+            minutes.relight
         } else {
-            setup.rig_minutes.unwrap_or(USUAL_RIG_MINUTES)
+            minutes.rig
         };
-        let reset = setup.reset_minutes.unwrap_or(USUAL_RESET_MINUTES);
-        (set_up.into(), reset.into())
+        (set_up, minutes.reset)
     }
 
     /// Reckons from here on as if it had been done.

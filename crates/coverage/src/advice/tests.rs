@@ -4,13 +4,13 @@ use super::best::{Piece, best};
 use super::*;
 use crate::coverage;
 use crate::tests::{night_planned, setup, song, take, wish};
-use model::{PlacedTake, Purpose::BRoll, Purpose::Performance};
+use model::{PlacedTake, Purpose::BRoll, Purpose::Performance, Usual};
 use proptest::prelude::*;
 
 /// Advice for a plan, `wanted` options in each bar.
 fn advised(map: &SongMap, setups: &[Setup], takes: &[PlacedTake], wanted: u32) -> Advice {
     let covered = coverage(map, setups, &[], takes, &Options { wanted });
-    advise(map, setups, &covered, FrameRate::FPS_25)
+    advise(map, setups, &covered, FrameRate::FPS_25, &Usual::default())
 }
 
 fn grouped(id: &str, sections: &[&str]) -> Setup {
@@ -136,7 +136,8 @@ fn what_stands_needs_no_set_up() {
     let set_up = |board: &Board| [0, 1, 2, 3].map(|at| board.set_up_and_reset(Some(at)).0);
     let on = |takes: &[PlacedTake], setups: &[Setup]| {
         let covered = coverage(&map, setups, &[], takes, &Options::default());
-        let mut board = Board::new(&map, setups, &covered, FrameRate::FPS_25);
+        let usual = Usual::default();
+        let mut board = Board::new(&map, setups, &covered, FrameRate::FPS_25, &usual);
         let first = set_up(&board);
         let (_, chosen) = board.best().unwrap();
         board.follow(Some(3), &chosen);
@@ -172,7 +173,13 @@ fn stretches_are_joined_where_playing_on_is_quicker_than_beginning_anew() {
             &[],
             &Options::default(),
         );
-        let got = advise(&map, &setups, &covered, FrameRate::FPS_25);
+        let got = advise(
+            &map,
+            &setups,
+            &covered,
+            FrameRate::FPS_25,
+            &Usual::default(),
+        );
         let first = &got.suggestions[0];
         assert_eq!(
             (&first.bars, first.fills.len(), first.fills_s),
@@ -232,11 +239,38 @@ fn what_there_is_nothing_to_say_about() {
 }
 
 #[test]
+fn minutes_go_by_how_one_works() {
+    let (map, setups, covered) = night_planned();
+    let slow = Usual {
+        rig_minutes: 45.0,
+        reset_minutes: 7.0,
+        ..Usual::default()
+    };
+    let first = |usual: &Usual| {
+        let got = advise(&map, &setups, &covered, FrameRate::FPS_25, usual);
+        let first = got.suggestions[0].clone();
+        (first.setup, first.minutes)
+    };
+    // By hand: a new setup is rigged, reset once and played for a minute.
+    assert_eq!(first(&Usual::default()), (None, 15.0 + 1.0 + 2.0));
+    assert_eq!(first(&slow), (None, 45.0 + 1.0 + 7.0));
+    let nothing = coverage(&map, &[], &[], &[], &Options::default());
+    let says = advise(&map, &[], &nothing, FrameRate::FPS_25, &slow).none_because;
+    assert!(says.unwrap().contains("about 53 min"));
+}
+
+#[test]
 fn a_night_advised() {
     let (map, setups, covered) = night_planned();
     // By hand, the first: 18 bars get their third option, 6 their second of three (2 × 1.5 × 0.4 and × 0.6 s),
     // 4 their second of two (2 × 2/3 × 1.5 × 0.6): 21.6 + 10.8 + 4.8 = 37.2, in 15 + 1 + 2 min.
-    let got = advise(&map, &setups, &covered, FrameRate::FPS_25);
+    let got = advise(
+        &map,
+        &setups,
+        &covered,
+        FrameRate::FPS_25,
+        &Usual::default(),
+    );
     insta::assert_snapshot!("night_100", got.to_text(100));
     insta::assert_snapshot!("night_40", got.to_text(40));
     let json = serde_json::to_value(&got).unwrap();
@@ -418,7 +452,7 @@ proptest! {
     fn nothing_over_any_sections_helps_more_than_the_first(case in small()) {
         let Small { map, setups, takes, wanted } = &case;
         let covered = coverage(map, setups, &[], takes, &Options { wanted: *wanted });
-        let got = advise(map, setups, &covered, FrameRate::FPS_25);
+        let got = advise(map, setups, &covered, FrameRate::FPS_25, &Usual::default());
         prop_assume!(!setups.is_empty() || got.as_shot);
         let ranges: Vec<(usize, usize)> = covered
             .sections
@@ -430,7 +464,8 @@ proptest! {
             .bars
             .iter()
             .any(|bar| if got.as_shot { bar.short_shot } else { bar.short_planned });
-        let board = Board::new(map, setups, &covered, FrameRate::FPS_25);
+        let usual = Usual::default();
+        let board = Board::new(map, setups, &covered, FrameRate::FPS_25, &usual);
         let mut most = 0.0_f64;
         for candidate in board.candidates() {
             let setup = candidate.map(|at| &setups[at]);
@@ -456,7 +491,7 @@ proptest! {
         let Small { map, mut setups, takes, wanted } = case;
         let covered = |setups: &[Setup]| coverage(&map, setups, &[], &takes, &Options { wanted });
         let before = covered(&setups);
-        let got = advise(&map, &setups, &before, FrameRate::FPS_25);
+        let got = advise(&map, &setups, &before, FrameRate::FPS_25, &Usual::default());
         let mut last = before.planned_choice;
         for one in &got.suggestions {
             let was = covered(&setups);

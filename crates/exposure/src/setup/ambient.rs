@@ -3,9 +3,8 @@
 use super::Notes;
 use super::finding::{Finding, On};
 use crate::colour::White;
-use crate::practice::Practice;
-use crate::reflected;
-use model::{FallsOn, Place, Project, Purpose, Setup};
+use model::metering::{self, LightFrom};
+use model::{FallsOn, Photo, Place, Project, Purpose, Setup};
 use serde::Serialize;
 
 /// Where a figure of ambient light comes from.
@@ -36,15 +35,10 @@ pub struct AmbientLight {
 }
 
 /// Ambient light on face and background.
-pub(super) fn on_both(
-    project: &Project,
-    setup: &Setup,
-    practice: &Practice,
-    notes: &mut Notes,
-) -> [AmbientLight; 2] {
+pub(super) fn on_both(project: &Project, setup: &Setup, notes: &mut Notes) -> [AmbientLight; 2] {
     let place = setup.place.as_ref().and_then(|id| project.place(id));
     let said = setup.ambient.as_ref();
-    let of_place = || from_place(place, practice, notes);
+    let of_place = || from_place(place, notes);
     let given = [
         said.and_then(|ambient| ambient.face_lux),
         said.and_then(|ambient| ambient.background_lux),
@@ -99,45 +93,40 @@ fn faceless(setup: &Setup) -> bool {
         && !setup.lights.iter().any(|used| lit(used.falls_on))
 }
 
-fn from_place(place: Option<&Place>, practice: &Practice, notes: &mut Notes) -> AmbientLight {
-    if let Some(reading) = place.and_then(|place| place.readings.last()) {
+fn from_place(place: Option<&Place>, notes: &mut Notes) -> AmbientLight {
+    let Some((place, light)) = place.and_then(|place| Some((place, metering::light(place)?)))
+    else {
         return AmbientLight {
-            from: AmbientFrom::Reading,
-            lux: Some(reading.lux),
-            plus_minus_stops: 0.0,
-            white: reading.kelvin.map(White::blackbody),
-        };
-    }
-    let mut estimates = Vec::new();
-    for photo in place.iter().flat_map(|place| &place.photos) {
-        match reflected::of_photo(photo, practice) {
-            Some(Ok(estimate)) => estimates.push(estimate),
-            Some(Err(error)) => notes.say(Finding::BadPhoto {
-                file: photo.file.path.clone(),
-                why: error.to_string(),
-            }),
-            None => {}
-        }
-    }
-    match reflected::together(&estimates) {
-        Some(estimate) => {
-            notes.say(Finding::AmbientGuessed {
-                lux: estimate.lux,
-                plus_minus_stops: estimate.plus_minus_stops,
-                photographs: estimates.len(),
-            });
-            AmbientLight {
-                from: AmbientFrom::Photographs,
-                lux: Some(estimate.lux),
-                plus_minus_stops: estimate.plus_minus_stops,
-                white: None,
-            }
-        }
-        None => AmbientLight {
             from: AmbientFrom::Unknown,
             lux: None,
             plus_minus_stops: 0.0,
             white: None,
-        },
+        };
+    };
+    let (from, told_by) = match light.source {
+        LightFrom::Meter => (AmbientFrom::Reading, place.readings.len()),
+        LightFrom::Photographs => {
+            let tells = |photo: &&Photo| metering::estimate(photo).0.is_some();
+            let told_by = place.photos.iter().filter(tells).count();
+            (AmbientFrom::Photographs, told_by)
+        }
+    };
+    if from == AmbientFrom::Photographs || told_by > 1 {
+        notes.say(Finding::AmbientGuessed {
+            lux: light.lux,
+            plus_minus_stops: light.stops_uncertainty,
+            from,
+            told_by,
+        });
+    }
+    let newest = place.readings.iter().rev();
+    AmbientLight {
+        from,
+        lux: Some(light.lux),
+        plus_minus_stops: light.stops_uncertainty,
+        white: newest
+            .filter_map(|reading| reading.kelvin)
+            .next()
+            .map(White::blackbody),
     }
 }

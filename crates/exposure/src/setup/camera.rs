@@ -134,7 +134,7 @@ pub(super) fn resolve<'a>(
     let said_deg = optics.and_then(|optics| optics.shutter_deg);
     let shutter_deg =
         or(said_deg, "shutter_deg", Some(practice.shutter_deg)).unwrap_or(practice.shutter_deg);
-    let rate = setup.shot_rate.unwrap_or(project.brief.rate);
+    let rate = setup.camera_rate(project.brief.rate);
     if setup.shot_rate.is_none() {
         assumed.push("rate");
     }

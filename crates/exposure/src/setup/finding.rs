@@ -1,5 +1,6 @@
 //! What a person should know of a setup, as data. The sentences stand in `says`.
 
+use super::ambient::AmbientFrom;
 use super::pulse::Pulse;
 use super::view::LensThere;
 use crate::closing::Closing;
@@ -109,13 +110,6 @@ pub enum Finding {
         /// What is wrong, with the value and the range allowed.
         why: String,
     },
-    /// A photograph whose figures can't be.
-    BadPhoto {
-        /// Its path.
-        file: String,
-        /// What is wrong, with the value and the range allowed.
-        why: String,
-    },
     /// More sensitivity than the maker wants of the camera.
     BeyondCamera {
         /// As set.
@@ -146,14 +140,16 @@ pub enum Finding {
         /// On which subjects.
         on: Vec<On>,
     },
-    /// It was estimated from photographs.
+    /// It was estimated from photographs, or its readings differ.
     AmbientGuessed {
         /// The estimate.
         lux: f64,
         /// It may be this much brighter or darker.
         plus_minus_stops: f64,
-        /// How many photographs it stands on.
-        photographs: usize,
+        /// Of what.
+        from: AmbientFrom,
+        /// How many of them.
+        told_by: usize,
     },
     /// No light at all.
     Dark {

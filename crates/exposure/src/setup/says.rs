@@ -1,5 +1,6 @@
 //! Findings in words: lower case, no full stop.
 
+use super::ambient::AmbientFrom;
 use super::finding::{Finding, Gap, On, What};
 use super::pulse::{Pulse, PulseOf};
 use crate::closing::{Change, Closing};
@@ -31,7 +32,6 @@ impl Finding {
                 format!("no {} is set, and no lens states one, so exposure is not computed", what.word())
             }
             Self::NotComputed { why } => why.clone(),
-            Self::BadPhoto { file, why } => format!("the photograph `{file}` is left out: {why}"),
             Self::BeyondCamera { iso, most } => {
                 format!("ISO {iso} is more than the {most} wanted of the camera at most")
             }
@@ -46,12 +46,18 @@ impl Finding {
                 "the ambient light on the {} is not known and counts as none; meter it, or photograph the place",
                 on.iter().map(|on| on.word()).collect::<Vec<_>>().join(" and ")
             ),
-            Self::AmbientGuessed { lux, plus_minus_stops, photographs } => format!(
-                "the ambient light is estimated from {} as {} lux, {} either way; a meter reading would say",
-                if *photographs == 1 { "1 photograph".into() } else { format!("{photographs} photographs") },
-                figures(*lux),
-                stops(*plus_minus_stops)
-            ),
+            Self::AmbientGuessed { lux, plus_minus_stops, from, told_by } => {
+                let (of, would_say) = match from {
+                    AmbientFrom::Reading => ("meter reading", "the setup's own ambient light"),
+                    _ => ("photograph", "a meter reading"),
+                };
+                format!(
+                    "the ambient light is estimated from {told_by} {of}{} as {} lux, {} either way; {would_say} would say",
+                    if *told_by == 1 { "" } else { "s" },
+                    figures(*lux),
+                    stops(*plus_minus_stops)
+                )
+            }
             Self::Dark { on } => format!("no light falls on the {}: 0 lux", on.word()),
             Self::Gap(gap) => gap_says(gap),
             Self::InverseSquare { item, sizes, trusted, stops: less } => format!(

@@ -62,7 +62,7 @@ pub(super) fn both(
         .enumerate()
         .filter_map(|(nth, used)| known(project, nth, used, practice, notes))
         .collect();
-    let ambient = ambient::on_both(project, setup, practice, notes);
+    let ambient = ambient::on_both(project, setup, notes);
     let scene = Scene {
         mains_hz: super::pulse::mains(project, setup, ambient, practice),
         kit,

@@ -15,7 +15,7 @@ active = [4, 3]
 id = "stairway"
 name = "Tiled stairway"
 mains_hz = 50
-readings = [{ lux = 90.0 }, { lux = 4.0, kelvin = 2200.0 }]
+readings = [{ lux = 4.0, kelvin = 2200.0 }]
 
 [[places]]
 id = "launderette"
@@ -202,7 +202,7 @@ fn ambient_light_comes_from_the_best_that_is_known() {
         from("place = \"stairway\"\n[setups.ambient]\nbackground_lux = 7.0\nkelvin = 3000.0\n");
     assert_eq!((said.from, said.lux), (AmbientFrom::Setup, Some(7.0)));
     assert_eq!(said.white.unwrap().kelvin, 3000.0);
-    // What it leaves out comes from the newest reading, in its own colour where it says one.
+    // What it leaves out comes from the reading, in its own colour where it says one.
     let half = from("place = \"stairway\"\n[setups.ambient]\nface_lux = 7.0\n");
     assert_eq!((half.from, half.lux), (AmbientFrom::Reading, Some(4.0)));
     assert_eq!(half.white.unwrap().kelvin, 2200.0);
@@ -219,6 +219,21 @@ fn ambient_light_comes_from_the_best_that_is_known() {
     both.places[2].readings = both.places[0].readings.clone();
     let got = judge(&both, &both.setups[0]).face.ambient;
     assert_eq!((got.from, got.lux), (AmbientFrom::Reading, Some(4.0)));
+    // By hand: 90 lux and 4, each give or take 0.2 stops, lie around √360 lux, log₂(90/4)/2 + 0.2 either way.
+    let by_day = model::Reading {
+        lux: 90.0,
+        kelvin: None,
+        ..both.places[2].readings[0].clone()
+    };
+    both.places[2].readings.insert(0, by_day);
+    let judged = judge(&both, &both.setups[0]);
+    near(judged.face.ambient.lux.unwrap(), 360.0_f64.sqrt());
+    near(judged.face.ambient.plus_minus_stops, 2.445_927);
+    assert!(
+        sentences(&judged)
+            .join("\n")
+            .contains("estimated from 2 meter readings as 19 lux")
+    );
 }
 
 #[test]

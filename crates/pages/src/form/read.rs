@@ -431,7 +431,7 @@ mod tests {
         let made: Day = read(&Day::NOUN, &posted(&[("latest_wrap", "26:30")]), &was).expect("read");
         assert_eq!(
             made.latest_wrap.map(|at| at.to_string()).as_deref(),
-            Some("26:30")
+            Some("02:30 (+1)")
         );
     }
 }

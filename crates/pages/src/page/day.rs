@@ -9,13 +9,14 @@ use crate::page::{cautions, pocket};
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
+use crate::song_strip;
 use axum::Router;
 use axum::extract::{RawQuery, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
-use model::{ClockTime, Day, DayId, Edit, PlaceId, Project, SetupId, Slot};
+use model::{ClockTime, Day, DayId, Edit, Minutes, PlaceId, Project, SetupId, Slot, Usual};
 use schedule::{DayPlan, Late, Now, Status, Strip};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -94,7 +95,7 @@ impl Asked {
             project
                 .days
                 .iter()
-                .min_by_key(|day| (&day.date, day.call))
+                .min_by_key(|day| (day.date, day.call))
                 .map(|day| day.id.to_string())
         };
         Ok(DayOptions {
@@ -246,7 +247,7 @@ fn draw(
     let plan = &one.plan;
     let line = charts::DayLine {
         project,
-        date: &crate::text::date(&plan.date),
+        date: &plan.date.in_words(),
         plan,
         curve: curve.map(|over| &over.curve),
         sky: &one.sky,
@@ -556,12 +557,20 @@ async fn pin_down(app: &Arc<App>, pin: &Pin) -> Result<String, Refused> {
     let moved = |at: ClockTime, from: ClockTime| {
         clock(i64::from(at.minutes()) + i64::from(shoot.minutes()) - i64::from(from.minutes()))
     };
-    let (start, end) = match strip {
-        Some(strip) => (
+    let song = song_strip::heard(app, &head).await.value().cloned();
+    let [start, end] = match strip {
+        Some(strip) => [
             moved(strip.start, strip.shoot)?,
             moved(strip.end, strip.shoot)?,
-        ),
-        None => (shoot, shoot.later(model::setup::USUAL_RIG_MINUTES)),
+        ],
+        None => {
+            let project = &head.project;
+            let setup = project.setup(&pin.setup);
+            let setup = setup.ok_or_else(|| Refused::Gone(format!("setup `{}`", pin.setup)))?;
+            let heard_s = project.heard_s(song.as_ref().map(|heard| &heard.map))(setup);
+            let usual = Usual::of(&project.practice);
+            Minutes::of(setup, project.brief.rate, heard_s, &usual).around(shoot)
+        }
     };
     let slot = Slot {
         shoot: Some(shoot),
@@ -717,13 +726,13 @@ mod tests {
         let call = "16:00".parse().expect("a clock");
         project.days.push(Day::new(
             DayId::new("d").expect("an id"),
-            "2026-11-13",
+            "2026-11-13".parse().expect("a date"),
             call,
         ));
         let options = asked.options(&project).expect("options");
         assert_eq!(
             options.now.map(|now| now.at.to_string()).as_deref(),
-            Some("25:20")
+            Some("01:20 (+1)")
         );
         assert_eq!(options.day.as_deref(), Some("d"));
         let wrong = Asked {

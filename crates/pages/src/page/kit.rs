@@ -15,6 +15,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use exposure::closing::{Change, Closing};
 use maud::{Markup, html};
+use model::clock::shown;
 use model::{Holding, KitId, Project, Sort};
 use serde::Deserialize;
 use std::sync::Arc;
@@ -87,7 +88,7 @@ fn in_short(project: &Project, report: &KitReport) -> Markup {
                             (Some(short), false) => { strong.warn { "they last on their reserve only. " } (shell::said(short)) }
                             (None, _) => {
                                 "they last"
-                                @if let Some(at) = &day.tightest { "; lowest at " (power::clock(at.at_min)) ", “" (item_name(project, &at.battery)) "” with " (format!("{:.0}", at.left_share * 100.0)) " % left" }
+                                @if let Some(at) = &day.tightest { "; lowest at " (shown(at.at_min)) ", “" (item_name(project, &at.battery)) "” with " (format!("{:.0}", at.left_share * 100.0)) " % left" }
                                 "."
                             }
                         }
@@ -122,16 +123,6 @@ const SORTS: [(Sort, &str); 15] = [
     (Sort::Other, "Other"),
 ];
 
-const fn holding(holding: Holding) -> &'static str {
-    match holding {
-        Holding::Own => "own",
-        Holding::Borrowed => "borrowed",
-        Holding::Rented => "rented",
-        Holding::Bought => "to be bought",
-        Holding::Missing => "missing",
-    }
-}
-
 fn list(project: &Project) -> Markup {
     html! {
         section aria-labelledby="things" {
@@ -149,7 +140,7 @@ fn list(project: &Project) -> Markup {
                                         @if item.count > 1 { (item.count) " × " }
                                         a href=(format!("/change/kit/{}", item.id)) { (item.called()) }
                                         span.faint {
-                                            ", " span.bad[item.holding == Holding::Missing] { (holding(item.holding)) }
+                                            ", " span.bad[item.holding == Holding::Missing] { (item.holding.label()) }
                                             @if !item.from.is_empty() { ", from " (item.from) }
                                             @if let Some(back) = &item.back_by { ", back by " time datetime=(back) { (back) } }
                                         }
@@ -171,7 +162,7 @@ fn power(project: &Project, day: &DayReport) -> Markup {
         section aria-labelledby=(format!("power-{}", day.day)) {
             h2 #(format!("power-{}", day.day)) { "Power over " time datetime=(day.date) { (day.date) } }
             @if !power.slots.is_empty() {
-                @let chart = charts::Power { project, date: &crate::text::date(&day.date), power, cards };
+                @let chart = charts::Power { project, date: &day.date.in_words(), power, cards };
                 (charts::figure(&chart, &format!("power-of-{}", day.day)))
             }
             div.columns {
@@ -194,7 +185,7 @@ fn power(project: &Project, day: &DayReport) -> Markup {
                         ul {
                             @for swap in &power.swaps {
                                 li {
-                                    (::power::clock(swap.at_min)) ": " (swap.items.iter().map(|id| item_name(project, id)).collect::<Vec<_>>().join(", "))
+                                    (shown(swap.at_min)) ": " (swap.items.iter().map(|id| item_name(project, id)).collect::<Vec<_>>().join(", "))
                                     " to “" (item_name(project, &swap.on.battery)) "” " (swap.on.piece)
                                 }
                             }

@@ -15,8 +15,9 @@ use axum::extract::{DefaultBodyLimit, Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
-use model::{Leave, Place, Project, SetupId};
-use scout::{PlaceReport, Source};
+use model::metering::LightFrom;
+use model::{Date, Leave, Place, Project, SetupId};
+use scout::PlaceReport;
 use serde::Deserialize;
 use std::sync::Arc;
 use std::time::Duration;
@@ -42,17 +43,21 @@ async fn show(
 ) -> Result<Response, Refused> {
     let head = app.head()?;
     let project = &head.project;
-    let date = asked.date.filter(|date| !date.is_empty());
+    let typed = asked.date.as_deref().filter(|date| !date.is_empty());
+    let date: Option<Date> = typed
+        .map(str::parse)
+        .transpose()
+        .map_err(Refused::Unreadable)?;
     let scouted = computed::scouted(&app, &head).await;
     let kit = computed::kit(&app, &head, None).await;
-    let skies = computed::skies(&app, &head, date.clone()).await;
-    let curves = computed::sky_curves(&app, &head, date.clone()).await;
+    let skies = computed::skies(&app, &head, date).await;
+    let curves = computed::sky_curves(&app, &head, date).await;
     let days = if project.days.is_empty() || project.setups.is_empty() {
         None
     } else {
         computed::days(&app, &head).await.value().cloned()
     };
-    let day = date.or_else(|| project.days.first().map(|day| day.date.clone()));
+    let day = date.or_else(|| project.days.first().map(|day| day.date));
     let body = html! {
         h1 { "Places" }
         div.columns {
@@ -67,7 +72,7 @@ async fn show(
                 form.row method="get" action="/places" {
                     div.field {
                         label for="date" { "Sky on" }
-                        input #date type="date" name="date" value=[day.as_deref()] data-size="number";
+                        input #date type="date" name="date" value=[day] data-size="number";
                     }
                     button.quiet { "Look" }
                 }
@@ -153,7 +158,7 @@ fn draw(
                             dt { "Light there" }
                             dd {
                                 data value=(lux(light.lux)) { (lux(light.lux)) } " lux, give or take " (format!("{:.1}", light.stops_uncertainty)) " stops "
-                                span.faint { @match light.source { Source::Photographs => "(from photographs)", _ => "(measured)" } }
+                                span.faint { @match light.source { LightFrom::Photographs => "(from photographs)", _ => "(measured)" } }
                             }
                         }
                         @for reading in &place.readings {
@@ -193,7 +198,7 @@ fn draw(
 /// The sky over a place: what happens when.
 fn sky_of(place: &Place, sky: &PlaceSky, over: &Over) -> Markup {
     let report = &sky.sky;
-    let date = report.date.to_string();
+    let date = Date::from(report.date);
     let curve = over.curves.iter().find(|one| one.date == date);
     let plan = over
         .days
@@ -201,7 +206,7 @@ fn sky_of(place: &Place, sky: &PlaceSky, over: &Over) -> Markup {
     html! {
         h3 { "Sky on " time datetime=(date) { (date) } }
         @if let Some(curve) = curve {
-            @let sky = charts::Sky { place, date: &crate::text::date(&date), curve: &curve.curve, plan: plan.map(|one| &one.plan) };
+            @let sky = charts::Sky { place, date: &date.in_words(), curve: &curve.curve, plan: plan.map(|one| &one.plan) };
             (charts::figure(&sky, &format!("sky-{}-{date}", place.id)))
         }
         details {

@@ -434,7 +434,9 @@ async function begin() {
   for (const time of document.querySelectorAll('time[data-at]')) {
     const ms = Number(time.dataset.at) * 1000;
     time.dateTime = new Date(ms).toISOString();
-    time.textContent = clock(ms);
+    // The day it lies in stays behind it: `02:30 (+1)`.
+    const next = time.textContent.match(/ \(\+\d\)$/);
+    time.textContent = clock(ms) + (next ? next[0] : '');
   }
   for (const day of document.querySelectorAll('time[data-date]')) {
     day.textContent = new Date(`${day.dataset.date}T12:00:00Z`).toLocaleDateString(undefined, { weekday: 'long', day: 'numeric', month: 'long', year: 'numeric', timeZone: 'UTC' });

@@ -92,7 +92,7 @@ pub(super) fn day(pocket: &Pocket) -> Markup {
     html! {
         section #day aria-labelledby="day-title" {
             h2 #day-title tabindex="-1" { "Day" }
-            @if !pocket.date.is_empty() { p { time datetime=(pocket.date) data-date=(pocket.date) { (pocket.date) } } }
+            @if let Some(date) = pocket.date { p { time datetime=(date) data-date=(date) { (date) } } }
             @if let Some(call) = &pocket.call {
                 p .when { "call " b { (time(call)) } @if let Some(wrap) = &pocket.wrap { ", wrap " b { (time(wrap)) } } @if let Some(latest) = &pocket.latest_wrap { ", at the latest " (time(latest)) } }
             }

@@ -21,10 +21,10 @@ fn night() -> Pocket {
         title: "Paper Weather".into(),
         artist: "Ilse Quarry".into(),
         project: "0123456789ab".into(),
-        date: "2026-11-20".into(),
+        date: Some("2026-11-20".parse().unwrap()),
         zone: Some("Europe/Lisbon".into()),
         call: Some(clock("16:30", 1_795_192_200)),
-        wrap: Some(clock("25:10", 1_795_223_400)),
+        wrap: Some(clock("01:10 (+1)", 1_795_223_400)),
         meal: Some([clock("20:00", 1_795_204_800), clock("20:30", 1_795_206_600)]),
         setups: vec![SetupView {
             id: quay.clone(),
@@ -64,7 +64,7 @@ fn night() -> Pocket {
         late: vec![LateLine {
             at: clock("20:30", 1_795_206_600),
             next: "Quay, close".into(),
-            cells: vec![(30, "drop Lamps; wrap 25:00".into())],
+            cells: vec![(30, "drop Lamps; wrap 01:00 (+1)".into())],
         }],
         batteries: vec![BatteryView {
             id: KitId::new("np").unwrap(),
@@ -83,7 +83,7 @@ fn night() -> Pocket {
             name: "Ilse Quarry".into(),
             role: "performer".into(),
             contact: "by phone".into(),
-            hours: "16:00–26:00".into(),
+            hours: "16:00–02:00 (+1)".into(),
         }],
         care: vec![Care {
             name: "edge".into(),

@@ -5,7 +5,7 @@ use cautions::{Caution, Kind};
 use exposure::Judgement;
 use exposure::setup::On;
 use kit::{Cause, Packing};
-use model::{DayId, Holding, PlaceId, Project, SetupId};
+use model::{Date, DayId, Holding, PlaceId, Project, SetupId};
 use power::Tightest;
 use serde::Serialize;
 
@@ -47,7 +47,7 @@ pub struct DaySummary {
     /// Which day.
     pub day: DayId,
     /// Its date.
-    pub date: String,
+    pub date: Date,
     /// Where power falls short first, as a sentence, the dark before a mere reserve; none when it lasts.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub short: Option<String>,
@@ -100,7 +100,7 @@ pub(super) fn summary(
                 let dark = shortages.iter().find(|shortage| !shortage.dark.is_empty());
                 DaySummary {
                     day: day.day.clone(),
-                    date: day.date.clone(),
+                    date: day.date,
                     short: dark.or(shortages.first()).map(ToString::to_string),
                     dark: dark.is_some(),
                     tightest: tightest.clone(),

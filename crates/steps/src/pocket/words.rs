@@ -338,11 +338,9 @@ pub(super) fn care(project: &Project, cautions: &[Caution]) -> Vec<Care> {
 pub(super) fn moments(days: &[PlaceSky], date: sky::Date, from_s: i64, to_s: i64) -> Vec<Moment> {
     let mut all: Vec<(i64, String, &'static str)> = Vec::new();
     let mut say = |when: sky::When, what| {
-        let text = match when.date() == date {
-            true => when.clock(),
-            false => later(&when.clock()),
-        };
-        all.push((when.unix_s(), text, what));
+        let at: ClockTime = when.clock().parse().unwrap_or_default();
+        let at = at.later(24 * 60 * u32::from(when.date() != date));
+        all.push((when.unix_s(), at.to_string(), what));
     };
     for day in days {
         for event in &day.sky.events {
@@ -390,17 +388,6 @@ pub(super) fn moments(days: &[PlaceSky], date: sky::Date, from_s: i64, to_s: i64
     out
 }
 
-/// A clock of the following day, counted on.
-fn later(clock: &str) -> String {
-    let read = clock
-        .split_once(':')
-        .and_then(|(hours, minutes)| Some((hours.parse::<u32>().ok()?, minutes)));
-    match read {
-        Some((hours, minutes)) => format!("{}:{minutes}", hours + 24),
-        None => clock.to_owned(),
-    }
-}
-
 fn event_called(what: sky::What) -> Option<&'static str> {
     Some(match what {
         sky::What::Sunset => "sunset",
@@ -423,7 +410,6 @@ mod tests {
     fn numbers_and_clocks_are_plain() {
         assert_eq!(plain(2.80), "2.8");
         assert_eq!(plain(50.0), "50");
-        assert_eq!(later("06:59"), "30:59");
         assert_eq!(fraction("5/2"), 2.5);
         assert_eq!(fraction("1"), 1.0);
         assert_eq!(fraction("1/0"), 1.0);

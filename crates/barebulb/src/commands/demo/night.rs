@@ -91,7 +91,7 @@ impl Night {
             .iter()
             .flat_map(|day| &day.power.slots)
             .find(|slot| slot.setup.as_str() == BLUE.1)
-            .map(|slot| [slot.shoot_min, slot.end_min].map(power::clock));
+            .map(|slot| [slot.shoot_min, slot.end_min].map(model::clock::shown));
         let (skies, _) = job.skies(Some(BLUE.0), None, None)?;
         let blue_hour = skies
             .first()

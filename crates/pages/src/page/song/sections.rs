@@ -11,6 +11,7 @@ use axum::Json;
 use axum::extract::State;
 use listen::correct::{self, Snap};
 use maud::{Markup, html};
+use model::section::letter;
 use model::{Correction, Corrections, Edit, MarkedSection, SongMap, SongTime, Stretch};
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -102,17 +103,6 @@ fn text<'a>(fields: &'a Fields, name: &str) -> Option<&'a str> {
         .get(name)
         .and_then(|values| values.last())
         .map(|text| text.trim())
-}
-
-/// A letter as typed.
-fn letter(text: &str) -> Result<String, String> {
-    if text.is_empty() {
-        Err("a section needs a letter".into())
-    } else if text.len() > 32 {
-        Err("a letter is one letter, or a short word".into())
-    } else {
-        Ok(text.to_owned())
-    }
 }
 
 /// The sections that were typed over those of `map`. What was not touched stays exactly where it is; of
