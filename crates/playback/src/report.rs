@@ -1,6 +1,7 @@
 //! A file made, in the shape the command line prints and the check reads.
 
 use crate::make::Made;
+use crate::speed::Speed;
 use serde::Serialize;
 
 /// Where everything in one file lies, in seconds of the file unless a field says otherwise.
@@ -10,8 +11,8 @@ pub struct Report {
     pub rate_hz: u32,
     /// How long the file is.
     pub length_s: f64,
-    /// Song seconds per second of the file, as a fraction: `5/2`.
-    pub speed: String,
+    /// Song seconds per second of the file; written as a fraction, `5/2`.
+    pub speed: Speed,
     /// Whether the song was stretched with its pitch kept.
     pub pitch_kept: bool,
     /// The song's time, on the song, where it is first heard.
@@ -76,7 +77,7 @@ pub fn report(made: &Made) -> Report {
     Report {
         rate_hz: layout.rate_hz,
         length_s: seconds(layout.samples),
-        speed: layout.speed.to_string(),
+        speed: layout.speed,
         pitch_kept: made.pitch_kept,
         starts_at_s: layout.song_at(layout.music_start).seconds(),
         music_start_s: seconds(layout.music_start),

@@ -2,6 +2,7 @@
 
 use crate::Error;
 use model::Ratio;
+use serde::{Serialize, Serializer};
 use std::fmt;
 
 /// Song seconds per second of playback, an exact fraction above zero in lowest terms: 2 plays the
@@ -152,6 +153,12 @@ impl Speed {
     }
 }
 
+impl Serialize for Speed {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(self)
+    }
+}
+
 impl fmt::Display for Speed {
     /// `2`, or `5/2`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -199,6 +206,15 @@ mod tests {
             let speed = Speed::from(rate(shot.0, shot.1).over(rate(shown.0, shown.1)));
             assert_eq!((speed.num(), speed.den()), expected);
             assert!((speed.semitones() - semitones).abs() < 1e-4, "{speed}");
+        }
+    }
+
+    #[test]
+    fn it_is_written_as_a_fraction_that_reads_back() {
+        for (num, den, text) in [(2, 1, "2"), (5, 2, "5/2"), (1000, 1001, "1000/1001")] {
+            let speed = Speed::new(num, den).unwrap();
+            assert_eq!(serde_json::to_value(speed).unwrap(), text);
+            assert_eq!(Speed::parse(text).unwrap(), speed);
         }
     }
 

@@ -453,8 +453,8 @@ impl Job {
                         stretch_start_s: report.stretch_start_s,
                         stretch_end_s: report.stretch_end_s,
                         song_at_stretch_s: report.song_at_stretch_s,
-                        speed: words::fraction(&report.speed),
-                        speed_text: report.speed.clone(),
+                        speed: report.speed.value(),
+                        speed_text: report.speed.to_string(),
                         pitch_kept: report.pitch_kept,
                     });
                     known.insert(key, view.sounds.len() - 1);

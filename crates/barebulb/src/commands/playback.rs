@@ -34,10 +34,12 @@ fn text(files: &[PlaybackFile]) -> String {
         ..
     } in files
     {
-        let pitch = match (file.speed.as_str(), file.pitch_kept) {
-            ("1", _) => "as it is".to_owned(),
-            (speed, true) => format!("at {speed} times its speed, pitch kept"),
-            (speed, false) => format!("at {speed} times its speed, pitch following"),
+        let (speed, kept) = (file.speed, file.pitch_kept);
+        let pitch = if speed.is_one() {
+            "as it is".to_owned()
+        } else {
+            let pitch = if kept { "kept" } else { "following" };
+            format!("at {speed} times its speed, pitch {pitch}")
         };
         let _ = writeln!(out, "{name}  {pitch}");
         let _ = writeln!(

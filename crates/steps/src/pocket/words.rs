@@ -17,15 +17,6 @@ fn plain(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// `5/2` as a number; 1 where it is none.
-pub(super) fn fraction(text: &str) -> f64 {
-    let read = || {
-        let (num, den) = text.split_once('/').unwrap_or((text, "1"));
-        Some(num.trim().parse::<f64>().ok()? / den.trim().parse::<f64>().ok()?)
-    };
-    read().filter(|value| value.is_finite()).unwrap_or(1.0)
-}
-
 /// A thing of the kit as a person calls it.
 pub(super) fn item<'a>(project: &'a Project, id: &'a KitId) -> &'a str {
     project.item(id).map_or(id.as_str(), |item| item.called())
@@ -410,8 +401,5 @@ mod tests {
     fn numbers_and_clocks_are_plain() {
         assert_eq!(plain(2.80), "2.8");
         assert_eq!(plain(50.0), "50");
-        assert_eq!(fraction("5/2"), 2.5);
-        assert_eq!(fraction("1"), 1.0);
-        assert_eq!(fraction("1/0"), 1.0);
     }
 }
