@@ -15,6 +15,8 @@ static STOP: AtomicBool = AtomicBool::new(false);
 pub struct Screen {
     json: bool,
     bar: Mutex<Option<ProgressBar>>,
+    /// What steps noted and was shown.
+    noted: Mutex<Vec<String>>,
 }
 
 impl Screen {
@@ -22,6 +24,7 @@ impl Screen {
     pub fn new(json: bool) -> Self {
         let on_stop = || {
             if STOP.swap(true, Ordering::SeqCst) {
+                #[expect(clippy::exit, reason = "asked for a second time: at once")]
                 std::process::exit(130);
             }
         };
@@ -30,6 +33,7 @@ impl Screen {
         Self {
             json,
             bar: Mutex::new(None),
+            noted: Mutex::default(),
         }
     }
 
@@ -136,6 +140,15 @@ impl Progress for Screen {
             && let Some(bar) = held.as_ref()
         {
             bar.set_position((f64::from(done.clamp(0.0, 1.0)) * 1000.0) as u64);
+        }
+    }
+
+    fn note(&self, says: &str) {
+        if let Ok(mut noted) = self.noted.lock()
+            && !noted.iter().any(|one| one == says)
+        {
+            noted.push(says.to_owned());
+            Self::note(self, says);
         }
     }
 

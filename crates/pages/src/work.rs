@@ -30,6 +30,8 @@ pub struct Standing {
     pub share: Option<f32>,
     /// How it ended, once it has.
     pub end: Option<End>,
+    /// What went otherwise than it should, one sentence each.
+    pub notes: Vec<String>,
     /// When it began.
     pub begun: Instant,
 }
@@ -51,6 +53,7 @@ struct Moving {
     done: usize,
     share: Option<f32>,
     end: Option<End>,
+    notes: Vec<String>,
     told: Instant,
 }
 
@@ -104,6 +107,7 @@ impl Work {
             stage: moving.stage.clone(),
             share,
             end: moving.end.clone(),
+            notes: moving.notes.clone(),
             begun: self.begun,
         }
     }
@@ -128,6 +132,13 @@ impl Progress for Work {
     }
     fn share(&self, done: f32) {
         self.change(|moving| moving.share = Some(done.clamp(0.0, 1.0)));
+    }
+    fn note(&self, says: &str) {
+        self.change(|moving| {
+            if !moving.notes.iter().any(|one| one == says) {
+                moving.notes.push(says.to_owned());
+            }
+        });
     }
     fn keep_going(&self) -> bool {
         !self.stop.load(Ordering::Relaxed)
@@ -193,6 +204,7 @@ impl Works {
                 done: 0,
                 share: None,
                 end: None,
+                notes: Vec::new(),
                 told: now,
             }),
             events: events.clone(),
@@ -227,7 +239,7 @@ pub fn draw(all: &[Standing], token: &str) -> Markup {
         .iter()
         .filter(|one| match &one.end {
             None => one.begun.elapsed() > Duration::from_millis(300),
-            Some(End::Done(says)) => says.is_some(),
+            Some(End::Done(says)) => says.is_some() || !one.notes.is_empty(),
             Some(End::Stopped | End::Failed(_)) => true,
         })
         .collect();
@@ -254,6 +266,7 @@ pub fn draw(all: &[Standing], token: &str) -> Markup {
                         Some(End::Stopped) => { span { "Stopped; what was done so far is kept." } }
                         Some(End::Failed(why)) => { span.bad { (said(why)) } }
                     }
+                    @for note in &one.notes { span.warn { (said(note)) } }
                 }
             }
         }

@@ -44,6 +44,9 @@ pub enum Error {
     /// Cautions.
     #[error(transparent)]
     Cautions(#[from] cautions::Error),
+    /// A fault of the program itself.
+    #[error("{0}")]
+    Fault(String),
     /// A value of the practice that won't do.
     #[error("{0}")]
     Practice(String),

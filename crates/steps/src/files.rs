@@ -118,7 +118,13 @@ impl Job {
             path: self.folder.to_document(&found)?,
         };
         // A project that can't be written is still read with the file where it now lies.
-        let _ = self.edit(&edit);
+        if let Err(error) = self.edit(&edit) {
+            progress.note(&format!(
+                "`{}` was found at `{}`, which could not be written down: {error}",
+                file.path,
+                found.display()
+            ));
+        }
         Ok(Some(found))
     }
 
@@ -196,6 +202,31 @@ mod tests {
             expand(&[empty.path().to_path_buf()]),
             Err(Error::NothingFound(_))
         ));
+    }
+
+    #[test]
+    fn a_file_found_elsewhere_that_cannot_be_written_down_is_told() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut job = Job::create(dir.path(), &model::Project::default()).unwrap();
+        let card = tempfile::tempdir().unwrap();
+        std::fs::write(card.path().join("b.wav"), "sound").unwrap();
+        let (hash, bytes) = media::hash_file(&card.path().join("b.wav"), &|| true).unwrap();
+        let path = card.path().join("a.wav").to_string_lossy().into_owned();
+        // The document knows nothing of such a file, so it refuses.
+        let file = MediaFile {
+            path,
+            hash,
+            bytes,
+            extra: Default::default(),
+        };
+        let noted = crate::progress::Noted::default();
+        let found = job.locate(&file, &noted).unwrap();
+        assert_eq!(found, Some(card.path().join("b.wav")));
+        let noted = noted.0.into_inner().unwrap();
+        assert!(
+            matches!(noted.as_slice(), [one] if one.contains("could not be written down")),
+            "{noted:?}"
+        );
     }
 
     #[test]

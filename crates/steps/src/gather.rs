@@ -3,6 +3,7 @@
 //! What was computed before comes from the cache, so a stopped run goes on where it was.
 
 use crate::error::{Trouble, because};
+use crate::job::keep;
 use crate::{Error, Job, Progress, song};
 use assemble::Meter;
 use media::{Probe, TakeAudio, Tools};
@@ -207,7 +208,7 @@ impl Gathering<'_> {
 
     fn fill(&self, state: &mut TakeState, path: &Path, performer: u32) -> Result<(), Error> {
         let take = &state.take;
-        let probe = probed(self.cache, self.tools, &take.file.hash, path)?;
+        let probe = probed(self.cache, self.tools, &take.file.hash, path, self.progress)?;
         let heard = match &take.placed_by_hand {
             Some(hand) => Heard {
                 placement: Placement {
@@ -220,9 +221,9 @@ impl Gathering<'_> {
                 Some(heard) => heard,
                 None => {
                     let heard = self.hear(path, &probe)?;
-                    let _ = self
-                        .cache
-                        .put_json(PLACEMENT, sync::VERSION, &self.key(take), &heard);
+                    let key = self.key(take);
+                    let kept = (PLACEMENT, sync::VERSION, key.as_str());
+                    keep(self.cache, kept, &heard, self.progress);
                     heard
                 }
             },
@@ -322,7 +323,8 @@ impl Gathering<'_> {
             },
         )?;
         let track = meter.finish();
-        let _ = self.cache.put_json(PICTURE, PICTURE_VERSION, hash, &track);
+        let kept = (PICTURE, PICTURE_VERSION, hash.as_str());
+        keep(self.cache, kept, &track, self.progress);
         Ok(Some(track))
     }
 }
@@ -333,12 +335,13 @@ pub(crate) fn probed(
     tools: &Result<Tools, media::Error>,
     hash: &str,
     path: &Path,
+    progress: &dyn Progress,
 ) -> Result<Probe, Error> {
     if let Some(probe) = cache.get_json(PROBE, PROBE_VERSION, hash) {
         return Ok(probe);
     }
     let probe = media::probe(path, tools.as_ref().ok()).map_err(|error| because(tools, error))?;
-    let _ = cache.put_json(PROBE, PROBE_VERSION, hash, &probe);
+    keep(cache, (PROBE, PROBE_VERSION, hash), &probe, progress);
     Ok(probe)
 }
 

@@ -3,9 +3,13 @@
 use crate::{Error, Progress};
 use media::Tools;
 use model::{Edit, Project};
+use serde::Serialize;
 use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 use store::{Cache, Folder, RevisionId, Store, UnixMs};
+
+/// The most the cache may hold.
+const CACHE_BYTES: u64 = 20_000_000_000;
 
 /// One video's folder, opened: the document, the cache and the tools at hand.
 pub struct Job {
@@ -14,6 +18,19 @@ pub struct Job {
     pub(crate) cache: Cache,
     pub(crate) tools: Result<Tools, media::Error>,
     pub(crate) project: Project,
+}
+
+/// Keeps `value` in the cache under its kind, version and key. Where that can't be done, work goes on and whoever
+/// watches is told.
+pub(crate) fn keep<T: Serialize>(
+    cache: &Cache,
+    (kind, version, key): (&str, u32, &str),
+    value: &T,
+    progress: &dyn Progress,
+) {
+    if let Some(why) = cache.put_json(kind, version, key, value) {
+        progress.note(&why);
+    }
 }
 
 /// The clock, as the store wants it. Read here so that nothing below has to.
@@ -54,7 +71,7 @@ impl Job {
 
     fn with(folder: Folder, mut store: Store) -> Result<Self, Error> {
         let (_, project) = store.head()?;
-        let cache = Cache::new(folder.cache());
+        let cache = Cache::new(folder.cache(), CACHE_BYTES);
         Ok(Self {
             folder,
             store,
@@ -123,5 +140,25 @@ impl Job {
         } else {
             Err(Error::Stopped)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::progress::Noted;
+
+    #[test]
+    fn what_cannot_be_kept_is_told() {
+        let dir = tempfile::tempdir().unwrap();
+        let taken = dir.path().join("cache");
+        std::fs::write(&taken, "a file where the folder should be").unwrap();
+        let noted = Noted::default();
+        keep(&Cache::new(taken, 1_000), ("beats", 1, "k"), &1, &noted);
+        let noted = noted.0.into_inner().unwrap();
+        assert!(
+            matches!(noted.as_slice(), [one] if one.contains("could not keep beats")),
+            "{noted:?}"
+        );
     }
 }

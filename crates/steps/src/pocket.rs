@@ -442,7 +442,7 @@ impl Job {
             let index = match known.get(&key) {
                 Some(index) => *index,
                 None => {
-                    let m4a = self.small("phone-sound", &key, |tools| {
+                    let m4a = self.small(("phone-sound", key.as_str()), progress, |tools| {
                         media::phone_sound(&path, left, tools, &|| progress.keep_going())
                     })?;
                     let report = &file.report;
@@ -502,9 +502,13 @@ impl Job {
                 *turn += 1;
                 let file = &place.photos[at].file;
                 let made = match self.locate(file, progress)? {
-                    Some(path) => self.small("phone-picture", &file.hash, |tools| {
-                        media::phone_picture(&path, PICTURE_PX, tools, &|| progress.keep_going())
-                    }),
+                    Some(path) => {
+                        self.small(("phone-picture", file.hash.as_str()), progress, |tools| {
+                            media::phone_picture(&path, PICTURE_PX, tools, &|| {
+                                progress.keep_going()
+                            })
+                        })
+                    }
                     None => {
                         notes.push(format!(
                             "the photograph `{}` is not where it was, so it is not on the page",
@@ -538,8 +542,8 @@ impl Job {
     /// What was made small before, or `make` of it.
     fn small(
         &self,
-        kind: &str,
-        key: &str,
+        (kind, key): (&str, &str),
+        progress: &dyn Progress,
         make: impl FnOnce(&media::Tools) -> Result<Vec<u8>, media::Error>,
     ) -> Result<Vec<u8>, Error> {
         if let Some(made) = self.cache.get(kind, SMALL_VERSION, key) {
@@ -550,7 +554,9 @@ impl Job {
             why: why.to_string(),
         })?;
         let made = make(tools)?;
-        let _ = self.cache.put(kind, SMALL_VERSION, key, &made);
+        if let Some(why) = self.cache.put(kind, SMALL_VERSION, key, &made) {
+            progress.note(&why);
+        }
         Ok(made)
     }
 }

@@ -1,6 +1,7 @@
 //! The song: taken in, listened to once, read as a ruler with the person's corrections.
 
 use crate::error::because;
+use crate::job::keep;
 use crate::{Error, Job, Progress};
 use listen::{Listening, Sound};
 use media::Audio;
@@ -110,9 +111,8 @@ impl Job {
             }
             file.path = self.folder.to_document(&target)?;
         }
-        let _ = self
-            .cache
-            .put_json(KIND, listen::VERSION, &file.hash, &listening);
+        let kept = (KIND, listen::VERSION, file.hash.as_str());
+        keep(&self.cache, kept, &listening, progress);
         let song = Song {
             file,
             length: length(&audio),
@@ -144,9 +144,8 @@ impl Job {
                 progress.stage("listening to the song", 0);
                 let audio = self.song_audio(&song, progress)?;
                 let listening = hear(&audio, progress)?;
-                let _ = self
-                    .cache
-                    .put_json(KIND, listen::VERSION, &song.file.hash, &listening);
+                let kept = (KIND, listen::VERSION, song.file.hash.as_str());
+                keep(&self.cache, kept, &listening, progress);
                 listening
             }
         };

@@ -82,7 +82,7 @@ impl Job {
 
     fn one_take(&self, path: &Path, progress: &dyn Progress) -> Result<Take, Error> {
         let file = self.media_file(path, progress)?;
-        probed(&self.cache, &self.tools, &file.hash, path)?;
+        probed(&self.cache, &self.tools, &file.hash, path, progress)?;
         let (setup, pass) = setup_from_name(self.project(), path);
         Ok(Take {
             id: id_from_name(path),

@@ -5,6 +5,7 @@
 
 use crate::error::because;
 use crate::gather::probed;
+use crate::job::keep;
 use crate::{Error, Job, Progress};
 use media::Probe;
 use model::{Picture, Take, TakeId};
@@ -144,7 +145,7 @@ impl Job {
         let Some(path) = self.locate(&take.file, progress)? else {
             return Ok(None);
         };
-        let probe = probed(&self.cache, &self.tools, &take.file.hash, &path)?;
+        let probe = probed(&self.cache, &self.tools, &take.file.hash, &path, progress)?;
         Ok(Some((path, probe)))
     }
 
@@ -155,9 +156,8 @@ impl Job {
         }
         let tools = self.tools.as_ref().ok()?;
         let gap = media::key_frame_gap_s(path, tools, &|| progress.keep_going()).ok()?;
-        let _ = self
-            .cache
-            .put_json(KIND, GAP_VERSION, &take.file.hash, &gap);
+        let kept = (KIND, GAP_VERSION, take.file.hash.as_str());
+        keep(&self.cache, kept, &gap, progress);
         Some(gap)
     }
 
@@ -178,6 +178,7 @@ impl Job {
             progress.share(share);
             progress.keep_going()
         })?;
+        self.cache.made(&out);
         Ok(out)
     }
 
@@ -213,7 +214,10 @@ impl Job {
                     |at_s| media::extract_still(&path, &probe, tools, at_s, STILL_WIDTH, &out);
                 // The best moment may lie behind the last frame; a file may end early.
                 match still(at_s).or_else(|_| still(0.0)) {
-                    Ok(()) => made += 1,
+                    Ok(()) => {
+                        self.cache.made(&out);
+                        made += 1;
+                    }
                     Err(error @ (media::Error::DiskFull { .. } | media::Error::Io { .. })) => {
                         return Err(error.into());
                     }

@@ -3,7 +3,7 @@
 //!
 //! * [`Store`] opens `project.sqlite`, applies edits, goes back and forward, shows the history.
 //! * [`Folder`] knows where things lie in a project's folder.
-//! * [`Cache`] keeps what can be computed again.
+//! * [`Cache`] keeps what can be computed again, up to a bound.
 //!
 //! # What it promises
 //! When a call that edits has returned, its revision is on disk (write-ahead log,
@@ -12,7 +12,7 @@
 //! starts a branch.
 //!
 //! # What it does not do
-//! It reads no clock (the time is an argument), knows nothing of media, and decides nothing about
+//! It reads no clock but for when an entry of the cache was last used (the time is an argument), knows nothing of media, and decides nothing about
 //! whether an edit makes sense: that is the document's own affair.
 
 mod backup;
@@ -28,7 +28,7 @@ mod revision;
 mod schema;
 mod store;
 
-pub use cache::Cache;
+pub use cache::{Cache, used_at};
 pub use error::{BoxedRefusal, Error};
 pub use folder::Folder;
 pub use revision::{Check, Entry, RevisionId, UnixMs};

@@ -132,7 +132,7 @@ mod unix {
             drop(store);
             let beside = Store::create(&dir.join("new"), &world::project(), NOW);
             assert!(is_sentence(&beside.err().unwrap().to_string()));
-            let cache = Cache::new(dir.join("cache"));
+            let cache = Cache::new(dir.join("cache"), 1 << 30);
             assert!(
                 cache
                     .put("peaks", 1, "k", b"x")
@@ -229,7 +229,7 @@ mod unix {
         // Still as full as before: it opens, for reading at least, with everything acknowledged.
         let mut store = Store::open_with(dir, impatient()).unwrap();
         assert_eq!(&store.head().unwrap(), kept.last().unwrap());
-        let cache = Cache::new(dir.join("cache"));
+        let cache = Cache::new(dir.join("cache"), 1 << 30);
         assert!(cache.put("peaks", 1, "k", &[0; 9_000_000]).is_some());
         if let Some(ballast) = ballast {
             drop(store);
