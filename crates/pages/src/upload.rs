@@ -4,8 +4,11 @@ use crate::app::App;
 use crate::door::Session;
 use crate::posted::{TOKEN_HEADER, is_meant};
 use crate::refusal::Refused;
-use axum::extract::multipart::{Field, Multipart};
-use axum::extract::{FromRequest, FromRequestParts as _, Request};
+use axum::body::Bytes;
+use axum::extract::multipart::{Field, Multipart, MultipartError};
+use axum::extract::{DefaultBodyLimit, FromRequest, FromRequestParts as _, Request};
+use axum::http::StatusCode;
+use axum::http::header::CONTENT_LENGTH;
 use axum::response::{IntoResponse, Response};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -34,6 +37,17 @@ impl Kind {
             Self::Take => 900 << 20,
             Self::Photo => 60 << 20,
             Self::Log => 30 << 20,
+        }
+    }
+
+    /// The most that may come in at once, all files and fields together, bytes.
+    pub const fn most_at_once(self) -> u64 {
+        match self {
+            // One song, with what the form puts around it.
+            Self::Song => (400 << 20) + (1 << 20),
+            Self::Take => 4000 << 20,
+            Self::Photo => 2000 << 20,
+            Self::Log => 100 << 20,
         }
     }
 
@@ -123,16 +137,15 @@ impl Upload {
             .and_then(|value| value.to_str().ok())
             .is_some_and(|token| is_meant(&session, token));
         let said = |refused: Refused| refused.into_response();
-        if let Some(length) = parts.headers.get(axum::http::header::CONTENT_LENGTH)
-            && let Some(length) = length
-                .to_str()
-                .ok()
-                .and_then(|text| text.parse::<u64>().ok())
-            && length > kind.most_bytes() + (1 << 20)
-        {
-            return Err(said(too_large("what was sent", kind)));
+        // What says how long it is is refused before it is read; the others as soon as they are too long.
+        let length = parts.headers.get(CONTENT_LENGTH);
+        let length = length.and_then(|value| value.to_str().ok()?.parse::<u64>().ok());
+        if length.is_some_and(|length| length > kind.most_at_once()) {
+            return Err(said(too_much(kind)));
         }
-        let request = Request::from_parts(parts, body);
+        let mut request = Request::from_parts(parts, body);
+        let most = usize::try_from(kind.most_at_once()).unwrap_or(usize::MAX);
+        DefaultBodyLimit::max(most).apply(&mut request);
         let mut form = Multipart::from_request(request, app).await.map_err(|_| {
             said(Refused::Unreadable(
                 "the form holds no files; choose some and send it again".into(),
@@ -152,10 +165,8 @@ impl Upload {
             fields: BTreeMap::new(),
             folder,
         };
-        let broken = |_| {
-            Refused::Unreadable("what was sent broke off or can't be read; send it again".into())
-        };
-        while let Some(field) = form.next_field().await.map_err(broken).map_err(said)? {
+        let broken = |error| said(broken(&error, kind));
+        while let Some(field) = form.next_field().await.map_err(broken)? {
             let name = field.name().unwrap_or_default().to_owned();
             match field.file_name().map(plain_name) {
                 Some(file) => {
@@ -175,7 +186,7 @@ impl Upload {
                     }
                 }
                 None => {
-                    let text = small(field).await.map_err(said)?;
+                    let text = small(field, kind).await.map_err(said)?;
                     if name == "token" {
                         meant = meant || is_meant(&upload.session, text.trim());
                     } else {
@@ -199,9 +210,27 @@ fn too_large(what: &str, kind: Kind) -> Refused {
     ))
 }
 
-async fn small(mut field: Field<'_>) -> Result<String, Refused> {
+fn too_much(kind: Kind) -> Refused {
+    if kind == Kind::Song {
+        return too_large("what was sent", kind);
+    }
+    Refused::TooLarge(format!(
+        "what was sent is larger than the {} MB a page takes in at once; send it in parts",
+        kind.most_at_once() >> 20
+    ))
+}
+
+fn broken(error: &MultipartError, kind: Kind) -> Refused {
+    if error.status() == StatusCode::PAYLOAD_TOO_LARGE {
+        too_much(kind)
+    } else {
+        Refused::Unreadable("what was sent broke off or can't be read; send it again".into())
+    }
+}
+
+async fn small(mut field: Field<'_>, kind: Kind) -> Result<String, Refused> {
     let mut bytes = Vec::new();
-    while let Some(chunk) = next(&mut field).await? {
+    while let Some(chunk) = next(&mut field, kind).await? {
         if bytes.len() + chunk.len() > MOST_FIELD {
             return Err(Refused::TooLarge("a field of the form is too long".into()));
         }
@@ -211,10 +240,8 @@ async fn small(mut field: Field<'_>) -> Result<String, Refused> {
         .map_err(|_| Refused::Unreadable("a field of the form is not text".into()))
 }
 
-async fn next(field: &mut Field<'_>) -> Result<Option<axum::body::Bytes>, Refused> {
-    field.chunk().await.map_err(|_| {
-        Refused::Unreadable("what was sent broke off or can't be read; send it again".into())
-    })
+async fn next(field: &mut Field<'_>, kind: Kind) -> Result<Option<Bytes>, Refused> {
+    field.chunk().await.map_err(|error| broken(&error, kind))
 }
 
 /// The first bytes a file is known by.
@@ -227,7 +254,7 @@ async fn write(mut field: Field<'_>, path: &Path, name: &str, kind: Kind) -> Res
     let mut head: Vec<u8> = Vec::new();
     let (mut bytes, mut known) = (0_u64, false);
     loop {
-        let chunk = next(&mut field).await?;
+        let chunk = next(&mut field, kind).await?;
         if let Some(chunk) = &chunk {
             bytes += chunk.len() as u64;
             if bytes > kind.most_bytes() {

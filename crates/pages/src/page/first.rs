@@ -9,7 +9,7 @@ use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload};
 use crate::work::Lane;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request, State};
+use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
@@ -23,10 +23,7 @@ pub fn routes() -> Router<Arc<App>> {
     Router::new()
         .route("/", get(show))
         .route("/title", post(title))
-        .route(
-            "/take-in/song",
-            post(take_in_song).layer(DefaultBodyLimit::disable()),
-        )
+        .route("/take-in/song", post(take_in_song))
 }
 
 /// What is known beside the document.
@@ -473,13 +470,19 @@ async fn take_in_song(State(app): State<Arc<App>>, request: Request) -> Result<R
             out
         },
         move |app, heard| {
+            let mut notes = heard.notes.clone();
             if let (Ok(head), Some(name)) = (app.head(), named)
                 && head.project.title.is_empty()
             {
                 // A video is called like its song until somebody says otherwise.
-                let _ = app.edit(&Edit::title(name.replace(['-', '_'], " ")));
+                let title = name.replace(['-', '_'], " ");
+                if let Err(why) = app.edit(&Edit::title(title)) {
+                    notes.push(format!(
+                        "the video could not be called like its song: {why}"
+                    ));
+                }
             }
-            (!heard.notes.is_empty()).then(|| heard.notes.join("; "))
+            (!notes.is_empty()).then(|| notes.join("; "))
         },
     )
     .await;

@@ -11,7 +11,7 @@ use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload, free};
 use crate::work::Lane;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Query, Request, State};
+use axum::extract::{Query, Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
@@ -25,10 +25,9 @@ use steps::{DaysReport, KitReport, PlaceSky, ScoutOptions, SkyCurve};
 
 /// `/places`, `/take-in/photos`
 pub fn routes() -> Router<Arc<App>> {
-    Router::new().route("/places", get(show)).route(
-        "/take-in/photos",
-        post(take_in).layer(DefaultBodyLimit::disable()),
-    )
+    Router::new()
+        .route("/places", get(show))
+        .route("/take-in/photos", post(take_in))
 }
 
 #[derive(Deserialize)]

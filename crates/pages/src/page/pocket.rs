@@ -10,7 +10,7 @@ use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload};
 use crate::work::Lane;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Query, Request, State};
+use axum::extract::{Query, Request, State};
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -29,10 +29,7 @@ pub fn routes() -> Router<Arc<App>> {
         .route("/pocket", get(show))
         .route("/pocket/file", get(file))
         .route("/pocket/log", post(log))
-        .route(
-            "/take-in/log",
-            post(take_in).layer(DefaultBodyLimit::disable()),
-        )
+        .route("/take-in/log", post(take_in))
 }
 
 /// What stands in the page for the device's token until it is served.

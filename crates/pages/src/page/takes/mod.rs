@@ -12,7 +12,7 @@ use crate::song_strip;
 use crate::viewing;
 use asked::Asked;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Query, State};
+use axum::extract::{Query, State};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use maud::html;
@@ -23,10 +23,7 @@ use std::sync::Arc;
 pub fn routes() -> Router<Arc<App>> {
     Router::new()
         .route("/takes", get(show))
-        .route(
-            "/takes/bring-in",
-            post(change::bring_in).layer(DefaultBodyLimit::disable()),
-        )
+        .route("/takes/bring-in", post(change::bring_in))
         .route("/takes/folder", post(change::folder))
         .route("/takes/rate", post(change::rate))
         .route("/takes/assign", post(change::assign))
