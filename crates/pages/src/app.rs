@@ -1,5 +1,6 @@
 //! What every request shares: the project, what was computed from it, and who may come in.
 
+use crate::blocking;
 use crate::door::Door;
 use crate::events::{Event, Events};
 use crate::memo::Memo;
@@ -39,11 +40,11 @@ pub struct Head {
 }
 
 impl App {
-    /// The project in `dir`, opened.
+    /// The project in `dir`, opened, with nobody in but who comes through `door`.
     ///
     /// # Errors
     /// As [`Job::open`].
-    pub fn open(dir: &Path) -> Result<Arc<Self>, steps::Error> {
+    pub fn open(dir: &Path, door: Door) -> Result<Arc<Self>, steps::Error> {
         let job = Job::open(dir)?;
         Ok(Arc::new(Self {
             dir: dir.to_path_buf(),
@@ -52,7 +53,7 @@ impl App {
             spare: Mutex::default(),
             memo: Memo::default(),
             works: Works::default(),
-            door: Door::default(),
+            door,
             events: Events::default(),
         }))
     }
@@ -63,6 +64,7 @@ impl App {
     }
 
     fn job(&self) -> MutexGuard<'_, Job> {
+        blocking::check();
         // A panic while holding it left nothing half done: every change is one transaction.
         self.job.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -132,6 +134,7 @@ impl App {
         &self,
         what: impl FnOnce(&mut Job) -> Result<T, steps::Error>,
     ) -> Result<T, steps::Error> {
+        blocking::check();
         let kept = self.spare().pop();
         let mut job = match kept {
             Some(mut job) => {

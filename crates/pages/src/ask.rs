@@ -2,8 +2,9 @@
 //! the parts of the document are as they were.
 
 use crate::app::{App, Head};
+use crate::blocking;
 use crate::events::Event;
-use crate::memo::{self, Answer, Look, Part};
+use crate::memo::{self, Answer, Look, Part, Question};
 use crate::work::{End, Lane, Work, told};
 use std::sync::Arc;
 use std::time::Duration;
@@ -25,16 +26,17 @@ impl App {
     ) -> Arc<Work> {
         let work = self.works.begin(&self.events, what);
         let (app, mine) = (self.clone(), work.clone());
-        tokio::task::spawn_blocking(move || {
+        tokio::spawn(blocking::run(move || {
             let turn = app.works.turn(lane);
             let out = if mine.keep_going() {
-                app.with_job(|job| does(job, &*mine))
+                blocking::caught(|| app.with_job(|job| does(job, &*mine)))
+                    .unwrap_or_else(|says| Err(steps::Error::Fault(says)))
             } else {
                 Err(steps::Error::Stopped)
             };
             drop(turn);
-            mine.end(after(&app, out));
-        });
+            mine.end(blocking::caught(|| after(&app, out)).unwrap_or_else(End::Failed));
+        }));
         work
     }
 
@@ -62,12 +64,12 @@ impl App {
     }
 
     /// What `does` computes, from the memo where the document's `parts` are the same as then; otherwise
-    /// it is begun in its lane, and waited for a moment. `name` tells it from others, `what` tells a person.
+    /// it is begun in its lane, and waited for a moment. `name` and `of` tell it from others, `what` tells a person.
     pub async fn ask<T, F>(
         self: &Arc<Self>,
         head: &Head,
         name: &'static str,
-        extra: &str,
+        of: &str,
         (what, lane): (&str, Lane),
         parts: &[Part],
         does: F,
@@ -76,49 +78,116 @@ impl App {
         T: Send + Sync + 'static,
         F: FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
     {
-        let key = memo::key(&head.project, parts, extra);
+        let of = of.to_owned();
+        let question = Question { name, of };
+        let key = memo::key(&head.project, parts);
         let mut does = Some(does);
         let deadline = tokio::time::Instant::now() + PATIENCE;
         loop {
             let news = self.memo.news();
             tokio::pin!(news);
             news.as_mut().enable();
-            match self.memo.look(name, key, does.is_some()) {
+            match self.memo.look(&question, key, does.is_some()) {
                 Look::Known(answer) => return answer,
                 Look::Yours => {
                     if let Some(does) = does.take() {
-                        self.work_out(name, key, extra, (what, lane), parts, does);
+                        self.work_out(question.clone(), key, (what, lane), parts, does);
                     }
                 }
                 Look::Wait => {}
             }
             if tokio::time::timeout_at(deadline, news).await.is_err() {
-                return Answer::Working(self.memo.last(name));
+                return Answer::Working(self.memo.last(&question));
             }
         }
     }
 
+    /// As [`App::ask`], begun where it is not known and not waited for. Gives what is known already.
+    pub fn begin<T: Send + Sync + 'static>(
+        self: &Arc<Self>,
+        head: &Head,
+        name: &'static str,
+        work: (&str, Lane),
+        parts: &[Part],
+        does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
+    ) -> Option<Answer<T>> {
+        let of = String::new();
+        let question = Question { name, of };
+        let key = memo::key(&head.project, parts);
+        match self.memo.look(&question, key, true) {
+            Look::Known(answer) => return Some(answer),
+            Look::Yours => self.work_out(question, key, work, parts, does),
+            Look::Wait => {}
+        }
+        None
+    }
+
     fn work_out<T: Send + Sync + 'static>(
         self: &Arc<Self>,
-        name: &'static str,
+        question: Question,
         key: u64,
-        extra: &str,
         (what, lane): (&str, Lane),
         parts: &[Part],
         does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
     ) {
-        let (parts, extra) = (parts.to_vec(), extra.to_owned());
+        let parts = parts.to_vec();
         // The document may have moved on by the time it is read.
         let does = move |job: &mut Job, progress: &dyn Progress| {
-            let key = memo::key(job.project(), &parts, &extra);
+            let key = memo::key(job.project(), &parts);
             Ok((key, does(job, progress)))
         };
         self.start(what, lane, does, move |app, out| {
             let (key, out) = out.unwrap_or_else(|error| (key, Err(error)));
-            app.memo.keep(name, key, out);
-            app.tell(Event::Computed(name));
+            app.memo.keep(&question, key, out);
+            app.tell(Event::Computed(question.name));
             // How it went is shown where it is shown.
             End::Done(None)
         });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::door::Door;
+    use model::Project;
+    use store::RevisionId;
+
+    fn breaks(_: &mut Job, _: &dyn Progress) -> Result<(), steps::Error> {
+        panic!("there is no bar 9")
+    }
+
+    #[tokio::test]
+    async fn a_panic_ends_as_a_sentence_and_the_next_has_its_turn() {
+        let dir = tempfile::tempdir().expect("a folder");
+        Job::create(dir.path(), &Project::default()).expect("a project");
+        let app = App::open(dir.path(), Door::new().expect("secrets")).expect("opened");
+        let head = Head {
+            revision: RevisionId::new(1),
+            project: Arc::default(),
+        };
+        let lane = Lane::Quick;
+        let answer = app.ask(&head, "breaks", "", ("Breaking", lane), &[], breaks);
+        match answer.await {
+            Answer::Failed(says) => assert!(says.contains("(there is no bar 9)"), "{says}"),
+            answer => panic!("it ended as {:?}", answer.value()),
+        }
+        let goes = |_: &mut Job, _: &dyn Progress| Ok(7);
+        let answer = app.ask(&head, "goes", "", ("Going", lane), &[], goes);
+        assert!(matches!(answer.await, Answer::Ready(seven) if *seven == 7));
+        // A work that nobody asked for as an answer says it at the foot of every page.
+        let work = app.start("Breaking", Lane::Long, breaks, |_, out| told(&out));
+        while work.standing().end.is_none() {
+            tokio::task::yield_now().await;
+        }
+        let end = work.standing().end;
+        assert!(matches!(end, Some(End::Failed(says)) if says.contains("no bar 9")));
+        // So does one whose words broke.
+        let work = app.start("Wording", lane, goes, |_, _| panic!("no words"));
+        while work.standing().end.is_none() {
+            tokio::task::yield_now().await;
+        }
+        let end = work.standing().end;
+        assert!(matches!(end, Some(End::Failed(says)) if says.contains("no words")));
     }
 }

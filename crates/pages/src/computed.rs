@@ -15,14 +15,9 @@ use steps::{
 /// Light, power, cards, packing and cautions; `by_air` people share the kit on a flight.
 pub async fn kit(app: &Arc<App>, head: &Head, by_air: Option<u32>) -> Answer<KitReport> {
     let extra = by_air.map_or_else(String::new, |people| people.to_string());
-    let name = if by_air.is_some() {
-        "kit-by-air"
-    } else {
-        "kit"
-    };
     app.ask(
         head,
-        name,
+        "kit",
         &extra,
         ("Working out light, power and cards", Lane::Quick),
         &[Part::Song, Part::Night, Part::Setups, Part::Brief],
@@ -101,14 +96,9 @@ pub async fn skies(
 /// The sky over every place as curves, on `date` or on the days of the plan.
 pub async fn sky_curves(app: &Arc<App>, head: &Head, date: Option<Date>) -> Answer<Vec<SkyCurve>> {
     let extra = date.map(|date| date.to_string()).unwrap_or_default();
-    let name = if date.is_some() {
-        "sky-curves-on"
-    } else {
-        "sky-curves"
-    };
     app.ask(
         head,
-        name,
+        "sky-curves",
         &extra,
         ("Drawing the sky", Lane::Quick),
         &[Part::Night],

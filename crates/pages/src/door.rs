@@ -82,33 +82,37 @@ struct Inside {
 pub struct Door {
     /// What the printed address carries.
     owner_key: String,
+    random: Random,
     inside: Mutex<Inside>,
 }
 
-impl Default for Door {
-    fn default() -> Self {
-        Self {
-            owner_key: secret(),
-            inside: Mutex::default(),
-        }
-    }
+/// Why a device can't be let in. One sentence each.
+#[derive(Clone, Debug, thiserror::Error)]
+pub enum NotLetIn {
+    /// There are as many as there may be.
+    #[error(
+        "there are as many devices in as there may be; send one away on the page Devices first"
+    )]
+    Full,
+    /// Without a source of secrets nobody can be let in safely.
+    #[error(
+        "the system gives no random numbers ({0}), so no device can be let in safely; start the program again once it does"
+    )]
+    NoSecrets(getrandom::Error),
 }
 
-fn random<const N: usize>() -> [u8; N] {
+/// Fills bytes with what nobody can guess.
+type Random = fn(&mut [u8]) -> Result<(), getrandom::Error>;
+
+fn random<const N: usize>(from: Random) -> Result<[u8; N], NotLetIn> {
     let mut bytes = [0; N];
-    // Without a source of secrets nobody can be let in safely; there is none to go on with.
-    if let Err(error) = getrandom::fill(&mut bytes) {
-        eprintln!(
-            "barebulb: the system gives no random numbers ({error}), so no device can be let in safely"
-        );
-        std::process::exit(1);
-    }
-    bytes
+    from(&mut bytes).map_err(NotLetIn::NoSecrets)?;
+    Ok(bytes)
 }
 
 /// 128 bits as text.
-fn secret() -> String {
-    format!("{:032x}", u128::from_ne_bytes(random()))
+fn secret(from: Random) -> Result<String, NotLetIn> {
+    Ok(format!("{:032x}", u128::from_ne_bytes(random(from)?)))
 }
 
 /// Whether two secrets are the same, in a time that does not depend on where they differ.
@@ -121,6 +125,22 @@ fn same(a: &str, b: &str) -> bool {
 }
 
 impl Door {
+    /// A door that nobody came through yet.
+    ///
+    /// # Errors
+    /// When the system gives no random numbers.
+    pub fn new() -> Result<Self, NotLetIn> {
+        Self::with(getrandom::fill)
+    }
+
+    fn with(random: Random) -> Result<Self, NotLetIn> {
+        Ok(Self {
+            owner_key: secret(random)?,
+            random,
+            inside: Mutex::default(),
+        })
+    }
+
     fn inside(&self) -> MutexGuard<'_, Inside> {
         self.inside.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -170,49 +190,50 @@ impl Door {
         self.inside().sessions.retain(|one| one.id != id);
     }
 
-    /// Lets a device in; `None` when there are as many as there may be.
-    pub fn let_in(&self, device: String, owner: bool) -> Option<Session> {
+    /// Lets a device in.
+    ///
+    /// # Errors
+    /// When there are as many as there may be, or no secrets to be had.
+    pub fn let_in(&self, device: String, owner: bool) -> Result<Session, NotLetIn> {
+        let (key, token) = (secret(self.random)?, secret(self.random)?);
         let mut inside = self.inside();
         if inside.sessions.len() >= MOST_DEVICES {
             // The owner can always come in again; the oldest of their browsers makes room.
-            let oldest = inside.sessions.iter().position(|one| one.owner)?;
-            if !owner {
-                return None;
-            }
+            let oldest = inside.sessions.iter().position(|one| one.owner);
+            let oldest = oldest.filter(|_| owner).ok_or(NotLetIn::Full)?;
             inside.sessions.remove(oldest);
         }
         inside.next += 1;
         let session = Session {
             id: inside.next,
-            key: secret(),
-            token: secret(),
+            key,
+            token,
             device,
             owner,
         };
         inside.sessions.push(session.clone());
-        Some(session)
+        Ok(session)
     }
 
     /// The code that lets a device in, made anew when there is none that holds.
-    pub fn code(&self) -> String {
+    ///
+    /// # Errors
+    /// When the system gives no random numbers.
+    pub fn code(&self) -> Result<String, NotLetIn> {
         let mut inside = self.inside();
-        let stale = inside
-            .code
-            .as_ref()
-            .is_none_or(|code| code.made.elapsed() > CODE_HOLDS || code.wrong >= TRIES);
-        if stale {
-            let number = u64::from_ne_bytes(random()) % 100_000_000;
-            inside.code = Some(Code {
-                digits: format!("{number:08}"),
-                wrong: 0,
-                made: Instant::now(),
-            });
+        let held = inside.code.as_ref();
+        let held = held.filter(|code| code.made.elapsed() <= CODE_HOLDS && code.wrong < TRIES);
+        if let Some(code) = held {
+            return Ok(code.digits.clone());
         }
-        inside
-            .code
-            .as_ref()
-            .map(|code| code.digits.clone())
-            .unwrap_or_default()
+        let number = u64::from_ne_bytes(random(self.random)?) % 100_000_000;
+        let digits = format!("{number:08}");
+        inside.code = Some(Code {
+            digits: digits.clone(),
+            wrong: 0,
+            made: Instant::now(),
+        });
+        Ok(digits)
     }
 
     /// Whether `digits` is the code that holds; a right one is used up.
@@ -260,16 +281,40 @@ mod tests {
     use super::*;
     use axum::http::HeaderValue;
 
+    fn door() -> Door {
+        Door::new().expect("secrets")
+    }
+
+    fn code_of(door: &Door) -> String {
+        door.code().expect("a code")
+    }
+
+    #[test]
+    fn without_secrets_nobody_is_let_in_and_the_program_goes_on() {
+        fn none(_: &mut [u8]) -> Result<(), getrandom::Error> {
+            Err(getrandom::Error::UNSUPPORTED)
+        }
+        assert!(matches!(Door::with(none), Err(NotLetIn::NoSecrets(_))));
+        let door = Door {
+            random: none,
+            ..door()
+        };
+        let says = door.code().expect_err("no secrets").to_string();
+        assert!(says.contains("no random numbers"), "{says}");
+        assert!(door.let_in("a phone".into(), false).is_err());
+        assert!(!door.opens("00000000"));
+    }
+
     #[test]
     fn a_code_opens_once_and_goes_after_wrong_tries() {
-        let door = Door::default();
+        let door = door();
         assert!(!door.opens("00000000"));
-        let code = door.code();
+        let code = code_of(&door);
         assert_eq!(code.len(), 8);
-        assert_eq!(door.code(), code);
+        assert_eq!(code_of(&door), code);
         assert!(door.opens(&code));
         assert!(!door.opens(&code), "used up");
-        let next = door.code();
+        let next = code_of(&door);
         for _ in 0..TRIES {
             assert!(!door.opens("x"));
         }
@@ -278,7 +323,7 @@ mod tests {
 
     #[test]
     fn a_device_sent_away_is_out() {
-        let door = Door::default();
+        let door = door();
         let session = door.let_in("a phone".into(), false).expect("room");
         let mut headers = HeaderMap::new();
         let text = format!("a=b; {}", session.cookie());
@@ -290,12 +335,12 @@ mod tests {
 
     #[test]
     fn the_owner_comes_in_when_it_is_full_and_others_do_not() {
-        let door = Door::default();
+        let door = door();
         for _ in 0..MOST_DEVICES {
-            assert!(door.let_in("a laptop".into(), true).is_some());
+            assert!(door.let_in("a laptop".into(), true).is_ok());
         }
-        assert!(door.let_in("a phone".into(), false).is_none());
-        assert!(door.let_in("a laptop".into(), true).is_some());
+        assert!(door.let_in("a phone".into(), false).is_err());
+        assert!(door.let_in("a laptop".into(), true).is_ok());
         assert_eq!(door.inside().sessions.len(), MOST_DEVICES);
     }
 }

@@ -16,6 +16,7 @@
 pub mod app;
 pub mod ask;
 pub mod assets;
+pub mod blocking;
 pub mod computed;
 pub mod door;
 pub mod dress;

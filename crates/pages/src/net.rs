@@ -1,6 +1,8 @@
 //! The server: where it listens, whom it lets connect, and how it ends.
 
 use crate::app::App;
+use crate::blocking;
+use crate::door::{Door, NotLetIn};
 use crate::guard::Reached;
 use crate::live;
 use crate::router::router;
@@ -43,6 +45,9 @@ pub enum Error {
     /// The project can't be opened.
     #[error(transparent)]
     Step(#[from] steps::Error),
+    /// Nobody could be let in.
+    #[error(transparent)]
+    Door(#[from] NotLetIn),
     /// The port can't be had.
     #[error(
         "port {port} can't be listened on ({cause}); name another with --port, or 0 for any that is free"
@@ -74,10 +79,11 @@ pub fn serve(
     keep_going: impl Fn() -> bool,
     ready: impl FnOnce(&Address),
 ) -> Result<(), Error> {
-    let app = App::open(&options.dir)?;
+    let app = App::open(&options.dir, Door::new()?)?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .thread_name("pages")
+        .max_blocking_threads(blocking::MOST_THREADS)
         .build()
         .map_err(Error::Start)?;
     runtime.block_on(async {

@@ -1,10 +1,10 @@
 //! Every address with what answers it, behind the guard.
 
 use crate::app::App;
-use crate::{assets, guard, live, media, page, refusal, viewing};
+use crate::{assets, blocking, guard, live, media, page, refusal, viewing};
 use axum::Router;
 use axum::http::{Extensions, HeaderMap, StatusCode, Version, header};
-use axum::middleware::from_fn_with_state;
+use axum::middleware::{from_fn, from_fn_with_state};
 use std::sync::Arc;
 use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
@@ -19,6 +19,7 @@ pub fn router(app: Arc<App>) -> Router {
         .merge(viewing::routes())
         .fallback(refusal::not_found)
         .layer(from_fn_with_state(app.clone(), guard::guard))
+        .layer(from_fn(blocking::answer))
         .layer(
             CompressionLayer::new()
                 .quality(CompressionLevel::Fastest)

@@ -17,7 +17,7 @@ use model::{Project, Take, TakeId};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use steps::{Gathered, TakeView};
+use steps::{Gathered, Job, Progress, TakeView};
 
 /// `/media/view/{take}`, `/media/still/{take}`, `/takes/{take}/copy`
 pub fn routes() -> Router<Arc<App>> {
@@ -42,19 +42,12 @@ pub async fn takes(app: &Arc<App>, head: &Head) -> Answer<Gathered> {
 
 /// Every take as a browser may show it, from the memo.
 pub async fn views(app: &Arc<App>, head: &Head) -> Answer<Vec<TakeView>> {
-    // Ratings and the like change nothing of what a file is.
-    let files: String = head
-        .project
-        .takes
-        .iter()
-        .map(|take| format!("{} {}\n", take.id, take.file.hash))
-        .collect();
     app.ask(
         head,
         "take-views",
-        &files,
+        "",
         ("Looking at the takes", Lane::Quick),
-        &[],
+        &[Part::Files],
         |job, progress| job.viewing(progress),
     )
     .await
@@ -74,21 +67,16 @@ pub fn stills(app: &Arc<App>, head: &Head, gathered: Option<&Gathered>) -> Vec<T
         })
         .collect();
     if gathered.is_some() && !head.project.takes.iter().all(|take| has(&take)) {
-        let files: String = head
-            .project
-            .takes
-            .iter()
-            .map(|take| format!("{}\n", take.file.hash))
-            .collect();
-        let (app, head) = (app.clone(), head.clone());
         // The page is not kept waiting: it is shown anew once they are there.
-        tokio::spawn(async move {
-            let what = ("Taking a still of each take", Lane::Long);
-            app.ask(&head, "stills", &files, what, &[], move |job, progress| {
-                job.make_stills(&|id| at.get(id).copied(), progress)
-            })
-            .await;
-        });
+        let work = ("Taking a still of each take", Lane::Long);
+        let make = move |job: &mut Job, progress: &dyn Progress| {
+            job.make_stills(&|id| at.get(id).copied(), progress)
+        };
+        let known = app.begin(head, "stills", work, &[Part::Files], make);
+        // Made and gone again, as the cache may be at any time: the next look makes them once more.
+        if matches!(known, Some(Answer::Ready(made)) if *made > 0) {
+            app.memo.forget("stills");
+        }
     }
     let takes = head.project.takes.iter();
     takes.filter(has).map(|take| take.id.clone()).collect()
@@ -141,6 +129,7 @@ async fn view(
     let head = app.head()?;
     let path = steps::view_path(app.folder(), take_called(&head.project, &id)?);
     let path = path.ok_or_else(|| Refused::Gone("such copy".into()))?;
+    store::used_at(&path);
     serve_path(&path, request).await
 }
 
@@ -153,6 +142,7 @@ async fn still(
     let head = app.head()?;
     let path = steps::still_path(app.folder(), take_called(&head.project, &id)?);
     let path = path.ok_or_else(|| Refused::Gone("such still".into()))?;
+    store::used_at(&path);
     serve_path(&path, request).await
 }
 

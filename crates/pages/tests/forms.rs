@@ -26,7 +26,7 @@ async fn a_place_is_made_changed_and_removed() {
     assert_eq!(project.places[0].id.as_str(), "tiled-stairway");
     assert_eq!(project.places[0].position_deg, Some([41.1432, -8.6151]));
 
-    let revision = served.app.revision().expect("a revision").to_string();
+    let revision = served.revision().to_string();
     let fields = [
         ("-revision", revision.as_str()),
         ("name", "Stairway"),
@@ -113,7 +113,7 @@ async fn a_fault_comes_back_beside_its_field_with_what_was_typed() {
 async fn two_people_at_once_both_win_or_are_told() {
     let served = Served::new(&Project::default()).await;
     served.post("/make/place", &[("name", "Quay")]).await;
-    let seen = served.app.revision().expect("a revision").to_string();
+    let seen = served.revision().to_string();
     let first = [
         ("-revision", seen.as_str()),
         ("name", "Quay"),

@@ -6,7 +6,9 @@ mod common;
 use axum::body::Body;
 use axum::http::{Method, Request, StatusCode, header};
 use common::{PORT, Served};
+use futures_util::StreamExt as _;
 use model::Project;
+use std::time::Duration;
 
 fn bare(method: Method, path: &str, headers: &[(&str, &str)]) -> Request<Body> {
     let mut request = Request::builder().method(method).uri(path);
@@ -253,11 +255,53 @@ async fn too_much_is_refused_before_it_is_read() {
         served.send(request).await.status,
         StatusCode::PAYLOAD_TOO_LARGE
     );
+    // What does not say how long it is is read no further than that.
+    let field = format!(
+        "--b\r\ncontent-disposition: form-data; name=\"x\"\r\n\r\n{}\r\n",
+        "x".repeat(60 << 10)
+    );
+    let field = axum::body::Bytes::from(field);
+    let mut chunks = vec![Ok::<_, std::convert::Infallible>(field); 2000];
+    chunks.push(Ok("--b--\r\n".into()));
+    let request = served
+        .request(Method::POST, "/take-in/log")
+        .header(header::CONTENT_TYPE, "multipart/form-data; boundary=b")
+        .header("x-barebulb-token", served.token())
+        .body(Body::from_stream(futures_util::stream::iter(chunks)))
+        .expect("a request");
+    let answer = served.send(request).await;
+    assert_eq!(answer.status, StatusCode::PAYLOAD_TOO_LARGE);
+    assert!(answer.text.contains("100 MB"), "{}", answer.text);
     let long = "x".repeat(3 << 20);
     assert_eq!(
         served.post("/title", &[("title", &long)]).await.status,
         StatusCode::PAYLOAD_TOO_LARGE
     );
+}
+
+#[tokio::test]
+async fn many_photographs_come_in_together_though_each_is_small() {
+    let served = Served::new(&Project::default()).await;
+    let mut body = Vec::new();
+    for number in 1..=20 {
+        let head = format!(
+            "--b\r\ncontent-disposition: form-data; name=\"photos\"; filename=\"{number}.jpg\"\r\n\r\n"
+        );
+        body.extend_from_slice(head.as_bytes());
+        body.extend_from_slice(&[0xFF, 0xD8, 0xFF, 0xE0]);
+        body.resize(body.len() + (7 << 19), 0);
+        body.extend_from_slice(b"\r\n");
+    }
+    body.extend_from_slice(b"--b--\r\n");
+    assert!(body.len() > 61 << 20);
+    let request = multipart(
+        &served,
+        "/take-in/photos",
+        "multipart/form-data; boundary=b",
+        body,
+    );
+    let answer = served.send(request).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
 }
 
 #[tokio::test]
@@ -313,6 +357,16 @@ async fn a_device_comes_in_by_the_code_and_goes_when_it_is_sent_away() {
     assert_eq!(served.send(as_phone()).await.status, StatusCode::OK);
     let page = served.get("/devices").await.text;
     assert!(page.contains("a browser on Android"));
+    let listening = bare(
+        Method::GET,
+        "/events",
+        &[("host", &host), ("cookie", &cookie)],
+    );
+    let mut events = served.open(listening).await.into_body().into_data_stream();
+    assert!(
+        events.next().await.is_some(),
+        "it hears where the document stands"
+    );
     assert_eq!(
         served.post("/devices/2/out", &[]).await.status,
         StatusCode::SEE_OTHER
@@ -321,4 +375,8 @@ async fn a_device_comes_in_by_the_code_and_goes_when_it_is_sent_away() {
         served.send(as_phone()).await.status,
         StatusCode::UNAUTHORIZED
     );
+    // What it listened to ends.
+    let end = async { while events.next().await.is_some() {} };
+    let ended = tokio::time::timeout(Duration::from_secs(20), end).await;
+    assert!(ended.is_ok(), "a device that was sent away still hears");
 }

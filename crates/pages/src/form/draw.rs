@@ -113,7 +113,7 @@ impl Pen<'_> {
         html! {
             div.faults role="alert" tabindex="-1" {
                 p { strong { "Not saved yet." } " What is wrong stands beside its field" @if rest.is_empty() { "." } @else { ", and:" } }
-                @if !rest.is_empty() { ul { @for one in rest { li { (crate::shell::said(one)) } } } }
+                @if !rest.is_empty() { ul { @for one in rest { li { (crate::text::said(one)) } } } }
             }
         }
     }
@@ -137,7 +137,7 @@ impl Pen<'_> {
         let invalid = fault.map(|_| "true");
         let beside = html! {
             @if let Some(id) = &hint_id { small.hint id=(id) { (field.hint) @if !usual.is_empty() { "usual: " (usual) } } }
-            @if let (Some(id), Some(fault)) = (&fault_id, fault) { small.bad id=(id) { (crate::shell::said(fault)) } }
+            @if let (Some(id), Some(fault)) = (&fault_id, fault) { small.bad id=(id) { (crate::text::said(fault)) } }
         };
         let held_or_usual = or_usual(field, value);
         let value_shown = if self.sparse {

@@ -1,7 +1,7 @@
 //! Devices: who is in, the code that lets another in, and the way in itself.
 
 use crate::app::App;
-use crate::door::{Session, closed};
+use crate::door::{NotLetIn, Session, closed};
 use crate::dress;
 use crate::events::Event;
 use crate::posted::Posted;
@@ -40,8 +40,8 @@ async fn enter(
         return closed();
     }
     match app.door.let_in(device(&headers), true) {
-        Some(session) => welcome(&session),
-        None => full(),
+        Ok(session) => welcome(&session),
+        Err(why) => not_let_in(&why),
     }
 }
 
@@ -125,19 +125,16 @@ async fn try_pair(
         );
     }
     match app.door.let_in(device(&headers), false) {
-        Some(session) => {
+        Ok(session) => {
             app.tell(Event::Devices);
             welcome(&session)
         }
-        None => full(),
+        Err(why) => not_let_in(&why),
     }
 }
 
-fn full() -> Response {
-    refusal::said(
-        StatusCode::FORBIDDEN,
-        "there are as many devices in as there may be; send one away on the page Devices first",
-    )
+fn not_let_in(why: &NotLetIn) -> Response {
+    refusal::said(StatusCode::FORBIDDEN, &why.to_string())
 }
 
 async fn devices(State(app): State<Arc<App>>, session: Session) -> Result<Response, Refused> {
@@ -166,12 +163,16 @@ fn draw(app: &App, session: &Session) -> Markup {
     html! {
         h1 { "Devices" }
         @if let Some(first) = shared.first().filter(|_| session.owner) {
-            @let code = app.door.code();
             section.pairing aria-labelledby="code-title" {
                 h2 #code-title { "Let another device in" }
-                p { "Point its camera here, or open " strong { (first) "/pair" } " and type the code." }
-                div.qr { (qr(&format!("{first}/pair?code={code}"))) }
-                p.code aria-label="Pairing code" { (format!("{} {}", &code[..4], &code[4..])) }
+                @match app.door.code() {
+                    Ok(code) => {
+                        p { "Point its camera here, or open " strong { (first) "/pair" } " and type the code." }
+                        div.qr { (qr(&format!("{first}/pair?code={code}"))) }
+                        p.code aria-label="Pairing code" { (format!("{} {}", &code[..4], &code[4..])) }
+                    }
+                    Err(why) => { p.bad { (shell::said(why.to_string())) } }
+                }
                 p.faint { "It holds for ten minutes and for one device. What goes over the local network is not encrypted: share only where you trust who else is on it." }
             }
         } @else if session.owner {

@@ -4,8 +4,10 @@
 use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::http::{Method, Request, StatusCode, header};
-use model::Project;
+use axum::response::Response;
+use model::{Edit, Project};
 use pages::App;
+use pages::door::Door;
 use pages::guard::Reached;
 use std::sync::Arc;
 use tempfile::TempDir;
@@ -43,7 +45,7 @@ impl Served {
     pub async fn new(project: &Project) -> Self {
         let dir = tempfile::tempdir().expect("a folder");
         steps::Job::create(dir.path(), project).expect("a project");
-        let app = App::open(dir.path()).expect("opened");
+        let app = App::open(dir.path(), Door::new().expect("secrets")).expect("opened");
         let router = pages::router(app.clone());
         let mut served = Self {
             dir,
@@ -83,19 +85,19 @@ impl Served {
         request
     }
 
-    /// Sends it.
-    pub async fn send(&self, mut request: Request<Body>) -> Answer {
+    /// Sends it; the answer is read by whoever asked.
+    pub async fn open(&self, mut request: Request<Body>) -> Response {
         request.extensions_mut().insert(Reached {
             addresses: Arc::new(["127.0.0.1".parse().expect("an address")]),
             port: PORT,
         });
-        let response = self
-            .router
-            .clone()
-            .oneshot(request)
-            .await
-            .expect("an answer");
-        let (parts, body) = response.into_parts();
+        let answered = self.router.clone().oneshot(request).await;
+        answered.expect("an answer")
+    }
+
+    /// Sends it.
+    pub async fn send(&self, request: Request<Body>) -> Answer {
+        let (parts, body) = self.open(request).await.into_parts();
         let bytes = to_bytes(body, 64 << 20).await.expect("a body");
         Answer {
             status: parts.status,
@@ -146,6 +148,21 @@ impl Served {
 
     /// The document as it now stands.
     pub fn project(&self) -> Arc<Project> {
-        self.app.head().expect("a document").project
+        self.beside(|app| app.head().expect("a document").project)
+    }
+
+    /// The revision the document stands on.
+    pub fn revision(&self) -> i64 {
+        self.beside(|app| app.revision().expect("a revision").number())
+    }
+
+    /// An edit made by another program meanwhile, say.
+    pub fn edit(&self, edit: &Edit) {
+        self.beside(|app| app.edit(edit).expect("saved"));
+    }
+
+    /// What is asked of the project outside of a request, on a thread that may wait.
+    fn beside<T: Send>(&self, asks: impl FnOnce(&App) -> T + Send) -> T {
+        std::thread::scope(|threads| threads.spawn(|| asks(&self.app)).join()).expect("an answer")
     }
 }
