@@ -45,6 +45,7 @@ macro_rules! noun {
 
         impl $name {
             /// What there is to say of it and its fields.
+            #[allow(clippy::needless_update, reason = "most nouns do not say all of it; some do")]
             pub const NOUN: $crate::describe::Noun = $crate::describe::Noun {
                 doc: &[$($doc),*],
                 fields: &[$(
