@@ -11,7 +11,7 @@ use model::{ClockTime, Day, Project, Slot, Usual};
 pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     let practice = scene.practice;
     let mut days: Vec<&Day> = scene.project.days.iter().collect();
-    days.sort_by(|a, b| (a.date, a.call).cmp(&(b.date, b.call)));
+    days.sort_by_key(|day| (day.date, day.call));
     for day in &days {
         let Some(end) = end(day) else { continue };
         let at = || Where {

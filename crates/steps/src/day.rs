@@ -75,7 +75,7 @@ impl Job {
             return Err(Error::NoSetups);
         }
         let mut days: Vec<&Day> = project.days.iter().collect();
-        days.sort_by(|a, b| (a.date, a.call).cmp(&(b.date, b.call)));
+        days.sort_by_key(|day| (day.date, day.call));
         if let Some(id) = &options.day {
             days.retain(|day| day.id.as_str() == id);
             if days.is_empty() {
