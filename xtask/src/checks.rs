@@ -23,7 +23,7 @@ pub struct Check {
 }
 
 /// What `cargo xtask test` runs.
-pub const CHECKS: [Check; 12] = [
+pub const CHECKS: [Check; 13] = [
     Check {
         name: "timelines",
         script: "timeline/check_timeline.py",
@@ -102,6 +102,14 @@ pub const CHECKS: [Check; 12] = [
         script: "strip/check_strip.py",
         arguments: &["DEMO"],
         needs: &["python", "browser"],
+        slow: true,
+        minutes: 5,
+    },
+    Check {
+        name: "the plan's schema",
+        script: "plan/check_schema.py",
+        arguments: &["BINARY", "DEMO"],
+        needs: &["python"],
         slow: true,
         minutes: 5,
     },
@@ -189,7 +197,7 @@ mod tests {
             name: "x",
             script: "x/y.py",
             arguments: &["BINARY", "--in", "DEMO"],
-            needs: &[],
+            needs: &["python"],
             slow: false,
             minutes: 1,
         };

@@ -24,7 +24,6 @@ impl Screen {
     pub fn new(json: bool) -> Self {
         let on_stop = || {
             if STOP.swap(true, Ordering::SeqCst) {
-                #[expect(clippy::exit, reason = "asked for a second time: at once")]
                 std::process::exit(130);
             }
         };

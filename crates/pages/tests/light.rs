@@ -34,7 +34,8 @@ async fn one_light_is_stated_everywhere() {
     let by_hand = photo(1.0 / 60.0, 2.0, 100.0, json!({"exposed_by_hand": true}));
     let pushed = photo(1.0 / 30.0, 1.8, 3200.0, json!({}));
     let biased = photo(1.0 / 30.0, 2.0, 100.0, json!({"bias_stops": 1.0}));
-    let cases: [(&str, Value, Value, Option<(f64, f64)>); 9] = [
+    type Case<'a> = (&'a str, Value, Value, Option<(f64, f64)>);
+    let cases: [Case<'_>; 9] = [
         ("day", json!([day()]), json!([]), Some((523.599, 1.0))),
         (
             "set-by-hand",
