@@ -121,13 +121,13 @@ fn every_revision_reads_and_keeps_what_was_written() {
         for (id, old) in &documents {
             let project = store.at(RevisionId::new(*id)).unwrap();
             let mut new = serde_json::to_value(&project).unwrap();
+            let at = format!("{} at {id}", kept.name);
+            // What is read and written again is the same.
+            let again: model::Project = serde_json::from_value(new.clone()).unwrap();
+            assert_eq!(again, project, "{at}");
             // It says now which form it was brought up to.
             new["format"] = old["format"].clone();
-            let at = format!("{} at {id}", kept.name);
             assert_eq!(lost(old, &new, ""), Vec::<String>::new(), "{at}");
-            // What is read and written again is the same.
-            let again: model::Project = serde_json::from_value(new).unwrap();
-            assert_eq!(again, project, "{at}");
         }
         let check = store.check().unwrap();
         assert_eq!(check.problems, Vec::<String>::new(), "{}", kept.name);
