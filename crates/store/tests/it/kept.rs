@@ -111,6 +111,29 @@ fn lost(old: &Value, new: &Value, place: &str) -> Vec<String> {
     }
 }
 
+/// `old` with what format 3 changed: setups name their people by the ids that those have in `new`. A name that no
+/// person bears stays, and is then missed.
+fn brought_up(old: &Value, new: &Value) -> Value {
+    let mut old = old.clone();
+    // It says which form it was brought up to.
+    old["format"] = new["format"].clone();
+    let empty = Vec::new();
+    let people = new["people"].as_array().unwrap_or(&empty);
+    for setup in old["setups"].as_array_mut().into_iter().flatten() {
+        for named in setup
+            .get_mut("people")
+            .and_then(Value::as_array_mut)
+            .into_iter()
+            .flatten()
+        {
+            if let Some(person) = people.iter().find(|person| person["name"] == *named) {
+                *named = person["id"].clone();
+            }
+        }
+    }
+    old
+}
+
 #[test]
 fn every_revision_reads_and_keeps_what_was_written() {
     for kept in &KEPT {
@@ -120,14 +143,13 @@ fn every_revision_reads_and_keeps_what_was_written() {
         assert_eq!(documents.len(), kept.revisions, "{}", kept.name);
         for (id, old) in &documents {
             let project = store.at(RevisionId::new(*id)).unwrap();
-            let mut new = serde_json::to_value(&project).unwrap();
+            let new = serde_json::to_value(&project).unwrap();
             let at = format!("{} at {id}", kept.name);
             // What is read and written again is the same.
             let again: model::Project = serde_json::from_value(new.clone()).unwrap();
             assert_eq!(again, project, "{at}");
-            // It says now which form it was brought up to.
-            new["format"] = old["format"].clone();
-            assert_eq!(lost(old, &new, ""), Vec::<String>::new(), "{at}");
+            let lost = lost(&brought_up(old, &new), &new, "");
+            assert_eq!(lost, Vec::<String>::new(), "{at}");
         }
         let check = store.check().unwrap();
         assert_eq!(check.problems, Vec::<String>::new(), "{}", kept.name);
