@@ -21,7 +21,7 @@ from pathlib import Path
 
 import jsonschema
 
-MUTATIONS = 240
+MUTATIONS = 200
 SEED = 20261129
 
 
@@ -65,7 +65,7 @@ def mutations(plan, schema, dice):
     words = [(p, s) for p, s in everywhere if "enum" in s]
     plain = [(p, s) for p, s in everywhere if s.get("type") in ("string", "number", "integer", "boolean")]
     nouns = [(p, s) for p, s in everywhere if s.get("type") == "object" and s.get("properties")]
-    for _ in range(MUTATIONS // 6):
+    for _ in range(MUTATIONS // 7 + 1):
         path, inner = dice.choice(ranged)
         step = 1 if inner["type"] == "integer" else max(abs(inner["minimum"]), 1) * 1e-6
         number = int if inner["type"] == "integer" else float
@@ -135,8 +135,6 @@ def main():
             else:
                 failed[kind] += 1
                 print(f"  {where}, {kind}: import {'takes' if taken else 'refuses'} it ({ours.stderr.strip()[:200]}), the validator says {theirs[:1]}")
-            if taken:
-                run(binary, "plan", "undo", project)
     for sentence, count in rules.items():
         print(f"  a rule of several fields, {count} times: {sentence[:160]}")
     for kind in sorted(passed | failed):

@@ -111,7 +111,7 @@ pub const CHECKS: [Check; 13] = [
         arguments: &["BINARY", "DEMO"],
         needs: &["python"],
         slow: true,
-        minutes: 5,
+        minutes: 15,
     },
     Check {
         name: "playback",

@@ -41,7 +41,9 @@ fn with(mut plan: Value, changes: &[(&str, Value)]) -> Value {
     plan
 }
 
-fn project(plan: Value) -> Project {
+fn project(mut plan: Value) -> Project {
+    // People are named as a typed plan names them.
+    model::upgrade::upgrade(plan.as_object_mut().unwrap(), &[]);
     let project: Project = serde_json::from_value(plan).unwrap();
     assert_eq!(model::validate::problems(&project), []);
     project

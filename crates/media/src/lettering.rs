@@ -98,7 +98,9 @@ impl<'a> Canvas<'a> {
             let start = luma + plane * half_width * half_height;
             for y in top / 2..bottom / 2 {
                 let row = start + y * half_width;
-                self.bytes[row + left / 2..row + (right / 2).max(left / 2)].fill(128);
+                if left < right {
+                    self.bytes[row + left / 2..row + right / 2].fill(128);
+                }
             }
         }
     }

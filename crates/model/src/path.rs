@@ -234,7 +234,11 @@ pub fn said(document: &dyn Document, path: &str) -> Result<Vec<Said>, Error> {
         }
     }
     let mut out = Vec::new();
+    // Of a field in which nobody said anything, what is usual.
+    let usual = held.is_null() && field.usual.is_some();
+    let held = if usual { field.when_unsaid() } else { held };
     walk(&mut out, path.trim(), &Field { shape, ..field }, &held);
+    out.iter_mut().for_each(|said| said.usual |= usual);
     Ok(out)
 }
 

@@ -308,7 +308,7 @@ fn field_path(path: &serde_path_to_error::Path) -> String {
 
 /// serde's words for a person: what is wanted here, and what stands here instead.
 pub(crate) fn plainer(text: &str) -> String {
-    let text = one_line(text.split(" at line ").next().unwrap_or(text));
+    let text = shortened(&one_line(text.split(" at line ").next().unwrap_or(text)));
     let kinds = |text: &str| {
         let text = text
             .strip_prefix("struct ")
@@ -338,6 +338,18 @@ pub(crate) fn plainer(text: &str) -> String {
     text.replace("unknown variant", "there is no")
         .replace(", expected one of", "; there are")
         .replace("JSON number out of range", "a number here is too large")
+}
+
+/// A sentence with the middle of it left out, where somebody's text in it would make it endless.
+fn shortened(text: &str) -> String {
+    const ENDS: usize = 160;
+    let long = text.chars().count();
+    if long <= 2 * ENDS {
+        return text.to_owned();
+    }
+    let first: String = text.chars().take(ENDS).collect();
+    let last: String = text.chars().skip(long - ENDS).collect();
+    format!("{first}…{last}")
 }
 
 fn one_line(text: &str) -> String {

@@ -74,7 +74,7 @@ async fn a_fault_comes_back_beside_its_field_with_what_was_typed() {
         (
             &[("name", "A"), ("position_deg", "north")][..],
             "place-new--position_deg-fault",
-            "not a number",
+            "not two numbers",
         ),
         (
             &[("name", "A"), ("position_deg", "95, 3")],

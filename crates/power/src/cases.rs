@@ -411,7 +411,7 @@ fn one_socket_feeds_one_and_two_feed_two() {
     );
     assert_eq!(
         said(&single)[0],
-        "note: at 18:07 in `one` `lamp` goes dark, as `block` feeds something else and can't bear it as well; see the fixes"
+        "note: at 18:08 in `one` `lamp` goes dark, as `block` feeds something else and can't bear it as well; see the fixes"
     );
     assert_eq!(single.fixes[0].to_string(), "bring 1 more of `block`");
     let double = BLOCK.replace(r#"["dc"]"#, r#"["dc", "dc"]"#);

@@ -61,6 +61,11 @@ impl Store {
         options: Options,
     ) -> Result<Self, Error> {
         let path = Folder::new(dir).database();
+        // What is written now is in the form of now.
+        let project = &Project {
+            format: project.format.max(model::FORMAT),
+            ..project.clone()
+        };
         open::create(dir, &path, |transaction, at| {
             let first = chain::insert(
                 transaction,

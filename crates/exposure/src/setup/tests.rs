@@ -155,8 +155,8 @@ fn a_stairway_by_hand() {
         sentences(&got),
         [
             "`mist` spreads light into the shadows, so the background reads lighter than computed",
-            "the face is 2.4 stops under its target; any one of these closes it: ISO 4285, `key` at 1.54 m",
-            "the background is 2.5 stops under its target; any one of these closes it: ISO 4419; what the camera changes moves the face as well: with that on its target the background is right too",
+            "the face is 2.4 stops under its target (2.4 to 2.5 stops under, as the ambient light is estimated); any one of these closes it: ISO 4285, `key` at 1.54 m",
+            "the background is 2.5 stops under its target (2.3 to 2.7 stops under, as the ambient light is estimated); any one of these closes it: ISO 4419; what the camera changes moves the face as well: with that on its target the background is right too",
             "on the face `key` (5600 K) and the ambient light (2200 K) differ by 276 mired; full CTO (116 mired left) before `key` brings it there, or leave them apart on purpose",
         ]
     );
@@ -245,7 +245,7 @@ fn b_roll_with_nobody_in_it_has_no_face() {
     assert_eq!(got.background.lux, Some(4.0));
     assert!(!sentences(&got).join("\n").contains("face"));
     for face in [
-        "people = [\"A\"]\n",
+        "people = [\"A\"]\n[[people]]\nid = \"A\"\nname = \"A\"\n",
         "face_stops = -1.0\n",
         "[[setups.lights]]\nlight = \"key\"\ndistance_m = 2.0\n",
     ] {
@@ -486,13 +486,11 @@ fn figures_that_can_not_be_are_one_sentence_each() {
         );
     }
     assert_eq!(got.face.stops, None);
-    // A photograph without sense is left out by name.
+    // A photograph without sense tells nothing of the light.
     project.places[2].photos[0].iso = Some(0.0);
     project.setups[0].place = Some(project.places[2].id.clone());
-    let says = judge(&project, &project.setups[0]);
-    assert!(sentences(&says).contains(
-        &"the photograph `quay.jpg` is left out: an ISO of 0 is out of range; 1 to 10000000"
-    ));
+    let lux = judge(&project, &project.setups[0]).face.ambient.lux;
+    assert!(lux.is_none_or(f64::is_finite), "{lux:?}");
 }
 
 #[test]
@@ -560,7 +558,7 @@ proptest! {
     fn nothing_in_a_document_stops_it(n in proptest::collection::vec(any_number(), 16), rate in 1u32..=1000, iso in any::<u32>(), hz in any::<u32>()) {
         let mut project = project(STAIR);
         project.places[0].mains_hz = Some(hz);
-        project.places[0].readings[1].lux = n[0];
+        project.places[0].readings[0].lux = n[0];
         let light = project.kit.iter_mut().find_map(|item| item.light.as_mut()).unwrap();
         light.candela = n[1];
         light.kelvin = Some(n[2]);
