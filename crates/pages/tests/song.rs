@@ -15,10 +15,11 @@ async fn with_song(seconds: u32) -> Served {
     let served = Served::new(&Project::default()).await;
     let song = served.dir.path().join("song").join("clicks.wav");
     std::fs::write(&song, clicks(seconds)).expect("written");
-    served
-        .app
-        .with_job(|job| job.set_song(&song, &Quiet))
-        .expect("a song");
+    served.beside(|app| {
+        app.with_job(|job| job.set_song(&song, &Quiet))
+            .map(drop)
+            .expect("a song");
+    });
     served
 }
 

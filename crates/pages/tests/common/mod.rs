@@ -162,7 +162,7 @@ impl Served {
     }
 
     /// What is asked of the project outside of a request, on a thread that may wait.
-    fn beside<T: Send>(&self, asks: impl FnOnce(&App) -> T + Send) -> T {
+    pub fn beside<T: Send>(&self, asks: impl FnOnce(&App) -> T + Send) -> T {
         std::thread::scope(|threads| threads.spawn(|| asks(&self.app)).join()).expect("an answer")
     }
 }
