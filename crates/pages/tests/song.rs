@@ -145,7 +145,7 @@ async fn tempo_and_bars_are_put_right_by_typing() {
     assert!(
         refused
             .text
-            .contains("A tempo of 1000 is out of range; 20 to 400 beats a minute.")
+            .contains("1000 is out of range; 20 to 400 beats a minute.")
     );
     assert!(
         refused.text.contains("value=\"1000\""),
