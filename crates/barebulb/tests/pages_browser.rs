@@ -346,7 +346,7 @@ fn a_form_changes_what_was_typed_and_nothing_else() {
         let typed = browser.run_async(&format!(
             "{FORMS}
              const form = await formAt({link});
-             const field = form.querySelector('textarea[name]') ?? form.querySelector('input[type=text][name$=name], input[type=text][name$=text]');
+             const field = form.querySelector('textarea[name]') ?? form.querySelector('input[type=text][name$=name], input[type=text][name$=text]') ?? form.querySelector('input[type=text][name=section]');
              field.value += ' and more {nth}';
              const answer = await sent(form);
              return [answer.ok, field.name];"
