@@ -146,8 +146,7 @@ fn nouns(out: &mut String, path: &str, of: &Noun) {
         let usual = match field.when_unsaid() {
             Value::Null if field.needed => "needed".to_owned(),
             Value::Null => String::new(),
-            Value::String(text) => text,
-            other => other.to_string(),
+            usual => crate::typed::shown(field, &usual),
         };
         let source = if with_source {
             format!(" {} |", field.source)

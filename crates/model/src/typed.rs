@@ -75,8 +75,18 @@ fn scalar(value: &Value) -> String {
     match value {
         Value::Null => String::new(),
         Value::String(text) => text.clone(),
+        Value::Number(number) if number.is_f64() => plain(number.as_f64().unwrap_or(f64::NAN)),
         other => other.to_string(),
     }
+}
+
+/// A number without what says nothing: at most seven decimals, which are a hand's breadth of a position.
+fn plain(value: f64) -> String {
+    if value != 0.0 && value.abs() < 1e-3 {
+        return value.to_string();
+    }
+    let text = format!("{value:.7}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Smallest units as an amount with two decimals.
@@ -525,7 +535,7 @@ mod tests {
         assert!(read("light.kelvin", "nan").is_err() && read("light.kelvin", "inf").is_err());
         assert_eq!(read("lens.focal_mm", "24-70"), Ok(json!([24, 70])));
         assert_eq!(read("lens.focal_mm", "35 mm"), Ok(json!([35, 35])));
-        assert_eq!(shown(&field("lens.focal_mm"), &json!([35.0, 35.0])), "35.0");
+        assert_eq!(shown(&field("lens.focal_mm"), &json!([35.0, 35.0])), "35");
         assert_eq!(read("camera.frame", "3840x2160"), Ok(json!([3840, 2160])));
     }
 
@@ -541,7 +551,7 @@ mod tests {
             typed(&horizon, "90 12, 180 5"),
             Ok(json!([[90, 12], [180, 5]]))
         );
-        assert_eq!(shown(&horizon, &json!([[90.0, 12.5]])), "90.0 12.5");
+        assert_eq!(shown(&horizon, &json!([[90.0, 12.5]])), "90 12.5");
     }
 
     #[test]

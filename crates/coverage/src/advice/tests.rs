@@ -246,12 +246,19 @@ fn minutes_go_by_how_one_works() {
         reset_minutes: 7.0,
         ..Usual::default()
     };
-    let most = |usual: &Usual| {
+    let of_rooftop = |usual: &Usual| {
         let got = advise(&map, &setups, &covered, FrameRate::FPS_25, usual);
-        let minutes = got.suggestions.iter().map(|one| one.minutes);
-        minutes.fold(0.0, f64::max)
+        let mut all = got.suggestions.iter();
+        let one = all.find(|one| {
+            one.setup
+                .as_ref()
+                .is_some_and(|id| id.as_str().starts_with("rooftop"))
+        });
+        one.map(|one| one.minutes).unwrap_or_default()
     };
-    assert!(most(&slow) > most(&Usual::default()));
+    // By hand: the setup is rigged, reset once and played for a minute.
+    assert!((of_rooftop(&Usual::default()) - (15.0 + 1.0 + 2.0)).abs() < 1e-9);
+    assert!((of_rooftop(&slow) - (45.0 + 1.0 + 7.0)).abs() < 1e-9);
     // By hand: a new setup is rigged for 45 minutes, reset in 7 and played for a minute.
     let nothing = coverage(&map, &[], &[], &[], &Options::default());
     let says = advise(&map, &[], &nothing, FrameRate::FPS_25, &slow).none_because;
