@@ -181,6 +181,8 @@ fn two_that_open_an_old_file_at_once_bring_it_up_once() {
                 });
             }
         });
+        // Of several that close in the same instant none need be the last one, which takes the log away.
+        drop(Store::open(dir.path()).unwrap());
         assert_eq!(
             names(dir.path()),
             ["project.sqlite", "project.sqlite.before-2"]
