@@ -50,7 +50,7 @@ C, K, GREY = 250.0, 12.5, 0.18
 HEIGHT_M = {"wide": 4.0, "full": 1.9, "medium": 0.9, "close": 0.5, "detail": 0.15}
 SHEETS = {"full CTO": 160, "half CTO": 80, "quarter CTO": 40, "eighth CTO": 20, "full CTB": -137, "half CTB": -68, "quarter CTB": -35, "eighth CTB": -18}
 USUAL_RATES = [12, 16, 18, 20, 24, 25, 30, 36, 40, 48, 50, 60, 72, 75, 96, 100, 120]
-DAYLIGHT_LUX, MAINS_WANDER, SLACK_STOPS = 5000, 0.004, 1 / 3
+DAYLIGHT_LUX, MAINS_WANDER, SLACK_STOPS, METER_STOPS = 5000, 0.004, 1 / 3, 0.2
 
 
 class Tally:
@@ -253,8 +253,14 @@ def photo_light(photo):
     """Lux, and how many stops it may be off (ISO 2720; the stops are common practice)."""
     t, n, iso = photo["exposure_s"], photo["f_number"], photo["iso"]
     luminance = K * n * n / (t * iso) * 2 ** photo.get("bias_stops", 0)
-    stops = 1 + (iso >= 3200 or t >= 1 / 15 or photo.get("exposed_by_hand", False)) + (luminance < 4)
-    return math.pi * luminance / GREY, stops
+    unsure = iso >= 1600 or t > 1 / 15 or t < 1 / 10_000 or photo.get("exposed_by_hand", False)
+    return math.pi * luminance / GREY, 2.0 if unsure else 1.0
+
+
+def covering(guesses):
+    """The middle, in stops, of a range that holds every guess to the end of its doubt."""
+    ends = [math.log2(lux) + sign * off for lux, off in guesses for sign in (-1, 1)]
+    return 2 ** ((min(ends) + max(ends)) / 2), (max(ends) - min(ends)) / 2
 
 
 def ambient_of(setup, place):
@@ -262,13 +268,12 @@ def ambient_of(setup, place):
     said = setup.get("ambient", {})
     own = {"kelvin": said["kelvin"], "duv": said.get("duv", 0.0)} if "kelvin" in said else None
     there = None, 0.0, None
-    guesses = sorted(photo_light(photo) for photo in place.get("photos", []) if not photo.get("flash"))
-    if place.get("readings"):
-        there = place["readings"][-1]["lux"], 0.0, {"kelvin": place["readings"][-1]["kelvin"], "duv": 0.0}
+    metered = [(reading["lux"], METER_STOPS) for reading in place.get("readings", [])]
+    guesses = [photo_light(photo) for photo in place.get("photos", []) if not photo.get("flash")]
+    if metered:
+        there = *covering(metered), {"kelvin": place["readings"][-1]["kelvin"], "duv": 0.0}
     elif guesses:
-        lux = [one[0] for one in guesses]
-        middle = math.sqrt(lux[(len(lux) - 1) // 2] * lux[len(lux) // 2])
-        there = middle, max([one[1] for one in guesses] + [math.log2(lux[-1] / lux[0]) / 2]), None
+        there = *covering(guesses), None
     both = []
     for side in ("face_lux", "background_lux"):
         lux, off, white = there

@@ -1,6 +1,6 @@
 //! The page in the pocket: one file that a phone opens on set, and the log it gives back.
 //!
-//! [`Pocket`] is everything such a page shows, as plain values; [`page`] makes it one HTML file
+//! [`Pocket`] is everything such a page shows, as plain values; [`page()`] makes it one HTML file
 //! that needs nothing else: no network, no other file. [`mod@log`] is how its log comes back.
 //! Pure: pictures and sound come in as bytes, times as instants and as text.
 //!
