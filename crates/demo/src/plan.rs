@@ -53,7 +53,7 @@ const IDEAS_AT: [(&str, &str); 3] = [
 ];
 
 /// The plan: brief, places, people, setups, kit, the day, wishes and ideas. `song` is left empty, as the
-/// caller knows where the song file lies; its words are in [`lyric_lines`].
+/// caller knows where the song file lies; its words come from the caller as well.
 pub fn plan(composed: &Composed) -> Project {
     let song = &composed.truth;
     // The file is a part of the program, and tested.
