@@ -278,8 +278,8 @@ def night(binary, folder, report):
     check("night: the darkest setup", darkest == (told["kit"]["darkest"]["setup"], told["kit"]["darkest"]["stops_in_hand"]),
           f"{darkest[0]}, {darkest[1]:+.2f} stops")
     for day, short in zip(kit["days"], told["kit"]["days"]):
-        check(f"night: {day['date']} lasts as its shortages say", (short.get("short") is None) == (not day["power"]["shortages"]),
-              short.get("short"))
+        check(f"night: {day['date']} lasts as its shortages say", short["batteries"]["says"].startswith("they last; ") == (not day["power"]["shortages"]),
+              short["batteries"]["says"])
         # What each sort of battery holds above its floor, minute by minute, from what was given and taken.
         lowest = []
         for battery in {one["piece"]["battery"] for one in day["power"]["ledger"] if one["drawn_wh"] > 0}:

@@ -465,7 +465,7 @@ def check_mixed(tally, scene, said, case):
             shift, green = mired(base[2]) - mired(part[2]), base[2]["duv"] - part[2]["duv"]
             if abs(shift) >= 20 or abs(green) >= 0.006:
                 wanted[name, scene.setup["lights"][part[0]]["light"]] = shift, green
-    found = {(one["on"], one["item"]): one["gel"] for one in said["findings"] if one["kind"] == "mixed"}
+    found = {(on, part["light"]): part["gel"] for on in ("face", "background") for part in said[on]["parts"] if part.get("gel")}
     # Just at a threshold rounding decides.
     tally.same("mixed colours told of", sorted(found), sorted(wanted), case)
     for key in found.keys() & wanted.keys():
@@ -588,7 +588,7 @@ def check_warnings(tally, scene, said, case):
         size = light.get("size_m")
         if size and used["distance_m"] < 5 * size:
             wanted[used["light"]] = math.log2(1 + (size / (2 * used["distance_m"])) ** 2)
-    found = {one["item"]: one["stops"] for one in said["findings"] if one["kind"] == "inverse-square"}
+    found = {one["light"]: one["disc_stops"] for one in said["near_lights"]}
     tally.same("too near for inverse square", sorted(found), sorted(wanted), case)
     for item in found.keys() & wanted.keys():
         tally.near("too near: a disc's loss, stops", found[item], wanted[item], case)
@@ -909,7 +909,7 @@ def check_air(tally, binary, folder):
     flies = ask(binary, folder / "air", {"brief": BRIEF, "kit": kit}, "--by-air", "1")["carriage"]
     for one, (wh, how) in zip(flies["batteries"], table):
         tally.same("by air", one["allowance"], how, wh)
-    tally.same("by air: four spares over 100 Wh are too many for one", any(one["finding"] == "too-many-spares" for one in flies["findings"]), True, flies)
+    tally.same("by air: four spares over 100 Wh are too many for one", any(one["kind"] == "too-many-spares" for one in flies["findings"]), True, flies)
 
 
 def main():

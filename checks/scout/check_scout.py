@@ -188,9 +188,9 @@ def check_photo(tally, name, photo, ours):
         tally.near("illuminance", name, ours["illuminance_lux"], math.pi * luminance / 0.18, 1e-12)
         extreme = photo["iso"] >= 1600 or time > Fraction(1, 15) or time < Fraction(1, 10000)
         same("uncertainty", "uncertainty_stops", 2.0 if extreme else 1.0)
-    told = [note for note in ours["notes"] if note.startswith("its clock")]
+    told = [note["says"] for note in ours["notes"] if note["says"].startswith("its clock")]
     tally.same("clock", name, len(told), 1 if photo["lies"] else 0)
-    damaged = [note for note in ours["notes"] if "damaged" in note]
+    damaged = [note["says"] for note in ours["notes"] if "damaged" in note["says"]]
     tally.same("nothing damaged", name, damaged, [])
 
 

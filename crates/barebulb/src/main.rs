@@ -6,6 +6,7 @@
 mod arguments;
 mod commands;
 mod screen;
+mod text;
 
 use arguments::{Arguments, Command};
 use clap::Parser as _;

@@ -1,6 +1,7 @@
 //! What a person sees while and after a command works, and how they stop it.
 
 use indicatif::{ProgressBar, ProgressStyle};
+use model::Finding;
 use serde::Serialize;
 use std::io::{IsTerminal as _, Write as _};
 use std::sync::Mutex;
@@ -61,6 +62,11 @@ impl Screen {
     /// Something worth knowing.
     pub fn note(&self, text: &str) {
         self.line(&format!("note: {text}"));
+    }
+
+    /// The same as a craft found it.
+    pub fn finding(&self, finding: &Finding) {
+        self.note(&finding.to_string());
     }
 
     /// Something that could not be done, while the rest was.

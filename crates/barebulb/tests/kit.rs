@@ -115,12 +115,12 @@ fn a_load_over_the_output_is_told() {
     kit.set(&["kit.lamp.light.full_w=200"]);
     let findings = |arguments: &str| {
         let report = json(&kit.kit(arguments));
-        report["days"][0]["power"]["findings"].to_string()
+        report["days"][0]["power"]["shortages"].to_string()
     };
     let said = findings("--json");
     assert!(
         said.contains(
-            "`inverter` would have to give 200 W in `wide` and the inverter gives at most 150 W"
+            "in `wide` `inverter` would have to give 200 W and the inverter gives at most 150 W"
         ),
         "{said}"
     );

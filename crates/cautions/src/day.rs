@@ -5,8 +5,8 @@
 
 use crate::practice::{AWAKE, COMMON, DIRECTIVE_3, DIRECTIVE_4};
 use crate::scene::{Scene, Words, caution};
-use crate::{Caution, Kind, Where};
-use model::{ClockTime, Day, Project, Slot, Usual};
+use crate::{Caution, Kind};
+use model::{About, ClockTime, Day, Project, Slot, Usual};
 
 pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     let practice = scene.practice;
@@ -14,10 +14,7 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     days.sort_by_key(|day| (day.date, day.call));
     for day in &days {
         let Some(end) = end(day) else { continue };
-        let at = || Where {
-            days: vec![day.id.clone()],
-            ..Where::default()
-        };
+        let at = || vec![About::from(&day.id)];
         let length = end.minutes().saturating_sub(day.call.minutes());
         if length > practice.day_min {
             let says = format!(
@@ -93,10 +90,7 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
                 second.date,
                 hours(practice.rest_min)
             );
-            let at = Where {
-                days: vec![first.id.clone(), second.id.clone()],
-                ..Where::default()
-            };
+            let at = [first, second].map(|day| About::from(&day.id)).to_vec();
             cautions.push(caution(Kind::ShortRest, at, says, &REST));
         }
     }

@@ -2,8 +2,9 @@
 
 use crate::power::voltage;
 use crate::practice::COMMON;
-use crate::scene::{Scene, Stay, Words, lights, list, setups_called};
+use crate::scene::{Scene, Stay, Words, lights, setups_called};
 use crate::{Caution, Kind};
+use model::text::listed;
 use model::{Danger, Effect, KitId, Setup};
 
 pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
@@ -134,7 +135,7 @@ fn hot_lights<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution
     if setups.is_empty() {
         return;
     }
-    let names = list(items.iter().map(|id| scene.called(id)));
+    let names = listed(items.iter().map(|id| scene.called(id)));
     let says = format!(
         "{names} {} hot in {} at {}.",
         if items.len() == 1 { "burns" } else { "burn" },

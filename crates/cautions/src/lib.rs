@@ -23,7 +23,6 @@ mod people;
 mod power;
 mod practice;
 mod scene;
-mod text;
 mod vehicles;
 mod water;
 mod weather;
@@ -31,17 +30,15 @@ mod weather;
 pub use error::Error;
 pub use power::{Carriage, carriage};
 pub use practice::{Practice, Threshold};
-pub use text::to_text;
 pub use vehicles::{Forces, forces};
 pub use weather::{heat_index_c, wind_chill_c};
 
-use model::{Day, DayId, KitId, PlaceId, Project, SetupId, Slot};
+use model::{Day, Finding, Project, Slot};
 use scene::Scene;
 use serde::Serialize;
 
 /// What a caution is about, the gravest first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Kind {
     /// Mains voltage, from the wall or an inverter, near water.
     ElectricityAndWater,
@@ -113,35 +110,16 @@ pub enum Kind {
     Minor,
 }
 
-/// What in the plan a caution is about.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct Where {
-    /// At which place.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub place: Option<PlaceId>,
-    /// In which setups.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub setups: Vec<SetupId>,
-    /// On which days.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub days: Vec<DayId>,
-    /// With which things of the kit.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub items: Vec<KitId>,
-}
-
 /// Something in the plan that calls for care.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Caution {
-    /// What it is about.
+    /// What it is about; in JSON it stands with the finding.
+    #[serde(skip)]
     pub kind: Kind,
-    /// Where in the plan.
-    #[serde(rename = "where")]
-    pub at: Where,
-    /// What in this plan calls for it, with the figures met.
-    pub says: String,
-    /// What is usually done.
-    pub usually_done: Vec<String>,
+    /// What in this plan calls for it, with the figures met, and what is usually done. Its sentences are whole
+    /// ones, as they are read on a call sheet.
+    #[serde(flatten)]
+    pub finding: Finding,
     /// Whom to ask.
     pub ask: String,
     /// Where the threshold or the advice was published, or `common practice`.
@@ -152,6 +130,18 @@ pub struct Caution {
 }
 
 impl Kind {
+    /// In words: `electricity and water`.
+    pub fn words(self) -> String {
+        let mut words = String::new();
+        for letter in format!("{self:?}").chars() {
+            if letter.is_uppercase() && !words.is_empty() {
+                words.push(' ');
+            }
+            words.extend(letter.to_lowercase());
+        }
+        words
+    }
+
     /// Whether it is about a day's hours, weather or company rather than about a place or a thing.
     pub fn is_of_the_day(self) -> bool {
         matches!(

@@ -1,9 +1,10 @@
 //! Mains voltage near water, unprotected sockets, batteries and how they travel.
 
 use crate::practice::{AIR, COMMON, POOL};
-use crate::scene::{Scene, Stay, Words, caution, distance, list, number, setups_called};
-use crate::{Caution, Kind, Practice, Where};
-use model::{Danger, Effect, KitId, KitItem, Setup};
+use crate::scene::{Scene, Stay, Words, caution, distance, number, setups_called};
+use crate::{Caution, Kind, Practice};
+use model::text::listed;
+use model::{About, Danger, Effect, KitId, KitItem, Setup};
 use serde::Serialize;
 
 const MAINS: &str = "mains";
@@ -162,7 +163,7 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
         let says = format!(
             "At {}, {} {} mains voltage in {}, with {}.",
             stay.name(),
-            list(items.iter().map(|id| scene.called(id))),
+            listed(items.iter().map(|id| scene.called(id))),
             if items.len() == 1 { "carries" } else { "carry" },
             setups_called(&beside),
             water.join(" and ")
@@ -189,7 +190,7 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
         let says = format!(
             "A mains socket at {} feeds {} in {}, and {known}.",
             stay.name(),
-            list(plugged.iter().map(|id| scene.called(id))),
+            listed(plugged.iter().map(|id| scene.called(id))),
             setups_called(&walls)
         );
         let items = plugged.into_iter().cloned().collect();
@@ -269,7 +270,7 @@ pub(crate) fn of_kit(scene: &Scene, cautions: &mut Vec<Caution>) {
         .map(KitItem::called)
         .collect();
     if !chargers.is_empty() {
-        says += &format!(", to be charged by {}", list(chargers));
+        says += &format!(", to be charged by {}", listed(chargers));
     }
     says.push('.');
     let freezing = scene
@@ -281,13 +282,10 @@ pub(crate) fn of_kit(scene: &Scene, cautions: &mut Vec<Caution>) {
     if freezing {
         says += " A day at or below 0 °C is planned.";
     }
-    let at = Where {
-        items,
-        ..Where::default()
-    };
+    let at = items.into_iter().map(About::Item).collect();
     let mut batteries_caution = caution(Kind::Batteries, at, says, &BATTERIES);
     if freezing {
-        batteries_caution.usually_done.push(
+        batteries_caution.finding.mends.push(
             "Warm lithium-ion batteries before charging: most must not be charged below 0 °C."
                 .into(),
         );
@@ -364,10 +362,10 @@ fn by_air(scene: &Scene, batteries: &[&KitItem], cautions: &mut Vec<Caution>) {
     } else {
         "If the kit flies"
     };
-    let at = Where {
-        items: lithium.iter().map(|(item, _)| item.id.clone()).collect(),
-        ..Where::default()
-    };
+    let at = lithium
+        .iter()
+        .map(|(item, _)| About::from(&item.id))
+        .collect();
     let says = format!("{lead}: {}.", parts.join("; "));
     cautions.push(caution(Kind::BatteriesByAir, at, says, &FLYING));
 }

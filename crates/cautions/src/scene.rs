@@ -1,7 +1,11 @@
 //! The plan as the rules look at it: places with the setups that stand there, and when.
 
-use crate::{Caution, Given, Kind, Practice, Where};
-use model::{Danger, Day, Effect, Hazard, KitId, KitItem, LightUse, Place, Project, Setup, Slot};
+use crate::{Caution, Given, Kind, Practice};
+use model::text::listed;
+use model::{
+    About, Danger, Day, Effect, Finding, Hazard, KitId, KitItem, LightUse, Place, Project, Setup,
+    Severity, Slot,
+};
 
 /// A place (or none yet) and what is shot there.
 pub(crate) struct Stay<'a> {
@@ -88,13 +92,11 @@ impl<'a> Scene<'a> {
         says: String,
         words: &Words,
     ) -> Caution {
-        let at = Where {
-            place: stay.place.map(|place| place.id.clone()),
-            setups: setups.iter().map(|setup| setup.id.clone()).collect(),
-            days: self.days(setups).iter().map(|day| day.id.clone()).collect(),
-            items,
-        };
-        caution(kind, at, says, words)
+        let mut about: Vec<About> = stay.place.iter().map(|place| (&place.id).into()).collect();
+        about.extend(setups.iter().map(|setup| About::from(&setup.id)));
+        about.extend(self.days(setups).iter().map(|day| About::from(&day.id)));
+        about.extend(items.into_iter().map(About::Item));
+        caution(kind, about, says, words)
     }
 
     pub fn called(&self, id: &'a KitId) -> &'a str {
@@ -104,13 +106,15 @@ impl<'a> Scene<'a> {
     }
 }
 
-pub(crate) fn caution(kind: Kind, at: Where, says: String, words: &Words) -> Caution {
+pub(crate) fn caution(kind: Kind, about: Vec<About>, says: String, words: &Words) -> Caution {
     let owned = |texts: &[&str]| texts.iter().map(|text| (*text).to_owned()).collect();
     Caution {
         kind,
-        at,
-        says,
-        usually_done: owned(words.done),
+        finding: Finding {
+            about,
+            mends: owned(words.done),
+            ..Finding::new(Severity::Warning, kind.words().replace(' ', "-"), says)
+        },
         ask: words.ask.into(),
         source: words.source.into(),
         bring: owned(words.bring),
@@ -167,28 +171,12 @@ pub(crate) fn distance(hazards: &[&Hazard]) -> String {
 
 /// A number with at most two decimals, none of them idle.
 pub(crate) fn number(value: f64) -> String {
-    let text = format!("{value:.2}");
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" {
-        "0".into()
-    } else {
-        text.into()
-    }
-}
-
-/// `` `a`, `b` and `c` ``.
-pub(crate) fn list<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
-    let names: Vec<String> = names.into_iter().map(|name| format!("`{name}`")).collect();
-    match names.split_last() {
-        None => String::new(),
-        Some((last, [])) => last.clone(),
-        Some((last, before)) => format!("{} and {last}", before.join(", ")),
-    }
+    model::text::number(value, 2)
 }
 
 /// Setups by what they are called.
 pub(crate) fn setups_called(setups: &[&Setup]) -> String {
-    list(setups.iter().map(|setup| setup.called()))
+    listed(setups.iter().map(|setup| setup.called()))
 }
 
 /// The lights of a setup as items, with how they are set.

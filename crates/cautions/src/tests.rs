@@ -68,6 +68,7 @@ fn says(kind: Kind, changes: &[(&str, Value)]) -> String {
     let found = find(&cautions, kind);
     found
         .unwrap_or_else(|| panic!("no {kind:?} for {changes:?}"))
+        .finding
         .says
         .clone()
 }
@@ -93,7 +94,6 @@ fn effects(names: &[&str]) -> (&'static str, Value) {
 #[test]
 fn a_quiet_plan_calls_for_nothing() {
     assert_eq!(cautions(&[]), []);
-    assert!(to_text(&[], 80).starts_with("nothing in the plan, as it is written,"));
     let empty = of(&Project::default(), &Practice::default(), &Given::default());
     assert_eq!(empty.unwrap(), []);
 }
@@ -180,7 +180,7 @@ fn batteries_and_charging() {
     assert!(says(Kind::Batteries, &[battery.clone(), ("/kit/4", charger)]).contains("`cradle`"));
     for (air_c, cold) in [(0.0, true), (0.1, false)] {
         let all = cautions(&[battery.clone(), ("/days/0/air_c", json!(air_c))]);
-        let done = &find(&all, Kind::Batteries).unwrap().usually_done;
+        let done = &find(&all, Kind::Batteries).unwrap().finding.mends;
         assert_eq!(done.iter().any(|text| text.contains("below 0 °C")), cold);
     }
     silent(Kind::Batteries, &[]);
@@ -222,7 +222,7 @@ fn batteries_by_air_at_the_published_bounds() {
             ..Given::default()
         };
         let all = of(&plan, &practice, &given).unwrap();
-        find(&all, kind).map(|caution| caution.says.clone())
+        find(&all, kind).map(|caution| caution.finding.says.clone())
     };
     assert!(flying(true, 98.0).unwrap().starts_with("By air: "));
     assert_eq!(flying(false, 500.0), None);
@@ -521,8 +521,8 @@ fn minors_are_named_and_the_law_is_left_to_the_place() {
     silent(Kind::Minor, &[people(false)]);
     let caution = cautions(&[people(true)]);
     let minor = find(&caution, Kind::Minor).unwrap();
-    assert!(minor.says.contains("until 20:00"));
-    assert!(minor.usually_done[0].contains("law"));
+    assert!(minor.finding.says.contains("until 20:00"));
+    assert!(minor.finding.mends[0].contains("law"));
 }
 
 #[test]
@@ -684,13 +684,13 @@ fn one_for_each_place_and_kind_with_all_its_setups() {
     let powder: Vec<&Caution> = all.iter().filter(|c| c.kind == Kind::Powder).collect();
     let setups: Vec<usize> = powder
         .iter()
-        .map(|caution| caution.at.setups.len())
+        .map(|caution| caution.finding.setups().count())
         .collect();
     assert_eq!(setups, [2, 1]);
-    assert_eq!(powder[1].at.place, None);
+    assert_eq!(powder[1].finding.places().next(), None);
     let water: Vec<&Caution> = all.iter().filter(|c| c.kind == Kind::Water).collect();
     assert_eq!(water.len(), 1);
-    assert!(water[0].says.contains("0.5 m away"));
+    assert!(water[0].finding.says.contains("0.5 m away"));
     // A place where nothing is shot is not looked at.
     let elsewhere = json!({"id": "roof", "name": "Roof", "hazards": [{"danger": "edge"}]});
     silent(Kind::Edge, &[("/places/1", elsewhere)]);
@@ -758,20 +758,6 @@ fn cautions_as_json() {
         json!({"place": "quay", "setups": ["a"], "days": ["night"]})
     );
     assert_eq!(json[0]["bring"], json!(["marking tape", "torch"]));
-}
-
-#[test]
-fn cautions_as_text() {
-    let all = cautions(&[
-        (
-            HAZARDS,
-            hazard("water", json!({"distance_m": 1.5, "water_c": 13.0})),
-        ),
-        ("/setups/0/lights/0/fed_from", json!("inverter")),
-    ]);
-    let text = to_text(&all, 76);
-    assert!(text.lines().all(|line| line.chars().count() <= 76));
-    insta::assert_snapshot!(text);
 }
 
 /// Setups, places and days with everything that a rule looks at, drawn.
@@ -849,23 +835,21 @@ proptest! {
         let all = of(&project, &Practice::default(), &Given::default()).unwrap();
         let mut met = std::collections::BTreeSet::new();
         for caution in &all {
-            let place = caution.at.place.as_ref().map(|place| place.as_str());
-            let days: Vec<&str> = caution.at.days.iter().map(|day| day.as_str()).collect();
+            let place = caution.finding.places().next().map(|place| place.as_str());
+            let days: Vec<&str> = caution.finding.days().map(|day| day.as_str()).collect();
             // One for each kind and place; of days, one for each.
-            let key = (caution.kind, place, caution.at.setups.is_empty().then_some(days));
-            prop_assert!(met.insert(key), "twice: {}", caution.says);
-            prop_assert!(caution.says.ends_with('.'));
-            prop_assert!(!caution.says.contains("NaN") && !caution.says.contains("``"));
-            prop_assert!(!caution.usually_done.is_empty());
+            let key = (caution.kind, place, caution.finding.setups().next().is_none().then_some(days));
+            prop_assert!(met.insert(key), "twice: {}", caution.finding.says);
+            prop_assert!(caution.finding.says.ends_with('.'));
+            prop_assert!(!caution.finding.says.contains("NaN") && !caution.finding.says.contains("``"));
+            prop_assert!(!caution.finding.mends.is_empty());
             prop_assert!(!caution.ask.is_empty() && !caution.source.is_empty());
-            for done in &caution.usually_done {
+            for done in &caution.finding.mends {
                 prop_assert!(done.ends_with('.'));
                 prop_assert!(done.chars().next().is_some_and(char::is_uppercase));
             }
-            let anywhere = !caution.at.setups.is_empty()
-                || !caution.at.days.is_empty()
-                || !caution.at.items.is_empty();
-            prop_assert!(anywhere);
+            let place = |noun: &model::About| matches!(noun, model::About::Place(_));
+            prop_assert!(!caution.finding.about.iter().all(place));
         }
         let kinds: Vec<Kind> = all.iter().map(|caution| caution.kind).collect();
         prop_assert!(kinds.is_sorted());

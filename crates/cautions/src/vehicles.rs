@@ -1,8 +1,9 @@
 //! Cameras on vehicles with the forces that their mounts bear, driving in the picture, traffic.
 
 use crate::practice::{CFR, COMMON};
-use crate::scene::{Scene, Stay, Words, distance, list, number, setups_called};
+use crate::scene::{Scene, Stay, Words, distance, number, setups_called};
 use crate::{Caution, Kind, Practice};
+use model::text::listed;
 use model::{Danger, KitId, Mount, Setup, Sort};
 use serde::Serialize;
 
@@ -55,7 +56,7 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
     if !driving.is_empty() {
         let says = format!(
             "{} {} part of {} at {}.",
-            list(items.iter().map(|id| scene.called(id))),
+            listed(items.iter().map(|id| scene.called(id))),
             if items.len() == 1 { "is" } else { "are" },
             setups_called(&driving),
             stay.name()
@@ -124,7 +125,7 @@ fn mounts<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
         }
     );
     if !unknown.is_empty() {
-        let names = list(unknown.iter().map(|id| scene.called(id)));
+        let names = listed(unknown.iter().map(|id| scene.called(id)));
         says += &format!(" No weight is written for {names}.");
     }
     let items = items.into_iter().cloned().collect();

@@ -6,7 +6,7 @@
 use crate::practice::{CHILL, HEAT, TOWERS};
 use crate::scene::{Scene, Stay, Words, number, setups_called};
 use crate::{Caution, Kind};
-use model::{ClockTime, Danger, Day, DayId, KitId, Mount, Setup, Slot, Sort};
+use model::{About, ClockTime, Danger, Day, KitId, Mount, Setup, Slot, Sort};
 
 /// Wind chill, degrees Celsius: 13.12 + 0.6215 T − 11.37 V^0.16 + 0.3965 T V^0.16 with T in °C and V
 /// in km/h (US NWS and Environment Canada, 2001). It holds up to 10 °C and from 4.8 km/h; elsewhere
@@ -226,15 +226,18 @@ fn cold<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     says += &format!(" ({}).", setups_called(&stay.setups));
     let mut caution = scene.caution(Kind::Cold, stay, &stay.setups, Vec::new(), says, &COLD);
     if coldest.is_some() {
-        caution.at.days = days_of(&met);
+        told_of(&mut caution, &met);
     }
     cautions.push(caution);
 }
 
-fn days_of(met: &[Felt]) -> Vec<DayId> {
-    let mut days: Vec<DayId> = met.iter().map(|felt| felt.day.id.clone()).collect();
+/// Leaves the days alone in which it is felt.
+fn told_of(caution: &mut Caution, met: &[Felt]) {
+    let about = &mut caution.finding.about;
+    about.retain(|noun| !matches!(noun, About::Day(_)));
+    let mut days: Vec<About> = met.iter().map(|felt| About::from(&felt.day.id)).collect();
     days.dedup();
-    days
+    about.append(&mut days);
 }
 
 fn heat<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
@@ -267,7 +270,7 @@ fn heat<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     };
     let mut caution = scene.caution(Kind::Heat, stay, &stay.setups, Vec::new(), says, &HOT);
     if hottest.is_some() {
-        caution.at.days = days_of(&met);
+        told_of(&mut caution, &met);
     }
     cautions.push(caution);
 }

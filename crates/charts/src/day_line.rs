@@ -12,7 +12,7 @@ use crate::table::Table;
 use ::sky::{Curve, Daylight};
 use maud::{Markup, html};
 use model::clock::shown;
-use model::{Project, SkyLight};
+use model::{Finding, Project, SetupId, SkyLight};
 use schedule::{DayPlan, SkyBand, Strip};
 use std::borrow::Cow;
 
@@ -30,10 +30,10 @@ pub struct DayLine<'a> {
     pub curve: Option<&'a Curve>,
     /// What the day itself knows of the sky.
     pub sky: &'a [SkyBand],
-    /// What breaks in the order that stands in the plan; each names its setup.
-    pub typed: &'a [String],
+    /// What breaks in the order that stands in the plan; each says its setup.
+    pub typed: &'a [Finding],
     /// What runs short in the day found, likewise.
-    pub conflicts: &'a [String],
+    pub conflicts: &'a [Finding],
     /// Whether the day runs, and its plan starts at what the clock shows.
     pub begun: bool,
 }
@@ -44,7 +44,7 @@ pub struct Drawn<'a> {
     /// The strip.
     pub strip: Cow<'a, Strip>,
     /// What breaks at this time.
-    pub breaks: Vec<&'a str>,
+    pub breaks: Vec<&'a Finding>,
 }
 
 /// Words of a strip stand beside its group and not in it: its name says them, and more.
@@ -173,7 +173,7 @@ impl Drawn<'_> {
             says.push("pinned".into());
         }
         says.push(self.room());
-        says.extend(self.breaks.iter().map(|broken| (*broken).to_owned()));
+        says.extend(self.breaks.iter().map(ToString::to_string));
         says.join("; ")
     }
 
@@ -302,19 +302,19 @@ impl<'a> DayLine<'a> {
     /// The strips, in order.
     pub fn strips(&self) -> Vec<Drawn<'a>> {
         let plan = self.plan;
-        let (strips, broken): (Vec<Cow<Strip>>, Vec<&String>) = if plan.order.is_empty() {
+        let (strips, broken): (Vec<Cow<Strip>>, &'a [Finding]) = if plan.order.is_empty() {
             let day = self.project.days.iter().find(|day| day.id == plan.day);
             let kept = day.map(|day| schedule::kept(self.project, day));
             let kept = kept.into_iter().flatten().map(Cow::Owned);
-            (kept.collect(), self.typed.iter().collect())
+            (kept.collect(), self.typed)
         } else {
             let found = plan.order.iter().map(Cow::Borrowed);
-            (found.collect(), self.conflicts.iter().collect())
+            (found.collect(), self.conflicts)
         };
         let drawn = |strip: Cow<'a, Strip>| {
-            let id = format!("`{}`", strip.setup);
-            let own = broken.iter().filter(|says| says.contains(&id));
-            let breaks = own.map(|says| says.as_str()).collect();
+            let is = |id: &SetupId| *id == strip.setup;
+            let own = broken.iter().filter(|found| found.setups().any(is));
+            let breaks = own.collect();
             Drawn { strip, breaks }
         };
         strips.into_iter().map(drawn).collect()
@@ -508,7 +508,7 @@ impl Chart for DayLine<'_> {
             if strip.waits_minutes > 0 {
                 remarks.push(format!("waits {}", lasting(strip.waits_minutes as f64)));
             }
-            remarks.extend(drawn.breaks.iter().map(|broken| (*broken).to_owned()));
+            remarks.extend(drawn.breaks.iter().map(ToString::to_string));
             let times = [strip.there, strip.start, strip.shoot, strip.end];
             let [there, rig, shoot, end] = times.map(|at| shown(minutes(at)));
             let (light, open) = (pair(drawn.light()), pair(drawn.access()));

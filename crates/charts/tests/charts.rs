@@ -196,7 +196,7 @@ fn the_day_found_is_drawn_with_what_runs_short_in_it() {
     let mut night = Night::new();
     let line = night.day();
     let strips = line.strips();
-    assert_eq!(strips[5].breaks, [night.conflicts[0].as_str()]);
+    assert_eq!(strips[5].breaks, [&night.conflicts[0]]);
     assert!(strips[0].breaks.is_empty());
     let texts = |night: &Night, begun| {
         DayLine {
@@ -243,7 +243,9 @@ fn without_a_day_the_kept_order_is_drawn_with_what_breaks_in_it() {
         ..model::Slot::new(id, clock(990), clock(1050))
     }];
     night.project.days = vec![kept];
-    let typed = vec!["`stairs-wide` shoots outside its light".to_owned()];
+    let says = "`stairs-wide` shoots outside its light";
+    let setup = &night.project.setups[0].id;
+    let typed = vec![model::Finding::problem("outside-light", says).about(setup)];
     let line = DayLine {
         typed: &typed,
         ..night.day()
@@ -251,7 +253,7 @@ fn without_a_day_the_kept_order_is_drawn_with_what_breaks_in_it() {
     let strips = line.strips();
     let strip = &strips[0].strip;
     assert_eq!((strip.name.as_str(), strip.pinned), ("Stairs, wide", true));
-    assert_eq!(strips[0].breaks, [typed[0].as_str()]);
+    assert_eq!(strips[0].breaks, [&typed[0]]);
     assert!(
         line.svg(Width::Wide)
             .into_string()
@@ -391,7 +393,7 @@ proptest! {
         }
         night.plan.meal = Some(window);
         [night.plan.from, night.plan.latest_wrap] = window;
-        night.conflicts.push(format!("`drums` {name}"));
+        night.conflicts[0].says = format!("`powder` {name}");
         let day = DayLine { begun, ..night.day() };
         for width in WIDTHS {
             drawn(&day, width)?;

@@ -2,7 +2,7 @@
 //! less than wanted.
 //!
 //! [`coverage`] lays the setups (as planned) and the placed takes (as shot) against the bars of the
-//! song; [`Coverage`] serialises to JSON, and [`Coverage::to_text`] draws it for a terminal. [`advise`] says
+//! song; [`Coverage`] serialises to JSON. [`advise`] says
 //! what to plan or shoot next that helps most per minute of shooting.
 //!
 //! # What counts
@@ -17,13 +17,12 @@
 
 pub mod advice;
 mod plan;
-mod text;
 mod worth;
 
 pub use advice::{Advice, Suggestion, Work, advise};
 pub use worth::worth;
 
-use model::{PlacedTake, Purpose, Rating, Setup, SetupId, SongMap, Stretch, TakeId, Wish};
+use model::{Finding, PlacedTake, Purpose, Rating, Setup, SetupId, SongMap, Stretch, TakeId, Wish};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -58,8 +57,15 @@ pub struct Coverage {
     pub shot_choice: f64,
     /// What can be cut anywhere: b-roll without the song.
     pub anywhere: Vec<Anywhere>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
+}
+
+impl Coverage {
+    /// Whether any take holds a bar.
+    pub fn shot_at_all(&self) -> bool {
+        self.bars.iter().any(|bar| !bar.shot.is_empty())
+    }
 }
 
 /// What there is to cut to in one bar.
@@ -159,10 +165,11 @@ pub fn coverage(
         if let Some(id) = &take.setup
             && !setups.iter().any(|setup| setup.id == *id)
         {
-            notes.push(format!(
+            let says = format!(
                 "take `{}` is said to be of the setup `{id}`, which is not in the plan; it counts as an option by that name",
                 take.id
-            ));
+            );
+            notes.push(Finding::warning("unknown-setup", says).about(&take.id));
         }
     }
 

@@ -1,13 +1,13 @@
 //! Where a plan lies on the song: setups on stretches, wishes on sections.
 
-use model::{Setup, SongMap, SongTime, Stretch, Wish};
+use model::{Finding, Setup, SongMap, SongTime, Stretch, Wish};
 
 /// The stretches each setup is planned over, merged and in order; `None` for the whole song. What a
 /// setup names and the song does not have goes to `notes`.
 pub fn planned(
     map: &SongMap,
     setups: &[Setup],
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Finding>,
 ) -> Vec<Option<Vec<Stretch>>> {
     setups
         .iter()
@@ -18,29 +18,29 @@ pub fn planned(
             for call in &setup.sections {
                 let found = map.sections_called(call);
                 if found.is_empty() {
-                    notes.push(format!(
+                    let says = format!(
                         "setup `{}` is planned over the section `{call}`, which the song does not have; it has {}",
                         setup.id,
                         calls(map)
-                    ));
+                    );
+                    notes.push(Finding::problem("unknown-section", says).about(&setup.id));
                 }
             }
             for [first, last] in &setup.bars {
                 if map.bars_stretch(*first, *last).is_none() {
-                    notes.push(format!(
+                    let says = format!(
                         "setup `{}` is planned over bars {first} to {last}, which the song does not have; {}",
                         setup.id,
                         bar_range(map)
-                    ));
+                    );
+                    notes.push(Finding::problem("unknown-bars", says).about(&setup.id));
                 }
             }
             let whole = Stretch::new(SongTime::ZERO, SongTime::ZERO + map.length);
             for stretch in &setup.stretches {
                 if whole.is_none_or(|whole| whole.overlap(*stretch).is_none()) {
-                    notes.push(format!(
-                        "setup `{}` is planned over {stretch}, which lies outside the song",
-                        setup.id
-                    ));
+                    let says = format!("setup `{}` is planned over {stretch}, which lies outside the song", setup.id);
+                    notes.push(Finding::problem("outside-song", says).about(&setup.id));
                 }
             }
             Some(map.planned(setup))
@@ -49,16 +49,17 @@ pub fn planned(
 }
 
 /// How many options each section wants. The last wish that says so holds.
-pub fn wanted(map: &SongMap, wishes: &[Wish], default: u32, notes: &mut Vec<String>) -> Vec<u32> {
+pub fn wanted(map: &SongMap, wishes: &[Wish], default: u32, notes: &mut Vec<Finding>) -> Vec<u32> {
     let mut wanted = vec![default; map.sections.len()];
     for wish in wishes {
         let found = map.sections_called(&wish.section);
         if found.is_empty() {
-            notes.push(format!(
+            let says = format!(
                 "a wish names the section `{}`, which the song does not have; it has {}",
                 wish.section,
                 calls(map)
-            ));
+            );
+            notes.push(Finding::problem("unknown-section", says));
         }
         let Some(options) = wish.options else {
             continue;

@@ -17,7 +17,6 @@
 
 mod ambient;
 mod camera;
-mod finding;
 mod mixed;
 mod pulse;
 mod says;
@@ -28,14 +27,14 @@ mod view;
 
 pub use ambient::{AmbientFrom, AmbientLight};
 pub use camera::CameraSet;
-pub use finding::{Finding, Found, Gap, On, What};
 pub use pulse::{Pulse, PulseOf};
-pub use side::{Part, Side};
-pub use view::{LensThere, View};
+pub use side::{NearLight, On, Part, Side};
+pub use view::View;
 
 use crate::offspeed::{OffSpeed, off_speed};
 use crate::practice::Practice;
-use model::{Project, Setup, SetupId};
+use model::text::number as num;
+use model::{Finding, Project, Setup, SetupId, Severity};
 use serde::Serialize;
 
 /// Everything computed for one setup.
@@ -56,7 +55,22 @@ pub struct Judgement {
     /// What another rate than the brief's does, when it is another.
     pub off_speed: Option<OffSpeed>,
     /// What a person should know, in the order of the fields above.
-    pub findings: Vec<Found>,
+    pub findings: Vec<Finding>,
+    /// Lights too near for inverse square.
+    pub near_lights: Vec<NearLight>,
+}
+
+impl Judgement {
+    /// The first thing that is not known and that its light, lens or shutter rests on.
+    pub fn unknown(&self) -> Option<&Finding> {
+        let mut all = self.findings.iter();
+        all.find(|found| found.severity == Severity::Unknown)
+    }
+
+    /// What is exposed off its target, face before background.
+    pub fn off_target(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|found| found.kind == "gap")
+    }
 }
 
 /// [`judge_by`] the usual customs.
@@ -68,7 +82,7 @@ pub fn judge(project: &Project, setup: &Setup) -> Judgement {
 pub fn judge_by(project: &Project, setup: &Setup, practice: &Practice) -> Judgement {
     let mut notes = Notes::default();
     let kit = camera::resolve(project, setup, practice, &mut notes);
-    let [face, background] = side::both(project, setup, &kit, practice, &mut notes);
+    let [mut face, mut background] = side::both(project, setup, &kit, practice, &mut notes);
     let view = view::look(project, setup, &kit, practice, &mut notes);
     let pulses = pulse::all(
         project,
@@ -78,7 +92,7 @@ pub fn judge_by(project: &Project, setup: &Setup, practice: &Practice) -> Judgem
         practice,
         &mut notes,
     );
-    mixed::tell(setup, [&face, &background], practice, &mut notes);
+    mixed::tell(setup, [&mut face, &mut background], practice, &mut notes);
     let off_speed = (kit.set.rate != kit.set.shown_rate)
         .then(|| {
             notes.kept(off_speed(
@@ -89,12 +103,18 @@ pub fn judge_by(project: &Project, setup: &Setup, practice: &Practice) -> Judgem
         })
         .flatten();
     if let Some(off) = &off_speed {
-        notes.say(Finding::OffSpeed {
-            shot: kit.set.rate,
-            shown: kit.set.shown_rate,
-            speed: off.ratio,
-            lost_stops: off.lost_stops,
-        });
+        let loses = if off.lost_stops >= 0.0 {
+            "loses"
+        } else {
+            "gains"
+        };
+        notes.say(Finding::note("off-speed", format!(
+            "shot at {} and shown at {} frames a second: the song is played at {} times its speed, and the same angle {loses} {}",
+            num(kit.set.rate.fps(), 3),
+            num(kit.set.shown_rate.fps(), 3),
+            num(off.ratio.value(), 4),
+            says::stops(off.lost_stops)
+        )));
     }
     Judgement {
         setup: setup.id.clone(),
@@ -104,35 +124,33 @@ pub fn judge_by(project: &Project, setup: &Setup, practice: &Practice) -> Judgem
         view,
         pulses,
         off_speed,
-        findings: notes.found,
+        findings: notes
+            .found
+            .into_iter()
+            .map(|found| found.about(&setup.id))
+            .collect(),
+        near_lights: notes.near,
     }
 }
 
 /// Findings as they come up.
 #[derive(Default)]
 struct Notes {
-    found: Vec<Found>,
+    found: Vec<Finding>,
+    near: Vec<NearLight>,
 }
 
 impl Notes {
     /// Adds a finding, once.
     fn say(&mut self, finding: Finding) {
-        let found = Found {
-            says: finding.sentence(),
-            finding,
-        };
-        if !self.found.contains(&found) {
-            self.found.push(found);
-        }
+        finding.once(&mut self.found);
     }
 
     /// The value, or a finding that says why there is none.
     fn kept<T>(&mut self, result: Result<T, crate::Error>) -> Option<T> {
         result
             .map_err(|error| {
-                self.say(Finding::NotComputed {
-                    why: error.to_string(),
-                });
+                self.say(Finding::unknown("not-computed", error.to_string()));
             })
             .ok()
     }

@@ -1,7 +1,8 @@
 //! What a load weighs and how often one person walks for it.
 
-use crate::{Cause, Finding, Load, Options, called, counted};
-use model::Project;
+use crate::{Load, Options, called};
+use model::text::counted;
+use model::{Finding, Project};
 
 /// Above this many trips their number is the weight divided by what is carried at once.
 const MOST_PACKED: f64 = 1000.0;
@@ -75,37 +76,28 @@ pub(crate) fn findings(
     findings: &mut Vec<Finding>,
 ) {
     for load in loads {
-        let mut say = |items, text| {
-            findings.push(Finding {
-                cause: Cause::TooHeavy,
-                items,
-                setups: load.setups.clone(),
-                text,
-            });
-        };
+        let heavy = |text: String| Finding::warning("too-heavy", text).about_all(&load.setups);
         if load.trips > u64::from(options.trips) {
-            say(
-                Vec::new(),
-                format!(
+            findings.push(
+                heavy(format!(
                     "the load for {} weighs {:.1} kg and takes {} of at most {} kg, {} more than planned",
                     load.name,
                     load.weight_kg,
                     counted(load.trips, "trip"),
                     options.trip_kg,
                     load.trips - u64::from(options.trips)
-                ),
+                )),
             );
         }
         for id in &load.heavy {
             let kg = project.item(id).and_then(|item| item.weight_kg);
-            say(
-                vec![id.clone()],
-                format!(
-                    "`{}` weighs {:.1} kg, more than the {} kg one person lifts under ideal conditions; lift it by two or take it apart",
+            findings.push(
+                heavy(format!(
+                    "`{}` weighs {:.1} kg, more than the {} kg one person lifts under ideal conditions",
                     called(project, id),
                     kg.unwrap_or(0.0),
                     options.heavy_kg
-                ),
+                )).about(id).mended_by("lift it by two").mended_by("take it apart"),
             );
         }
     }

@@ -10,8 +10,8 @@
 //! counted once for each pass.
 
 use crate::order::Visit;
-use crate::{Cause, Dressing, Finding, Given, Options, Spare, called};
-use model::{Effect, KitItem, Project, Purpose, Setup, Sort};
+use crate::{Dressing, Given, Options, Spare, called};
+use model::{Effect, Finding, KitItem, Project, Purpose, Setup, Sort};
 use std::collections::BTreeSet;
 
 /// Whether an item is wardrobe, make-up, prop or vehicle that the setup names, or that belongs to
@@ -38,18 +38,20 @@ pub(crate) fn of(project: &Project, setup: &Setup, findings: &mut Vec<Finding>) 
     for item in &worn {
         if !item.states.is_empty() && !item.states.contains(&setup.state) {
             let states: Vec<String> = item.states.iter().map(|s| state(project, *s)).collect();
-            findings.push(Finding {
-                cause: Cause::OtherState,
-                items: vec![item.id.clone()],
-                setups: vec![setup.id.clone()],
-                text: format!(
-                    "setup `{}` is {}, and its `{}` belongs to {}",
-                    setup.id,
-                    state(project, setup.state),
-                    item.called(),
-                    states.join(", ")
-                ),
-            });
+            findings.push(
+                Finding::warning(
+                    "other-state",
+                    format!(
+                        "setup `{}` is {}, and its `{}` belongs to {}",
+                        setup.id,
+                        state(project, setup.state),
+                        item.called(),
+                        states.join(", ")
+                    ),
+                )
+                .about(&item.id)
+                .about(&setup.id),
+            );
         }
     }
     Dressing {
@@ -82,19 +84,14 @@ pub(crate) fn backwards(project: &Project, visits: &[Visit], findings: &mut Vec<
                 continue;
             }
             match latest {
-                Some(before) if before.state > setup.state => findings.push(Finding {
-                    cause: Cause::StateBackwards,
-                    items: Vec::new(),
-                    setups: vec![before.id.clone(), setup.id.clone()],
-                    text: format!(
-                        "`{}` ({}) is ordered after `{}` ({}) on day `{}`; skin and hair don't go back, so shoot it before",
+                Some(before) if before.state > setup.state => findings.push(Finding::problem("state-backwards", format!(
+                        "`{}` ({}) is ordered after `{}` ({}) on day `{}`; skin and hair don't go back",
                         setup.id,
                         state(project, setup.state),
                         before.id,
                         state(project, before.state),
                         this.id
-                    ),
-                }),
+                    )).about(&before.id).about(&setup.id).mended_by("shoot it before")),
                 _ => latest = Some(setup),
             }
         }
@@ -124,18 +121,19 @@ pub(crate) fn spares(
         let Some(spare) = spare else { continue };
         let wanted = spare.used.saturating_add(spare.spare);
         if wanted > spare.has {
-            findings.push(Finding {
-                cause: Cause::NoSpare,
-                items: vec![item.id.clone()],
-                setups: Vec::new(),
-                text: format!(
-                    "{wanted} of `{}` are wanted and there {} {}: {}",
-                    called(project, &item.id),
-                    if spare.has == 1 { "is" } else { "are" },
-                    spare.has,
-                    spare.because
-                ),
-            });
+            findings.push(
+                Finding::warning(
+                    "no-spare",
+                    format!(
+                        "{wanted} of `{}` are wanted and there {} {}: {}",
+                        called(project, &item.id),
+                        if spare.has == 1 { "is" } else { "are" },
+                        spare.has,
+                        spare.because
+                    ),
+                )
+                .about(&item.id),
+            );
         }
         spares.push(spare);
     }

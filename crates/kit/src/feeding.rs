@@ -5,8 +5,8 @@
 //! them as can be stand between a source and what it feeds; an inverter does only where the plan
 //! names a battery that could not feed the thing otherwise. It counts no watts.
 
-use crate::{Cause, Feed, Finding, MAINS};
-use model::{Holding, KitId, KitItem, Place, Project, Setup, Sort};
+use crate::{Feed, MAINS};
+use model::{Finding, Holding, KitId, KitItem, Place, Project, Setup, Severity, Sort};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// A connector as it is compared.
@@ -267,20 +267,20 @@ fn named(
     from: &KitId,
     findings: &mut Vec<Finding>,
 ) -> Vec<Feed> {
-    let mut say = |cause, text| {
-        findings.push(Finding {
-            cause,
-            items: vec![item.id.clone()],
-            setups: vec![setup.id.clone()],
-            text,
-        });
+    let mut say = |severity, kind, text: String| {
+        findings.push(
+            Finding::new(severity, kind, text)
+                .about(&item.id)
+                .about(&setup.id),
+        );
     };
     let source = if from.as_str() == MAINS {
         if let Some(place) = place
             && place.mains.is_none()
         {
             say(
-                Cause::NotFed,
+                Severity::Problem,
+                "not-fed",
                 format!(
                     "`{}` is fed from the mains in `{}`, and no mains is written for {}",
                     item.called(),
@@ -294,7 +294,8 @@ fn named(
         Source::Item(source)
     } else {
         say(
-            Cause::Unknown,
+            Severity::Problem,
+            "unknown",
             format!(
                 "`{}` is fed from `{from}` in `{}`, which the kit does not have",
                 item.called(),
@@ -317,7 +318,8 @@ fn named(
             source.called()
         };
         say(
-            Cause::ConnectorUnknown,
+            Severity::Unknown,
+            "connector-unknown",
             format!(
                 "whether `{}` fits `{}` is not known: the connectors of `{bare}` are not written",
                 source.called(),
@@ -332,7 +334,8 @@ fn named(
         Some(feed) => vec![feed],
         None => {
             say(
-                Cause::NoAdapter,
+                Severity::Problem,
+                "no-adapter",
                 format!(
                     "`{}` gives {} and `{}` takes {}; no adapter in the kit fits between them",
                     source.called(),
@@ -383,17 +386,12 @@ fn matched(
             .collect(),
     };
     if chosen.is_empty() {
-        findings.push(Finding {
-            cause: Cause::NotFed,
-            items: vec![item.id.clone()],
-            setups: vec![setup.id.clone()],
-            text: format!(
+        findings.push(Finding::problem("not-fed", format!(
                 "nothing feeds `{}` in `{}`: it takes {}, and no source there gives that, with or without an adapter",
                 item.called(),
                 setup.id,
                 item.fed_by.join(", ")
-            ),
-        });
+            )).about(&item.id).about(&setup.id));
     }
     chosen
         .into_iter()

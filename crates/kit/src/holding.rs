@@ -1,8 +1,8 @@
 //! Whose each item is, what it costs and until when; and the safety things to tick.
 
 use crate::order::Visit;
-use crate::{Cause, Costs, Finding, Getting, Given, Load, Tick};
-use model::{Holding, KitItem, Project, SetupId};
+use crate::{Costs, Getting, Given, Load, Tick};
+use model::{Finding, Holding, KitItem, Project, SetupId};
 use std::collections::BTreeSet;
 
 /// Every item of the kit, and what is wrong with how it is come by.
@@ -36,20 +36,24 @@ pub(crate) fn getting(
             }
         }
         if item.holding == Holding::Missing && !stays.is_empty() {
-            findings.push(Finding {
-                cause: Cause::Missing,
-                items: vec![item.id.clone()],
-                setups: setups.clone(),
-                text: format!(
-                    "`{}` is missing, and {}; borrow, hire or buy it, or plan without",
-                    item.called(),
-                    if setups.is_empty() {
-                        "it is to be packed".into()
-                    } else {
-                        users(&setups)
-                    }
-                ),
-            });
+            findings.push(
+                Finding::problem(
+                    "missing",
+                    format!(
+                        "`{}` is missing, and {}",
+                        item.called(),
+                        if setups.is_empty() {
+                            "it is to be packed".into()
+                        } else {
+                            users(&setups)
+                        }
+                    ),
+                )
+                .about(&item.id)
+                .about_all(&setups)
+                .mended_by("borrow, hire or buy it")
+                .mended_by("plan without"),
+            );
         }
         back(item, &stays, findings);
         getting.push(Getting {
@@ -91,12 +95,11 @@ fn back(item: &KitItem, stays: &[(&Visit, &Load)], findings: &mut Vec<Finding>) 
         } else {
             continue;
         };
-        findings.push(Finding {
-            cause: Cause::BackTooEarly,
-            items: vec![item.id.clone()],
-            setups: load.setups.clone(),
-            text,
-        });
+        findings.push(
+            Finding::problem("back-too-early", text)
+                .about(&item.id)
+                .about_all(&load.setups),
+        );
     }
 }
 
@@ -138,15 +141,16 @@ pub(crate) fn ticks(project: &Project, given: &Given, findings: &mut Vec<Finding
             if let Some(id) = held
                 && project.item(id).is_none()
             {
-                findings.push(Finding {
-                    cause: Cause::Unknown,
-                    items: vec![id.clone()],
-                    setups: Vec::new(),
-                    text: format!(
-                        "`{}` is said to be `{id}`, which is not in the kit",
-                        bring.name
-                    ),
-                });
+                findings.push(
+                    Finding::problem(
+                        "unknown",
+                        format!(
+                            "`{}` is said to be `{id}`, which is not in the kit",
+                            bring.name
+                        ),
+                    )
+                    .about(id),
+                );
             }
             ticks.push(Tick {
                 name: bring.name.clone(),

@@ -1,8 +1,7 @@
 //! What to pack and what to get: for each place the load that is carried there, whose each thing
 //! is, what it weighs, and what the performer's states ask of wardrobe.
 //!
-//! [`pack`] reads the document's setups, kit and days; [`Packing`] serialises to JSON, and
-//! [`Packing::to_text`] writes it for a terminal, with a box to tick before each thing.
+//! [`pack`] reads the document's setups, kit and days; [`Packing`] serialises to JSON.
 //!
 //! # Conventions
 //! - A *load* is what one person carries from the car, or from the last place, to a place: what
@@ -23,11 +22,10 @@ mod feeding;
 mod holding;
 mod load;
 mod order;
-mod text;
 
 pub use error::Error;
 
-use model::{Date, DayId, Holding, KitId, PlaceId, Project, SetupId, Sort};
+use model::{Date, DayId, Finding, Holding, KitId, PlaceId, Project, SetupId, Sort};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -269,51 +267,6 @@ pub struct Costs {
     pub unpriced: Vec<KitId>,
 }
 
-/// What sort of thing does not work out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Cause {
-    /// A setup uses something that has not been found yet.
-    Missing,
-    /// A setup or a day names what the document does not have.
-    Unknown,
-    /// More are used at once, or needed for the day, than there are.
-    TooFew,
-    /// It must be back before it is used.
-    BackTooEarly,
-    /// Nothing feeds it.
-    NotFed,
-    /// What should feed it does not fit, and no adapter does.
-    NoAdapter,
-    /// Whether it fits is not written.
-    ConnectorUnknown,
-    /// Playback without anything that sounds.
-    NoSound,
-    /// More to carry than the trips hold.
-    TooHeavy,
-    /// A state that comes after a later one.
-    StateBackwards,
-    /// A garment at a setup of another state.
-    OtherState,
-    /// Fewer garments or props than the order uses up, spares included.
-    NoSpare,
-    /// A setup that stands in no day's order.
-    NotInAnOrder,
-}
-
-/// Something that does not work out as planned.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-pub struct Finding {
-    /// What sort of thing.
-    pub cause: Cause,
-    /// The items.
-    pub items: Vec<KitId>,
-    /// The setups.
-    pub setups: Vec<SetupId>,
-    /// As a sentence: lower case, no full stop.
-    pub text: String,
-}
-
 /// What to pack for each place of `project`, and what to get.
 ///
 /// Places come in the order of the days (by date) and of their setups. Without any day's order the
@@ -356,8 +309,7 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
         .filter(|item| !packed.contains(&item.id))
         .map(|item| item.id.clone())
         .collect();
-    findings.sort();
-    findings.dedup();
+    model::finding::gravest_first(&mut findings);
     Ok(Packing {
         getting,
         dressing,
@@ -372,18 +324,10 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
 
 /// What was handed in and names nothing of the document.
 fn unknown(project: &Project, given: &Given, findings: &mut Vec<Finding>) {
-    let mut say = |items, setups, text| {
-        findings.push(Finding {
-            cause: Cause::Unknown,
-            items,
-            setups,
-            text,
-        });
-    };
     for id in given.needed.keys() {
         if project.item(id).is_none() {
             let text = format!("the day needs `{id}`, which is not in the kit");
-            say(vec![id.clone()], Vec::new(), text);
+            findings.push(Finding::problem("unknown", text).about(id));
         }
     }
     for id in &given.fresh_each_pass {
@@ -391,7 +335,7 @@ fn unknown(project: &Project, given: &Given, findings: &mut Vec<Finding>) {
             let text = format!(
                 "the passes of `{id}` are said to begin afresh, and the plan has no such setup"
             );
-            say(Vec::new(), vec![id.clone()], text);
+            findings.push(Finding::problem("unknown", text).about(id));
         }
     }
 }
@@ -413,11 +357,6 @@ impl Load {
             .find(|packed| packed.item == *id)
             .map_or(0, |packed| packed.count)
     }
-}
-
-/// `3 items`, `1 item`.
-fn counted(n: u64, noun: &str) -> String {
-    format!("{n} {noun}{}", if n == 1 { "" } else { "s" })
 }
 
 /// What an item is called, or its id when the kit does not have it.

@@ -2,9 +2,9 @@
 //! what always goes along.
 
 use crate::order::Visit;
-use crate::{Cause, Finding, Given, Group, Load, Options, Packed, Spare, carry, dressing, feeding};
 use crate::{Feed, called};
-use model::{KitId, KitItem, Project, Purpose, Setup, Sort};
+use crate::{Given, Group, Load, Options, Packed, Spare, carry, dressing, feeding};
+use model::{Finding, KitId, KitItem, Project, Purpose, Setup, Sort};
 use std::collections::BTreeMap;
 
 /// How many of each thing, and what for.
@@ -111,12 +111,14 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
         if id.as_str() == crate::MAINS || project.item(id).is_some() {
             heap.least(id, *count, None);
         } else {
-            findings.push(Finding {
-                cause: Cause::Unknown,
-                items: vec![(*id).clone()],
-                setups: vec![setup.id.clone()],
-                text: format!("setup `{}` uses `{id}`, which is not in the kit", setup.id),
-            });
+            findings.push(
+                Finding::problem(
+                    "unknown",
+                    format!("setup `{}` uses `{id}`, which is not in the kit", setup.id),
+                )
+                .about(*id)
+                .about(&setup.id),
+            );
         }
     }
     let mut adapters: BTreeMap<&KitId, u32> = BTreeMap::new();
@@ -150,18 +152,20 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
         if let Some((count, _)) = heap.0.get(&item.id)
             && *count > item.count
         {
-            findings.push(Finding {
-                cause: Cause::TooFew,
-                items: vec![item.id.clone()],
-                setups: vec![setup.id.clone()],
-                text: format!(
-                    "setup `{}` uses {count} of `{}` at once, and there {} {}",
-                    setup.id,
-                    item.called(),
-                    if item.count == 1 { "is" } else { "are" },
-                    item.count
-                ),
-            });
+            findings.push(
+                Finding::problem(
+                    "too-few",
+                    format!(
+                        "setup `{}` uses {count} of `{}` at once, and there {} {}",
+                        setup.id,
+                        item.called(),
+                        if item.count == 1 { "is" } else { "are" },
+                        item.count
+                    ),
+                )
+                .about(&item.id)
+                .about(&setup.id),
+            );
         }
     }
     heap
@@ -263,31 +267,27 @@ fn sound(heap: &mut Heap, project: &Project, visit: &Visit, findings: &mut Vec<F
         heap.least(&item.id, item.count, Some("performance to playback".into()));
     }
     if !any {
-        findings.push(Finding {
-            cause: Cause::NoSound,
-            items: Vec::new(),
-            setups: playback.iter().map(|setup| setup.id.clone()).collect(),
-            text: format!(
-                "there is performance to playback at {}, and nothing of the sort sound in the kit; pack a loudspeaker, or a phone that is loud enough",
+        findings.push(Finding::problem("no-sound", format!(
+                "there is performance to playback at {}, and nothing of the sort sound in the kit",
                 visit.place.map_or("no place yet", |place| place.name.as_str())
-            ),
-        });
+            )).about_all(playback.iter().map(|setup| &setup.id)).mended_by("pack a loudspeaker, or a phone that is loud enough"));
     }
 }
 
 fn too_few(item: &KitItem, needed: u32, findings: &mut Vec<Finding>) {
     if needed > item.count {
-        findings.push(Finding {
-            cause: Cause::TooFew,
-            items: vec![item.id.clone()],
-            setups: Vec::new(),
-            text: format!(
-                "the day needs {needed} of `{}`, and there {} {}",
-                item.called(),
-                if item.count == 1 { "is" } else { "are" },
-                item.count
-            ),
-        });
+        findings.push(
+            Finding::problem(
+                "too-few",
+                format!(
+                    "the day needs {needed} of `{}`, and there {} {}",
+                    item.called(),
+                    if item.count == 1 { "is" } else { "are" },
+                    item.count
+                ),
+            )
+            .about(&item.id),
+        );
     }
 }
 

@@ -1,8 +1,7 @@
 //! In which order places are gone to: days by date, setups in a day's order, neighbours at one
 //! place gathered.
 
-use crate::{Cause, Finding};
-use model::{Day, Place, Project, Setup};
+use model::{Day, Finding, Place, Project, Setup};
 use std::collections::BTreeSet;
 
 /// One stay at one place.
@@ -36,15 +35,16 @@ pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> V
         let mut first = true;
         for slot in slots {
             let Some(setup) = project.setup(&slot.setup) else {
-                findings.push(Finding {
-                    cause: Cause::Unknown,
-                    items: Vec::new(),
-                    setups: vec![slot.setup.clone()],
-                    text: format!(
-                        "day `{}` orders the setup `{}`, which the plan does not have",
-                        day.id, slot.setup
-                    ),
-                });
+                findings.push(
+                    Finding::problem(
+                        "unknown",
+                        format!(
+                            "day `{}` orders the setup `{}`, which the plan does not have",
+                            day.id, slot.setup
+                        ),
+                    )
+                    .about(&slot.setup),
+                );
                 continue;
             };
             met.insert(&setup.id);
@@ -60,15 +60,16 @@ pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> V
             continue;
         }
         if ordered {
-            findings.push(Finding {
-                cause: Cause::NotInAnOrder,
-                items: Vec::new(),
-                setups: vec![setup.id.clone()],
-                text: format!(
-                    "setup `{}` stands in no day's order; its load comes last",
-                    setup.id
-                ),
-            });
+            findings.push(
+                Finding::note(
+                    "not-in-an-order",
+                    format!(
+                        "setup `{}` stands in no day's order; its load comes last",
+                        setup.id
+                    ),
+                )
+                .about(&setup.id),
+            );
         }
         match visits[from..].iter_mut().find(|visit| at(visit, setup)) {
             Some(visit) => visit.setups.push(setup),

@@ -10,6 +10,7 @@ pub mod date;
 pub mod day;
 pub mod describe;
 pub mod edit;
+pub mod finding;
 pub mod ids;
 pub mod kit;
 pub mod log;
@@ -43,6 +44,7 @@ pub use cut::{Ban, Cut, Lock, Shot};
 pub use date::Date;
 pub use day::{AirAt, Day, Slot};
 pub use edit::{Correction, Edit, Listed, Refusal};
+pub use finding::{About, Finding, Severity};
 pub use ids::{DayId, DeviceId, KitId, NoteId, PersonId, PlaceId, SetupId, TakeId, WishId};
 pub use kit::{
     Battery, Camera, Card, Charger, Chemistry, Filter, Holding, Inverter, KitItem, Lens, Light,

@@ -25,6 +25,40 @@ pub fn wrapped(words: &str, first: &str, rest: &str, width: usize) -> String {
     out
 }
 
+/// `1 bar`, `2 bars`.
+pub fn counted(count: impl TryInto<u64>, noun: &str) -> String {
+    let count = count.try_into().unwrap_or(u64::MAX);
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
+/// Ids in backticks, joined by commas and `and`; `nothing` where there are none.
+pub fn listed<T: std::fmt::Display>(ids: impl IntoIterator<Item = T>) -> String {
+    let mut names: Vec<String> = ids.into_iter().map(|id| format!("`{id}`")).collect();
+    match names.pop() {
+        None => "nothing".into(),
+        Some(only) if names.is_empty() => only,
+        Some(last) => format!("{} and {last}", names.join(", ")),
+    }
+}
+
+/// `3`, `3–7`: numbers that follow each other.
+pub fn span(first: u32, last: u32) -> String {
+    match first == last {
+        true => first.to_string(),
+        false => format!("{first}–{last}"),
+    }
+}
+
+/// `value` with at most `decimals`, without zeros that say nothing.
+pub fn number(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    let text = match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.'),
+        false => &text,
+    };
+    if text == "-0" { "0" } else { text }.to_owned()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -36,5 +70,20 @@ mod tests {
             "- one two\n  three\n  unbreakable-word\n  four\n"
         );
         assert_eq!(wrapped("", "- ", "  ", 12), "-\n");
+    }
+
+    #[test]
+    fn counts_lists_and_numbers_as_they_are_read() {
+        assert_eq!(
+            (counted(1, "bar"), counted(0, "bar")),
+            ("1 bar".into(), "0 bars".into())
+        );
+        assert_eq!(listed(["a", "b", "c"]), "`a`, `b` and `c`");
+        assert_eq!(listed(["a"]), "`a`");
+        assert_eq!(listed::<&str>([]), "nothing");
+        assert_eq!(
+            (number(1.50, 3), number(100.0, 0), number(-0.001, 2)),
+            ("1.5".into(), "100".into(), "0".into())
+        );
     }
 }

@@ -80,7 +80,7 @@ pub async fn skies(
     app: &Arc<App>,
     head: &Head,
     date: Option<Date>,
-) -> Answer<(Vec<PlaceSky>, Vec<String>)> {
+) -> Answer<(Vec<PlaceSky>, Vec<model::Finding>)> {
     let extra = date.map(|date| date.to_string()).unwrap_or_default();
     app.ask(
         head,

@@ -21,6 +21,7 @@ pub mod computed;
 pub mod door;
 pub mod dress;
 pub mod events;
+pub mod finding;
 pub mod form;
 pub mod guard;
 pub mod live;

@@ -19,6 +19,11 @@ pub fn sentence(text: &str) -> String {
 
 /// `text` as a sentence of a page: what stands in backticks is set as it is typed.
 pub fn said(text: impl AsRef<str>) -> Markup {
+    said_with(text, &|_| None)
+}
+
+/// The same, with what stands in backticks set as `set` has it, where it knows it.
+pub fn said_with(text: impl AsRef<str>, set: &dyn Fn(&str) -> Option<Markup>) -> Markup {
     let text = sentence(text.as_ref());
     let parts: Vec<&str> = text.split('`').collect();
     // An odd backtick stands for itself.
@@ -26,7 +31,7 @@ pub fn said(text: impl AsRef<str>) -> Markup {
     html! {
         @if whole {
             @for (nth, part) in parts.iter().enumerate() {
-                @if nth % 2 == 1 { code { (part) } } @else { (part) }
+                @if nth % 2 == 0 { (part) } @else if let Some(own) = set(part) { (own) } @else { code { (part) } }
             }
         } @else { (text) }
     }

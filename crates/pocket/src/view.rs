@@ -1,6 +1,6 @@
 //! What the page shows, as plain values.
 
-use model::{Date, DayId, Framing, KitId, LogEntry, SetupId};
+use model::{Date, DayId, Finding, Framing, KitId, LogEntry, SetupId};
 
 /// A time of the day: what the day's clock shows and, where the zone is known, the instant.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -61,7 +61,7 @@ pub struct Pocket {
     /// The log as the project has it already.
     pub log: Vec<LogEntry>,
     /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
     /// How the page reaches the laptop that serves it; none for a file.
     pub link: Option<Link>,
 }
@@ -234,18 +234,14 @@ pub struct Contact {
 }
 
 /// Something that calls for care.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Care {
     /// What it is about: `electricity and water`.
     pub name: String,
     /// Where.
     pub place: String,
-    /// In which setups.
-    pub setups: Vec<SetupId>,
-    /// What in this plan calls for it.
-    pub says: String,
-    /// What is usually done.
-    pub usually: Vec<String>,
+    /// What in this plan calls for it, and what is usually done.
+    pub finding: Finding,
     /// Whom to ask.
     pub ask: String,
 }

@@ -72,7 +72,7 @@ fn main() -> Result<(), serde_json::Error> {
     for line in &power.findings {
         println!("note: {line}");
     }
-    for line in &power.shortages {
+    for line in power.shortages.iter().map(|short| &short.finding) {
         println!("short: {line}");
     }
     for line in &power.fixes {

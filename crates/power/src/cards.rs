@@ -10,10 +10,9 @@
 //!   back, one after the other, against the sums taken while copying.
 
 use crate::battery::positive;
-use crate::finding::{Finding, with_sentences, without_repeats};
 use crate::habits::Habits;
-use crate::times::minutes;
-use model::{FrameRate, KitId, Project, Setup, SetupId};
+use crate::times::{minutes, unknown_setup};
+use model::{Finding, FrameRate, KitId, Project, Setup, SetupId};
 use serde::Serialize;
 
 /// Cards for a day.
@@ -34,7 +33,6 @@ pub struct CardPlan {
     /// Copying and checking all cards, minutes; `None` where a card's speed is not known.
     pub copying_min: Option<f64>,
     /// What to know.
-    #[serde(serialize_with = "with_sentences")]
     pub findings: Vec<Finding>,
 }
 
@@ -105,7 +103,7 @@ pub fn card_plan(
     for id in order {
         match project.setup(id) {
             Some(setup) => setups.extend(media(project, setup, lengths, habits, &mut findings)),
-            None => findings.push(Finding::UnknownSetup { setup: id.clone() }),
+            None => unknown_setup(id).once(&mut findings),
         }
     }
     let mut open = cards(project, habits);
@@ -113,16 +111,17 @@ pub fn card_plan(
     let needed_gb = setups.iter().map(|setup| setup.gigabytes).sum();
     let wanted_gb = needed_gb * habits.media_reserve;
     if open.is_empty() && needed_gb > 0.0 {
-        findings.push(Finding::NoCards);
+        findings.push(
+            Finding::problem("no-cards", "the kit holds no card to record to")
+                .mended_by("write how many and how large"),
+        );
     }
     let short_gb = fill(&setups, &mut open, &mut findings);
     if short_gb <= 0.0 && there_gb < wanted_gb && needed_gb > 0.0 {
-        findings.push(Finding::CardsTight {
-            needed_gb,
-            wanted_gb,
-            there_gb,
-            times: habits.media_reserve,
-        });
+        let times = habits.media_reserve;
+        findings.push(Finding::warning("cards-tight", format!(
+            "the cards hold {there_gb:.0} GB and the plan records {needed_gb:.0} GB; {times:.1} times that, {wanted_gb:.0} GB, is common practice"
+        )));
     }
     open.retain(|card| !card.load.holds.is_empty());
     let copying_min = copying(project, &mut open, needed_gb, habits, &mut findings);
@@ -134,7 +133,7 @@ pub fn card_plan(
         there_gb,
         short_gb,
         copying_min,
-        findings: without_repeats(findings),
+        findings,
     }
 }
 
@@ -151,9 +150,10 @@ fn media(
         .as_ref()
         .and_then(|optics| project.item(&optics.camera));
     let Some((item, camera)) = item.and_then(|item| Some((item, item.camera.as_ref()?))) else {
-        findings.push(Finding::NoCamera {
-            setup: setup.id.clone(),
-        });
+        Finding::unknown("no-camera", format!("`{}` does not say which camera shoots it, so what that draws and records is not counted", setup.id))
+            .about(&setup.id)
+            .mended_by("write its optics")
+            .once(findings);
         return None;
     };
     let rate = setup.camera_rate(project.brief.rate);
@@ -164,20 +164,29 @@ fn media(
             .then(b.mbit_s.total_cmp(&a.mbit_s))
     });
     let Some(recording) = nearest else {
-        findings.push(Finding::NoRecording {
-            setup: setup.id.clone(),
-            camera: item.id.clone(),
-        });
+        Finding::unknown(
+            "no-recording",
+            format!(
+                "what `{}` records is not said, so the cards of `{}` are not counted",
+                item.id, setup.id
+            ),
+        )
+        .about(&setup.id)
+        .about(&item.id)
+        .mended_by("write its recordings")
+        .once(findings);
         return None;
     };
     // 24 and 24000/1001 write the same to a thousandth.
     if apart(recording.rate) > 0.002 {
-        findings.push(Finding::RecordingNearest {
-            setup: setup.id.clone(),
-            camera: item.id.clone(),
-            wanted_fps: rate.fps(),
-            used_fps: recording.rate.fps(),
-        });
+        Finding::unknown("recording-nearest", format!(
+            "`{}` names no recording at {:.3} frames a second for `{}`; the one at {:.3} is counted with",
+            item.id, rate.fps(), setup.id, recording.rate.fps()
+        ))
+        .about(&setup.id)
+        .about(&item.id)
+        .mended_by("write the right one")
+        .once(findings);
     }
     let sounds_s = minutes(project, setup, lengths, habits, findings).pass * 60.0;
     let pass_s = sounds_s + habits.head_s + habits.tail_s;
@@ -238,11 +247,13 @@ fn fill(setups: &[SetupMedia], open: &mut [Open], findings: &mut Vec<Finding>) -
             continue;
         }
         if pass > largest && !open.is_empty() {
-            findings.push(Finding::PassOverCard {
-                setup: setup.setup.clone(),
-                pass_gb: pass,
-                card_gb: largest,
-            });
+            Finding::problem("pass-over-card", format!(
+                "one pass of `{}` takes {pass:.1} GB and the largest card holds {largest:.1} GB", setup.setup
+            ))
+            .about(&setup.setup)
+            .mended_by("bring a larger card")
+            .mended_by("record less a second")
+            .once(findings);
         }
         for nth in 1..=setup.passes {
             let fits = |card: &Open| pass <= card.load.free_gb + 1e-9;
@@ -261,12 +272,19 @@ fn fill(setups: &[SetupMedia], open: &mut [Open], findings: &mut Vec<Finding>) -
             if let Some(writes) = card.writes_mb_s
                 && writes < setup.mbit_s / 8.0
             {
-                findings.push(Finding::CardTooSlow {
-                    setup: setup.setup.clone(),
-                    card: card.load.card.clone(),
-                    writes_mb_s: writes,
-                    needs_mb_s: setup.mbit_s / 8.0,
-                });
+                Finding::problem(
+                    "card-too-slow",
+                    format!(
+                        "`{}` writes {writes:.0} MB/s and `{}` needs {:.0} MB/s",
+                        card.load.card,
+                        setup.setup,
+                        setup.mbit_s / 8.0
+                    ),
+                )
+                .about(&setup.setup)
+                .about(&card.load.card)
+                .mended_by("use a faster card there")
+                .once(findings);
             }
             card.load.gigabytes += pass;
             card.load.free_gb -= pass;
@@ -277,11 +295,9 @@ fn fill(setups: &[SetupMedia], open: &mut [Open], findings: &mut Vec<Finding>) -
         }
     }
     if let Some((setup, pass)) = full.filter(|_| !open.is_empty()) {
-        findings.push(Finding::CardsFull {
-            setup,
-            pass,
-            short_gb,
-        });
+        findings.push(Finding::problem("cards-full", format!(
+            "the cards are full before pass {pass} of `{setup}`, and {short_gb:.0} GB are still to come; nothing is wiped before two checked copies exist"
+        )).about(&setup).mended_by("bring more"));
     }
     short_gb
 }
@@ -307,28 +323,40 @@ fn copying(
     }
     drives.truncate(habits.copies as usize);
     if drives.len() < habits.copies as usize {
-        findings.push(Finding::CopiesMissing {
-            wanted: habits.copies,
-            there: drives.len() as u32,
-        });
+        findings.push(Finding::warning("copies-missing", format!(
+            "{} copies are wanted and the kit has {} drives for copies; copies on one drive are lost together",
+            habits.copies, drives.len()
+        )).mended_by("bring another"));
     }
     for (item, card) in &drives {
         let there_gb = positive(card.gigabytes) * habits.card_usable;
         if there_gb < needed_gb {
-            findings.push(Finding::CopyFull {
-                drive: item.id.clone(),
-                needed_gb,
-                there_gb,
-            });
+            Finding::problem(
+                "copy-full",
+                format!(
+                    "`{}` holds {there_gb:.0} GB and the day brings {needed_gb:.0} GB",
+                    item.id
+                ),
+            )
+            .about(&item.id)
+            .mended_by("bring a larger one")
+            .once(findings);
         }
     }
     let speed = |mb_s: Option<f64>| mb_s.filter(|mb_s| mb_s.is_finite() && *mb_s > 0.0);
     let mut all_min = Some(0.0);
     for card in open {
         let Some(reads) = card.reads_mb_s else {
-            findings.push(Finding::ReadSpeedUnsaid {
-                card: card.load.card.clone(),
-            });
+            Finding::note(
+                "read-speed-unsaid",
+                format!(
+                    "how fast `{}` reads is not said, so how long it takes to copy is not known",
+                    card.load.card
+                ),
+            )
+            .about(&card.load.card)
+            .mended_by("write `reads_mb_s`")
+            .once(findings);
             all_min = None;
             continue;
         };
@@ -427,22 +455,22 @@ mod tests {
             &|_| Some(180.0),
             &Habits::default(),
         );
-        let has = |of: fn(&Finding) -> bool| plan.findings.iter().any(of);
-        assert!(has(|f| matches!(f, Finding::CardsFull { pass: 1, .. })));
+        let has = |kind: &str| plan.findings.iter().any(|f| f.kind == kind);
+        assert!(has("cards-full"));
         // Both passes of b, and c: 180 / 1.25 + 20 s at 400 Mbit/s (24 is nearer to 30 than 48 is).
         assert!(
             (plan.short_gb - 22.0 - 8.2).abs() < 1e-9,
             "{}",
             plan.short_gb
         );
-        assert!(has(|f| matches!(f, Finding::RecordingNearest { .. })));
-        assert!(has(|f| matches!(f, Finding::NoCamera { .. })));
-        assert!(has(|f| matches!(f, Finding::UnknownSetup { .. })));
+        assert!(has("recording-nearest"));
+        assert!(has("no-camera"));
+        assert!(has("unknown-setup"));
         project.kit[1].card.as_mut().unwrap().gigabytes = f64::NAN;
         let plan = card_plan(&project, &ids(&["a"]), &|_| None, &Habits::default());
         assert_eq!((plan.there_gb, plan.short_gb), (0.0, plan.needed_gb));
         project.kit.remove(1);
         let plan = card_plan(&project, &ids(&["a"]), &|_| None, &Habits::default());
-        assert!(plan.findings.contains(&Finding::NoCards));
+        assert!(plan.findings.iter().any(|f| f.kind == "no-cards"));
     }
 }

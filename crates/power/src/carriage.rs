@@ -7,9 +7,8 @@
 //! always to ask the airline. Lithium iron phosphate is lithium-ion to these rules.
 
 use crate::battery::positive;
-use crate::finding::{Finding, with_sentences};
 use model::kit::{AIR_FREE_WH, AIR_MOST_WH, AIR_SPARES};
-use model::{KitId, KitItem};
+use model::{Finding, KitId, KitItem};
 use serde::Serialize;
 
 /// How a lithium battery flies.
@@ -60,7 +59,6 @@ pub struct Carriage {
     /// Each sort.
     pub batteries: Vec<Carried>,
     /// What to know; the last is always to check with the airline.
-    #[serde(serialize_with = "with_sentences")]
     pub findings: Vec<Finding>,
 }
 
@@ -84,14 +82,26 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
         match allowance {
             Allowance::Carried => {}
             Allowance::WithApproval => {
-                findings.push(Finding::AirlineApproval { battery: id(), wh });
+                findings.push(Finding::warning(
+                    "airline-approval",
+                    format!("`{}` of {wh:.2} Wh flies only in the cabin and with the airline's approval, as it holds more than 100 Wh", item.id),
+                ).about(&item.id).mended_by("ask before booking"));
                 if !battery.built_in {
                     spares = spares.saturating_add(item.count);
                 }
             }
-            Allowance::Refused => findings.push(Finding::NotByAir { battery: id(), wh }),
-            Allowance::Unknown if lithium => findings.push(Finding::EnergyUnsaid { battery: id() }),
-            Allowance::Unknown => findings.push(Finding::OtherChemistry { battery: id() }),
+            Allowance::Refused => findings.push(Finding::problem(
+                "not-by-air",
+                format!("`{}` of {wh:.2} Wh does not fly with passengers, as it holds more than 160 Wh", item.id),
+            ).about(&item.id).mended_by("hire one there").mended_by("send it as declared cargo")),
+            Allowance::Unknown if lithium => findings.push(Finding::unknown(
+                "energy-unsaid",
+                format!("`{}` of unknown energy is likely to be kept back by the airline; its watt-hours must be printed on it", item.id),
+            ).about(&item.id)),
+            Allowance::Unknown => findings.push(Finding::unknown(
+                "other-chemistry",
+                format!("`{}` is not lithium, and other rules hold for it by air", item.id),
+            ).about(&item.id).mended_by("ask the airline")),
         }
         batteries.push(Carried {
             battery: id(),
@@ -103,14 +113,21 @@ pub fn carriage(kit: &[KitItem], people: u32) -> Carriage {
     }
     let allowed = people.saturating_mul(AIR_SPARES);
     if spares > allowed {
-        findings.push(Finding::TooManySpares {
-            spares,
-            allowed,
-            people,
-        });
+        let who = if people == 1 {
+            "1 person"
+        } else {
+            &format!("{people} people")
+        };
+        findings.push(Finding::problem(
+            "too-many-spares",
+            format!("{spares} spare batteries of more than 100 Wh are more than the {allowed} that {who} may carry"),
+        ).mended_by("leave some").mended_by("hire there"));
     }
     if !batteries.is_empty() {
-        findings.push(Finding::CheckWithTheAirline);
+        findings.push(Finding::warning(
+            "check-with-the-airline",
+            "spares fly in the cabin only, terminals covered, none in checked baggage; airlines may be stricter and rules change",
+        ).mended_by("check with the airline"));
     }
     Carriage {
         batteries,
@@ -153,10 +170,8 @@ mod tests {
     fn two_larger_spares_a_person() {
         let many = |count, people| {
             let findings = carriage(&kit(count, 148.0, false), people).findings;
-            assert_eq!(findings.last(), Some(&Finding::CheckWithTheAirline));
-            findings
-                .iter()
-                .any(|f| matches!(f, Finding::TooManySpares { .. }))
+            assert_eq!(findings.last().unwrap().kind, "check-with-the-airline");
+            findings.iter().any(|f| f.kind == "too-many-spares")
         };
         assert!(!many(2, 1));
         assert!(many(3, 1));
@@ -166,7 +181,8 @@ mod tests {
         assert_eq!(built_in.findings.len(), 2);
         assert!(carriage(&[], 1).findings.is_empty());
         let small = carriage(&kit(9, 98.0, false), 1);
-        assert_eq!(small.findings, [Finding::CheckWithTheAirline]);
+        assert_eq!(small.findings.len(), 1);
+        assert_eq!(small.findings[0].kind, "check-with-the-airline");
     }
 
     #[test]
@@ -174,9 +190,6 @@ mod tests {
         let mut kit = kit(1, 148.0, false);
         kit[0].battery.as_mut().unwrap().chemistry = Chemistry::LeadAcid;
         let carriage = carriage(&kit, 1);
-        assert!(matches!(
-            carriage.findings[0],
-            Finding::OtherChemistry { .. }
-        ));
+        assert_eq!(carriage.findings[0].kind, "other-chemistry");
     }
 }

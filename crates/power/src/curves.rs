@@ -172,7 +172,10 @@ mod tests {
         assert!(!power.shortages.is_empty());
         let known = |piece: &crate::Piece| power.ledger.iter().any(|one| one.piece == *piece);
         for shortage in &power.shortages {
-            assert!(power.short_piece(shortage).is_some_and(known), "{shortage}");
+            assert!(
+                power.short_piece(shortage).is_some_and(known),
+                "{shortage:?}"
+            );
         }
     }
 

@@ -3,15 +3,15 @@
 
 use crate::battery::{floor_wh, reserve_line_wh};
 use crate::feed::{Feed, Source};
-use crate::finding::{Finding, listed, with_sentences, without_repeats};
 use crate::fix::{Fix, fixes, with_says};
 use crate::habits::Habits;
 use crate::scene::{Scene, at_source_w};
-use crate::simulate::{Outcome, Tweak, Why, simulate};
+use crate::simulate::{Outcome, Over, Short, Tweak, Why, simulate};
 use crate::times::{SlotTimes, slots};
 use model::clock::shown;
-use model::{Day, DayId, Holding, KitId, Project, Setup, SetupId};
-use serde::{Serialize, Serializer};
+use model::text::listed;
+use model::{Day, DayId, Finding, Holding, KitId, Project, Setup, SetupId, Severity};
+use serde::Serialize;
 
 /// One of several batteries alike.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -44,13 +44,11 @@ pub struct DayPower {
     /// The day's sums.
     pub totals: Totals,
     /// Where power falls short, in time; the first is the one that fixes are for.
-    #[serde(serialize_with = "shortages_said")]
     pub shortages: Vec<Shortage>,
     /// What mends the first shortage, each by itself, the cheapest first.
     #[serde(serialize_with = "with_says")]
     pub fixes: Vec<Fix>,
     /// What to know.
-    #[serde(serialize_with = "with_sentences")]
     pub findings: Vec<Finding>,
 }
 
@@ -186,7 +184,8 @@ pub enum Reason {
 /// A time at which power falls short.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Shortage {
-    /// When, minutes after midnight.
+    /// When, minutes after midnight; in JSON it stands with the finding.
+    #[serde(skip)]
     pub at_min: f64,
     /// In which setup.
     pub setup: SetupId,
@@ -196,48 +195,67 @@ pub struct Shortage {
     pub reason: Reason,
     /// What goes dark; nothing while only a reserve is used.
     pub dark: Vec<KitId>,
+    /// The same as a finding; the day's first says what mends it.
+    #[serde(flatten)]
+    pub finding: Finding,
 }
 
-impl std::fmt::Display for Shortage {
-    /// One sentence.
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let (at, source, setup) = (shown(self.at_min), &self.source, &self.setup);
-        let dark = listed(&self.dark);
-        match self.reason {
-            Reason::Empty => write!(
-                f,
-                "at {at} in `{setup}` `{source}` is empty: {dark} without power"
-            ),
-            Reason::Taken => write!(
-                f,
-                "at {at} in `{setup}` every `{source}` feeds something else: {dark} without power"
-            ),
-            Reason::TooMuch => write!(
-                f,
-                "at {at} in `{setup}` `{source}` can't give as much as is asked: {dark} without power"
-            ),
-            Reason::NoMains => write!(
-                f,
-                "at {at} in `{setup}` there are no mains: {dark} without power"
-            ),
-            Reason::BelowReserve => {
-                write!(f, "at {at} in `{setup}` `{source}` goes below its reserve")
-            }
+/// A shortage as a person reads it.
+fn shortage(scene: &Scene<'_>, short: &Short) -> Shortage {
+    let kit = &scene.project.kit;
+    let setup = &scene.slots[short.slot].times.setup;
+    let source = short.source.described(kit);
+    let dark: Vec<KitId> = short.items.iter().map(|at| kit[*at].id.clone()).collect();
+    let (reason, kind, why) = match (short.why, &short.over) {
+        (Why::Dark, _) => (Reason::Empty, "empty", format!("`{source}` is empty")),
+        (Why::Taken, _) => {
+            let why = format!("every `{source}` feeds something else");
+            (Reason::Taken, "taken", why)
         }
+        (Why::Overload, Some(over)) => {
+            let Over {
+                by,
+                limit,
+                load_w,
+                most_w,
+            } = over;
+            let why = format!("`{by}` would have to give {load_w:.0} W and {limit} {most_w:.0} W");
+            (Reason::TooMuch, "too-much", why)
+        }
+        (Why::Overload, None) => {
+            let why = format!("`{source}` can't give as much as is asked");
+            (Reason::TooMuch, "too-much", why)
+        }
+        (Why::NoMains, _) => (Reason::NoMains, "no-mains", "there are no mains".into()),
+        (Why::BelowReserve, _) => {
+            let nth = short.nth.unwrap_or(1);
+            let why = format!("`{source}` number {nth} goes below its reserve");
+            (Reason::BelowReserve, "below-reserve", why)
+        }
+    };
+    let mut says = format!("at {} in `{setup}` {why}", shown(short.at_min));
+    if !dark.is_empty() {
+        says += &format!(": {} without power", listed(&dark));
     }
-}
-
-fn shortages_said<S: Serializer>(shortages: &[Shortage], to: S) -> Result<S::Ok, S::Error> {
-    #[derive(Serialize)]
-    struct Said<'a> {
-        #[serde(flatten)]
-        shortage: &'a Shortage,
-        says: String,
+    let severity = match reason {
+        Reason::BelowReserve => Severity::Warning,
+        _ => Severity::Problem,
+    };
+    let mut finding = Finding::new(severity, kind, says)
+        .about(setup)
+        .about_all(&dark)
+        .at(short.at_min);
+    if let Source::Battery(id) = &source {
+        finding = finding.about(id);
     }
-    to.collect_seq(shortages.iter().map(|shortage| Said {
-        shortage,
-        says: shortage.to_string(),
-    }))
+    Shortage {
+        at_min: short.at_min,
+        setup: setup.clone(),
+        source,
+        reason,
+        dark,
+        finding,
+    }
 }
 
 /// Simulates `day` of `project`.
@@ -265,17 +283,17 @@ pub fn day_power(
         .sort_by(|a, b| a.at_min.total_cmp(&b.at_min).then(a.why.cmp(&b.why)));
     let mut day_power = described(&scene, day, &outcome);
     missing(&scene, &outcome, &mut findings);
-    findings.extend(outcome.findings.iter().cloned());
+    findings.append(&mut outcome.findings);
     if let Some(first) = outcome.shorts.first() {
         day_power.fixes = fixes(&scene, day, &outcome, first);
-        if day_power.fixes.is_empty() {
-            findings.push(Finding::NoSingleFix {
-                setup: scene.slots[first.slot].times.setup.clone(),
-                source: first.source.described(&project.kit).to_string(),
-            });
+        let mends = &mut day_power.shortages[0].finding.mends;
+        mends.extend(day_power.fixes.iter().map(ToString::to_string));
+        if mends.is_empty() {
+            mends.push("join several changes, as no single one mends it".into());
+            mends.push("move a setup to another day".into());
         }
     }
-    day_power.findings = without_repeats(findings);
+    day_power.findings = findings;
     day_power
 }
 
@@ -284,9 +302,11 @@ fn missing(scene: &Scene<'_>, outcome: &Outcome, findings: &mut Vec<Finding>) {
     let kit = &scene.project.kit;
     let mut say = |at: usize| {
         if kit[at].holding == Holding::Missing {
-            findings.push(Finding::StillMissing {
-                item: kit[at].id.clone(),
-            });
+            let says = format!("the day counts on `{}`, which is still missing", kit[at].id);
+            Finding::problem("still-missing", says)
+                .about(&kit[at].id)
+                .mended_by("find it or take it out of the kit")
+                .once(findings);
         }
     };
     for piece in outcome.pieces.iter().filter(|piece| piece.drawn_wh > 0.0) {
@@ -321,22 +341,10 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
         .filter(|air| air.is_finite())
         .unwrap_or(scene.habits.indoor_c);
     let sum = |of: fn(&crate::simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
-    let shortages: Vec<Shortage> = outcome
+    let shortages = outcome
         .shorts
         .iter()
-        .map(|short| Shortage {
-            at_min: short.at_min,
-            setup: setup(short.slot),
-            source: short.source.described(kit),
-            reason: match short.why {
-                Why::Dark => Reason::Empty,
-                Why::Taken => Reason::Taken,
-                Why::Overload => Reason::TooMuch,
-                Why::NoMains => Reason::NoMains,
-                Why::BelowReserve => Reason::BelowReserve,
-            },
-            dark: ids(&short.items),
-        })
+        .map(|short| shortage(scene, short))
         .collect();
     DayPower {
         day: day.id.clone(),

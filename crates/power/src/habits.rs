@@ -3,8 +3,7 @@
 //! A default is common practice unless a source stands beside it. None is a promise of a maker of
 //! batteries; what is printed on the thing goes first, and stands in the document.
 
-use crate::finding::Finding;
-use model::{Chemistry, Usual};
+use model::{Chemistry, Finding, Usual};
 use serde::{Deserialize, Serialize};
 
 /// A figure for each chemistry.
@@ -169,13 +168,13 @@ impl Habits {
                 default
             };
             if used != *value {
-                findings.push(Finding::HabitOutOfRange {
-                    name: name.into(),
-                    value: value.to_string(),
-                    least,
-                    most,
-                    used,
-                });
+                findings.push(
+                    Finding::warning(
+                        "habit-out-of-range",
+                        format!("the habit `{name}` is {value}; {used} is used"),
+                    )
+                    .mended_by(format!("give a number from {least} to {most}")),
+                );
                 *value = used;
             }
         };

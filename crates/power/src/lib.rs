@@ -1,7 +1,7 @@
 //! Power and cards for a day of shooting: what draws, what feeds it, how long it lasts, what is recorded.
 //!
 //! [`day_power`] runs a day through; [`card_plan`] lays its recording on cards; [`carriage`] says which
-//! batteries fly. Everything serialises, and whatever is missing or can't be is a [`Finding`] of one sentence
+//! batteries fly. Everything serialises, and whatever is missing or can't be is a [`model::Finding`]
 //! beside what could be computed; nothing of a document is an error.
 //!
 //! # Conventions
@@ -21,7 +21,6 @@ mod curves;
 mod day;
 mod draw;
 mod feed;
-mod finding;
 mod fix;
 mod habits;
 mod scene;
@@ -45,7 +44,6 @@ pub use day::{
 };
 pub use draw::{inverter_input_w, item_w, light_w, mains_w};
 pub use feed::{Feed, MAINS, Source};
-pub use finding::{Finding, Limit};
 pub use fix::Fix;
 pub use habits::{ByChemistry, Habits, Vehicle};
 pub use tightest::Tightest;

@@ -304,20 +304,13 @@ fn replay(
             edges.push((charge.to_min, 0.0, -watts, usize::MAX));
         }
         edges.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let Piece { battery: id, piece } = &entry.piece;
+        let ours_says = format!("`{id}` number {piece} goes below its reserve");
         let told: Vec<f64> = power
-            .findings
+            .shortages
             .iter()
-            .filter_map(|finding| match finding {
-                Finding::BelowReserve {
-                    battery,
-                    piece,
-                    at_min,
-                    ..
-                } if *battery == entry.piece.battery && *piece == entry.piece.piece => {
-                    Some(*at_min)
-                }
-                _ => None,
-            })
+            .filter(|short| short.finding.says.contains(&ours_says))
+            .map(|short| short.at_min)
             .collect();
         let (mut stored, mut out_w, mut in_w, mut at) = (entry.start_wh, 0.0, 0.0, 0.0);
         for (time, out, into, span) in edges {
@@ -374,7 +367,7 @@ proptest! {
         if power.shortages.is_empty() {
             prop_assert!(power.fixes.is_empty());
         }
-        for finding in &power.findings {
+        for finding in power.findings.iter().chain(power.shortages.iter().map(|short| &short.finding)) {
             let text = finding.to_string();
             prop_assert!(!text.ends_with('.') && !text.contains("NaN") && !text.contains("inf"), "{}", text);
         }

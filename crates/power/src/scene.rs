@@ -4,10 +4,9 @@
 use crate::battery::{full_wh, positive};
 use crate::draw::{inverter_input_w, item_w, light_w, mains_w};
 use crate::feed::{MAINS, Route, Src, Wiring};
-use crate::finding::Finding;
 use crate::habits::Habits;
 use crate::times::Timed;
-use model::{Battery, Inverter, KitId, KitItem, Light, Project, Setup};
+use model::{Battery, Finding, Inverter, KitId, KitItem, Light, Project, Setup};
 
 /// One thing that draws power in a slot.
 pub(crate) struct Consumer<'a> {
@@ -78,9 +77,9 @@ impl<'a> Scene<'a> {
         let wiring = Wiring::new(&project.kit);
         let air_c = air_c.filter(|air| air.is_finite());
         if air_c.is_none() && project.kit.iter().any(|item| item.battery.is_some()) {
-            findings.push(Finding::AirUnknown {
-                used_c: habits.indoor_c,
-            });
+            findings.push(Finding::unknown("air-unknown", format!(
+                "the day does not say how cold it gets, and cold takes a quarter or more; batteries are counted at {:.0} degrees", habits.indoor_c
+            )).mended_by("write `air_c`"));
         }
         let loads = slots
             .iter()
@@ -151,10 +150,10 @@ impl<'a> Scene<'a> {
             };
             let full = full_wh(battery);
             if full <= 0.0 {
-                findings.push(Finding::GivesNothing {
-                    item: item.id.clone(),
-                    what: format!("it is said to hold {} Wh", battery.wh),
-                });
+                findings.push(gives_nothing(
+                    item,
+                    &format!("it is said to hold {} Wh", battery.wh),
+                ));
             }
             let meets = |a: &[u32], b: &[u32]| a.iter().any(|c| b.contains(c));
             let unsaid = |charger: usize| {
@@ -176,14 +175,15 @@ impl<'a> Scene<'a> {
             let reaches = wiring.reaches_mains(at);
             let charge_w = battery.charge_w.map(positive);
             if anywhere && fits.iter().any(|n| unsaid(items[*n])) {
-                findings.push(Finding::ChargerUnsaid {
-                    battery: item.id.clone(),
-                });
+                findings.push(Finding::unknown("charger-unsaid", format!(
+                    "which charger takes `{}` is not said; the first that may is counted with", item.id
+                )).about(&item.id).mended_by("write the connectors of both"));
             }
             if anywhere && reaches && charge_w.is_none() && fits.is_empty() {
-                findings.push(Finding::ChargingPowerUnsaid {
-                    battery: item.id.clone(),
-                });
+                // Nothing rests on it that calms: it is counted as not charged.
+                findings.push(Finding::note("charging-power-unsaid", format!(
+                    "`{}` charges from a socket by itself, and how fast is not said, so it is not counted", item.id
+                )).about(&item.id).mended_by("write `charge_w`"));
             }
             self.cells.push(Cells {
                 item: at,
@@ -268,10 +268,17 @@ impl<'a> Reader<'a, '_> {
                 None => match item_w(item) {
                     Some(watts) => watts,
                     None => {
-                        self.findings.push(Finding::DrawUnknown {
-                            setup: setup.id.clone(),
-                            item: item.id.clone(),
-                        });
+                        Finding::unknown(
+                            "draw-unknown",
+                            format!(
+                                "what `{}` draws in `{}` is not said and counts as nothing",
+                                item.id, setup.id
+                            ),
+                        )
+                        .about(&setup.id)
+                        .about(&item.id)
+                        .mended_by("write its watts")
+                        .once(self.findings);
                         continue;
                     }
                 },
@@ -332,13 +339,16 @@ impl<'a> Reader<'a, '_> {
             let Some((_, joined)) = hung.iter().find(|other| other.0 == inverter) else {
                 continue;
             };
-            self.findings.push(Finding::InverterTaken {
-                setup: self.setup.id.clone(),
-                item: self.project.kit[consumer.item].id.clone(),
-                inverter: item.id.clone(),
-                wanted: first.source.described(&self.project.kit).to_string(),
-                used: joined[0].source.described(&self.project.kit).to_string(),
-            });
+            let kit = &self.project.kit;
+            let (fed, used) = (&kit[consumer.item].id, joined[0].source.described(kit));
+            Finding::warning("inverter-taken", format!(
+                "`{fed}` is to be fed from `{}` through `{}` in `{}`, which hangs on `{used}` there; it is counted on `{used}`",
+                first.source.described(kit), item.id, self.setup.id
+            ))
+            .about(&self.setup.id)
+            .about_all([fed, &item.id])
+            .mended_by("bring another inverter if that is not meant")
+            .once(self.findings);
             // Its own adapters before the inverter, the other's behind it.
             let near = &first.adapters[..first.near.min(first.adapters.len())];
             consumer.routes = joined
@@ -373,7 +383,6 @@ impl<'a> Reader<'a, '_> {
         fed_from: Option<&KitId>,
         all: Vec<Route>,
     ) -> Vec<Route> {
-        let setup = &self.setup.id;
         let all = self.as_inverters_are_fed(all);
         if let Some(source) = fed_from
             && let Some(mut typed) = self.typed(at, item, source, &all)
@@ -388,10 +397,7 @@ impl<'a> Reader<'a, '_> {
             return typed;
         }
         if item.fed_by.is_empty() {
-            self.findings.push(Finding::FeedUnknown {
-                setup: setup.clone(),
-                item: item.id.clone(),
-            });
+            self.feed_unknown(&item.id);
             return Vec::new();
         }
         let mut routes: Vec<Route> = all
@@ -404,11 +410,19 @@ impl<'a> Reader<'a, '_> {
             Src::Battery(_) => 1 + u8::from(self.is_built_in(route)),
         });
         if routes.is_empty() {
-            self.findings.push(Finding::NothingFeeds {
-                setup: setup.clone(),
-                item: item.id.clone(),
-                takes: item.fed_by.clone(),
-            });
+            Finding::problem(
+                "nothing-feeds",
+                format!(
+                    "nothing in the kit feeds `{}` in `{}`, which takes {}",
+                    item.id,
+                    self.setup.id,
+                    item.fed_by.join(" or ")
+                ),
+            )
+            .about(&self.setup.id)
+            .about(&item.id)
+            .mended_by("add a battery, an adapter or mains with that connector")
+            .once(self.findings);
         }
         routes
     }
@@ -458,7 +472,7 @@ impl<'a> Reader<'a, '_> {
         source: &KitId,
         all: &[Route],
     ) -> Option<Vec<Route>> {
-        let setup = self.setup.id.clone();
+        let setup = &self.setup.id;
         let kit = &self.project.kit;
         let those = |keep: &dyn Fn(&Route) -> bool| -> Vec<Route> {
             all.iter().filter(|route| keep(route)).cloned().collect()
@@ -466,11 +480,13 @@ impl<'a> Reader<'a, '_> {
         let known = !self.wiring.fed_by(at).is_empty();
         let mut unjoined = |there: bool| {
             if known && there {
-                self.findings.push(Finding::NoConnector {
-                    setup: setup.clone(),
-                    item: item.id.clone(),
-                    source: source.to_string(),
-                });
+                Finding::problem("no-connector", format!(
+                    "`{}` is to be fed from `{source}` in `{setup}`, and no connectors or adapters of the kit join the two; it is counted as if they did", item.id
+                ))
+                .about(setup)
+                .about(&item.id)
+                .mended_by("pack the adapter")
+                .once(self.findings);
             }
         };
         let Some(from) = kit.iter().position(|other| other.id == *source) else {
@@ -482,12 +498,7 @@ impl<'a> Reader<'a, '_> {
                 unjoined(true);
                 routes.push(Wiring::as_typed(Src::Mains, None, Vec::new()));
             }
-            if !self.has_mains {
-                self.findings.push(Finding::NoMains {
-                    setup,
-                    item: item.id.clone(),
-                });
-            }
+            // Without mains there the simulation says what stays dark.
             return Some(routes);
         };
         let wired = !self.wiring.feeds(from).is_empty();
@@ -526,10 +537,7 @@ impl<'a> Reader<'a, '_> {
                         Some(from),
                         Vec::new(),
                     )),
-                    None => self.findings.push(Finding::FeedUnknown {
-                        setup,
-                        item: source.clone(),
-                    }),
+                    None => self.feed_unknown(source),
                 }
             }
             return Some(routes);
@@ -547,12 +555,25 @@ impl<'a> Reader<'a, '_> {
             routes.retain(|route| has_mains || route.source != Src::Mains);
             return Some(routes);
         }
-        self.findings.push(Finding::CannotFeed {
-            setup,
-            item: item.id.clone(),
-            source: source.clone(),
-        });
+        Finding::warning("cannot-feed", format!(
+            "`{}` is to be fed from `{source}` in `{setup}`, which is no battery, inverter or adapter; it is fed as if that were not said", item.id
+        ))
+        .about(setup)
+        .about_all([&item.id, source])
+        .once(self.findings);
         None
+    }
+
+    fn feed_unknown(&mut self, item: &KitId) {
+        let setup = &self.setup.id;
+        Finding::unknown(
+            "feed-unknown",
+            format!("what feeds `{item}` in `{setup}` is not said, so it is not counted"),
+        )
+        .about(setup)
+        .about(item)
+        .mended_by("write its connectors or what it is fed from")
+        .once(self.findings);
     }
 
     /// Whether the kit has as many adapters as the first ways take.
@@ -583,15 +604,30 @@ impl<'a> Reader<'a, '_> {
             // A splitter serves as many as it has ends.
             let there = item.count.saturating_mul(item.feeds.len().max(1) as u32);
             if needed > there {
-                self.findings.push(Finding::AdapterShort {
-                    setup: self.setup.id.clone(),
-                    adapter: item.id.clone(),
-                    needed,
-                    there,
-                });
+                Finding::problem(
+                    "adapter-short",
+                    format!(
+                        "`{}` needs {needed} of the adapter `{}` and the kit has {there}",
+                        self.setup.id, item.id
+                    ),
+                )
+                .about(&self.setup.id)
+                .about(&item.id)
+                .mended_by("get more or feed otherwise")
+                .once(self.findings);
             }
         }
     }
+}
+
+/// Something whose figures leave it nothing to give.
+pub(crate) fn gives_nothing(item: &KitItem, why: &str) -> Finding {
+    Finding::problem(
+        "gives-nothing",
+        format!("`{}` gives nothing, as {why}", item.id),
+    )
+    .about(&item.id)
+    .mended_by("correct the figure")
 }
 
 /// What `load_w` behind `inverter` takes from the source, watts; infinite where it gives nothing.

@@ -21,10 +21,10 @@ mod pieces;
 mod shooting;
 
 use crate::feed::Src;
-use crate::finding::Finding;
 use crate::scene::Scene;
 use crate::times::Timed;
-pub(crate) use outcome::{Change, Charged, Flow, Outcome, Piece, Short, Why};
+use model::Finding;
+pub(crate) use outcome::{Change, Charged, Flow, Outcome, Over, Piece, Short, Why};
 use outlets::Outlet;
 use shooting::Phase;
 
@@ -150,21 +150,21 @@ impl Run<'_, '_> {
                 piece.floor_wh = floor;
                 piece.line_wh = line;
                 if earlier && was_above && piece.stored_wh < line - EPS_WH && self.record {
-                    self.out.findings.push(Finding::ColdBelowReserve {
-                        battery: self.scene.project.kit[cells.item].id.clone(),
-                        piece: piece.nth,
-                        air_c,
-                    });
+                    let battery = &self.scene.project.kit[cells.item].id;
+                    let says = format!(
+                        "`{battery}` number {} counts as spent at {air_c:.0} degrees, as cold holds back what is left in it",
+                        piece.nth
+                    );
+                    Finding::warning("cold-below-reserve", says)
+                        .about(battery)
+                        .mended_by("keep it warm or charge it before")
+                        .once(&mut self.out.findings);
                 }
             }
         }
     }
 
-    fn setup(&self) -> model::SetupId {
-        self.scene.slots[self.slot].times.setup.clone()
-    }
-
-    fn short(&mut self, at_min: f64, source: Src, why: Why, items: Vec<usize>) {
+    fn short(&mut self, at_min: f64, source: Src, why: Why, items: Vec<usize>) -> &mut Short {
         let slot = self.slot;
         self.out.shorts.push(Short {
             at_min,
@@ -172,6 +172,10 @@ impl Run<'_, '_> {
             source,
             why,
             items,
+            nth: None,
+            over: None,
         });
+        let last = self.out.shorts.len() - 1;
+        &mut self.out.shorts[last]
     }
 }

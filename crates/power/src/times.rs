@@ -2,10 +2,11 @@
 //!
 //! It does not plan a day: it takes the order it is given, and times what is untimed by common practice.
 
-use crate::finding::Finding;
 use crate::habits::Habits;
+use model::clock::shown;
+use model::text::listed;
 use model::way::Way;
-use model::{Day, Minutes, Project, Setup, SetupId};
+use model::{Day, Finding, Minutes, Project, Setup, SetupId};
 use serde::Serialize;
 
 /// A setup's time in the day. Minutes after the day's midnight, counting on past it.
@@ -39,10 +40,14 @@ pub(crate) fn minutes(
 ) -> Minutes {
     let minutes = Minutes::of(setup, project.brief.rate, lengths(setup), &habits.usual);
     if !minutes.known {
-        findings.push(Finding::LengthUnknown {
-            setup: setup.id.clone(),
-            used_s: habits.usual.stretch_s,
-        });
+        let says = format!(
+            "how long the song sounds in `{}` is not known; {:.0} s a pass are counted with",
+            setup.id, habits.usual.stretch_s
+        );
+        Finding::unknown("length-unknown", says)
+            .about(&setup.id)
+            .mended_by("listen to the song")
+            .once(findings);
     }
     Minutes {
         // A day's worth of song is more than any pass.
@@ -90,9 +95,7 @@ pub(crate) fn slots(
                 .position(|setup| setup.id == slot.setup)
             {
                 Some(at) => known.push((at, Some(slot))),
-                None => findings.push(Finding::UnknownSetup {
-                    setup: slot.setup.clone(),
-                }),
+                None => unknown_setup(&slot.setup).once(findings),
             }
         }
         known
@@ -110,6 +113,25 @@ pub(crate) fn slots(
             .collect()
     };
     let call = f64::from(day.call.minutes());
+    let unsaid = |(at, _): &&(usize, _)| project.setups[*at].rig_minutes.is_none();
+    let unsaid: Vec<&SetupId> = order
+        .iter()
+        .filter(|one| !typed && unsaid(one))
+        .map(|(at, _)| &project.setups[*at].id)
+        .collect();
+    if !unsaid.is_empty() {
+        Finding::unknown(
+            "minutes-unsaid",
+            format!(
+                "how long it takes to rig {} is not said; {:.0} minutes are counted with",
+                listed(&unsaid),
+                habits.usual.rig_minutes
+            ),
+        )
+        .about_all(unsaid)
+        .mended_by("write `rig_minutes`")
+        .once(findings);
+    }
     let mut slots: Vec<Timed> = Vec::with_capacity(order.len());
     for (at, typed_slot) in order {
         let setup = &project.setups[at];
@@ -124,11 +146,15 @@ pub(crate) fn slots(
         if !way.said
             && let (Some(from), Some(to)) = (here, place)
         {
-            findings.push(Finding::TravelUnknown {
-                from: project.places[from].id.clone(),
-                to: project.places[to].id.clone(),
-                used_min: way.minutes,
-            });
+            let (from, to) = (&project.places[from].id, &project.places[to].id);
+            let says = format!(
+                "the way from `{from}` to `{to}` is not said; {:.0} minutes are counted with",
+                way.minutes
+            );
+            Finding::unknown("travel-unknown", says)
+                .about_all([from, to])
+                .mended_by("write it at the place")
+                .once(findings);
         }
         let way = way.minutes;
         let free = before.map_or(call, |slot| slot.times.end_min);
@@ -157,11 +183,19 @@ pub(crate) fn slots(
         };
         // The last reset may be left out.
         if minutes.passes > 0 && end - shoot < needs - reset - 1e-6 {
-            findings.push(Finding::SlotTooShort {
-                setup: setup.id.clone(),
-                needs_min: needs - reset,
-                has_min: end - shoot,
-            });
+            Finding::problem(
+                "slot-too-short",
+                format!(
+                    "`{}` has {:.0} minutes to shoot and its passes take {:.0}",
+                    setup.id,
+                    end - shoot,
+                    needs - reset
+                ),
+            )
+            .about(&setup.id)
+            .mended_by("give it more time")
+            .mended_by("fewer passes")
+            .once(findings);
         }
         let mut passes_min = Vec::new();
         let mut from = shoot;
@@ -201,12 +235,27 @@ pub(crate) fn slots(
         && let (Some(wrap), Some(last)) = (day.latest_wrap, slots.last())
         && last.times.end_min > f64::from(wrap.minutes()) + 1e-6
     {
-        findings.push(Finding::PastWrap {
-            end_min: last.times.end_min,
-            wrap_min: f64::from(wrap.minutes()),
-        });
+        Finding::warning(
+            "past-wrap",
+            format!(
+                "the setups one after the other end at {}, after the latest wrap at {}",
+                shown(last.times.end_min),
+                shown(f64::from(wrap.minutes()))
+            ),
+        )
+        .at(last.times.end_min)
+        .mended_by("drop one")
+        .mended_by("start earlier")
+        .once(findings);
     }
     slots
+}
+
+/// An order names a setup that is not there.
+pub(crate) fn unknown_setup(setup: &SetupId) -> Finding {
+    let says =
+        format!("the day names the setup `{setup}`, which the plan does not have; it is left out");
+    Finding::problem("unknown-setup", says)
 }
 
 /// Passes of one setup that are told apart; nobody sings more.
@@ -291,6 +340,7 @@ mod tests {
         for (id, place) in [("one", "a"), ("two", "b"), ("three", "b")] {
             let mut setup = Setup::new(SetupId::new(id).unwrap());
             setup.place = Some(PlaceId::new(place).unwrap());
+            setup.rig_minutes = Some(15);
             project.setups.push(setup);
         }
         project.setups[1].shot_rate = FrameRate::new(48, 1);
@@ -366,9 +416,6 @@ mod tests {
         assert_eq!(slots[1].times.shoot_min, 1575.0);
         let kinds: Vec<String> = findings.iter().map(ToString::to_string).collect();
         assert_eq!(kinds.len(), 4, "{kinds:#?}");
-        assert!(
-            matches!(findings[2], Finding::SlotTooShort { .. }),
-            "{kinds:#?}"
-        );
+        assert_eq!(findings[2].kind, "slot-too-short", "{kinds:#?}");
     }
 }

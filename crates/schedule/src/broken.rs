@@ -3,10 +3,10 @@
 use crate::instance::{Candidate, Instance};
 use crate::plan::clock_of;
 use crate::prepare::Given;
-use model::{ClockTime, Slot};
+use model::{ClockTime, Finding, Slot};
 
-/// Looks at the order that stands in the day as it was typed: every rule it breaks, one sentence each, in its order.
-pub fn broken(given: &Given) -> Vec<String> {
+/// Looks at the order that stands in the day as it was typed: every rule it breaks, in its order.
+pub fn broken(given: &Given) -> Vec<Finding> {
     let day = given.day;
     if day.order.is_empty() {
         return Vec::new();
@@ -29,16 +29,15 @@ pub fn broken(given: &Given) -> Vec<String> {
     let mut before: Option<(&Slot, &Candidate)> = None;
     for (nth, slot) in day.order.iter().enumerate() {
         let Some(setup) = look.candidate(slot.setup.as_str()) else {
-            look.said.push(format!(
-                "`{}` can't be looked at: it has no place",
-                slot.setup
-            ));
+            let says = format!("`{}` can't be looked at: it has no place", slot.setup);
+            let found = Finding::unknown("no-place", says).about(&slot.setup);
+            look.said.push(found.mended_by("write `place`"));
             continue;
         };
         look.begins(slot, setup, before);
         let shoot = look.shoots(slot, setup, before);
         look.stays_within(slot, setup, shoot);
-        look.comes_after(&day.order[..nth], setup);
+        look.comes_after(&day.order[..nth], slot, setup);
         before = Some((slot, setup));
     }
     look.ends();
@@ -52,7 +51,7 @@ struct Look<'a> {
     instance: &'a Instance,
     /// Whether the meal was met on the way through the order.
     eaten: bool,
-    said: Vec<String>,
+    said: Vec<Finding>,
 }
 
 impl<'a> Look<'a> {
@@ -70,6 +69,12 @@ impl<'a> Look<'a> {
                 each.collect::<Vec<_>>().join(" or ")
             }
         }
+    }
+
+    /// A rule that `slot` breaks.
+    fn breaks(&mut self, kind: &'static str, slot: &Slot, says: String) {
+        let found = Finding::problem(kind, says).about(&slot.setup);
+        self.said.push(found);
     }
 
     fn candidate(&self, id: &str) -> Option<&'a Candidate> {
@@ -103,10 +108,11 @@ impl<'a> Look<'a> {
         if start < ended + needs {
             let free = self.show(ended);
             let what = if what.is_empty() { "not before" } else { &what };
-            self.said.push(format!(
+            let says = format!(
                 "`{}` begins at {}, but one is free at {free} and {what}",
                 setup.id, slot.start
-            ));
+            );
+            self.breaks("too-early", slot, says);
         }
     }
 
@@ -128,17 +134,19 @@ impl<'a> Look<'a> {
             .shoot
             .map_or(start + first, |shoot| given.passed(shoot));
         if shoot < start + first {
-            self.said.push(format!(
+            let says = format!(
                 "`{id}` shoots {} min after it begins, and its {what} takes {first}",
                 shoot - start
-            ));
+            );
+            self.breaks("rig-too-short", slot, says);
         }
         if end - shoot < setup.shoot_minutes {
-            self.said.push(format!(
+            let says = format!(
                 "`{id}` has {} min to shoot and its passes take {}",
                 end - shoot,
                 setup.shoot_minutes
-            ));
+            );
+            self.breaks("slot-too-short", slot, says);
         }
         shoot
     }
@@ -154,44 +162,47 @@ impl<'a> Look<'a> {
         if let Some(light) = &setup.light
             && outside(light, shoot)
         {
-            self.said.push(format!(
+            let says = format!(
                 "`{id}` shoots {}–{} outside its light and its people's hours, {}",
                 self.show(shoot),
                 slot.end,
                 self.windows(light)
-            ));
+            );
+            self.breaks("outside-light", slot, says);
         }
         if let Some(access) = &setup.access
             && outside(access, self.given.passed(slot.start))
         {
-            self.said.push(format!(
+            let says = format!(
                 "`{id}` is at `{}` {}–{}, which is open {}",
                 setup.place,
                 slot.start,
                 slot.end,
                 self.windows(access)
-            ));
+            );
+            self.breaks("place-closed", slot, says);
         }
     }
 
     /// Whether it may come after `earlier`, and all that it waits for is there.
-    fn comes_after(&mut self, earlier: &[Slot], setup: &Candidate) {
+    fn comes_after(&mut self, earlier: &[Slot], slot: &Slot, setup: &Candidate) {
         let id = &setup.id;
         let state = |slot: &Slot| self.candidate(slot.setup.as_str()).map(|one| one.state);
         let higher = earlier
             .iter()
             .find(|other| state(other) > Some(setup.state));
         if let Some(other) = higher {
-            self.said.push(format!(
+            let says = format!(
                 "`{id}` comes after `{}`, whose state can't be undone",
                 other.setup
-            ));
+            );
+            self.breaks("state-backwards", slot, says);
         }
         for name in &setup.after {
             if !earlier.iter().any(|other| other.setup.as_str() == name) {
-                self.said.push(format!(
-                    "`{id}` comes after `{name}` by the plan, and does not in this order"
-                ));
+                let says =
+                    format!("`{id}` comes after `{name}` by the plan, and does not in this order");
+                self.breaks("comes-after", slot, says);
             }
         }
     }
@@ -203,21 +214,24 @@ impl<'a> Look<'a> {
         let ends = given.day.order.iter().map(|slot| given.passed(slot.end));
         let over = ends.max().unwrap_or(call);
         if over > instance.latest_wrap {
-            self.said.push(format!(
+            let says = format!(
                 "the order ends at {}, after the latest wrap {}",
                 self.show(over),
                 self.show(instance.latest_wrap)
-            ));
+            );
+            self.said.push(Finding::problem("past-wrap", says));
         }
         if let Some(rule) = instance.meal {
             let by = call + rule.latest_start_after_call;
             let meal = given.day.meal.map(|at| given.passed(at));
             if over > by && meal.is_none_or(|at| at > by) {
-                self.said.push(format!(
-                    "the order ends at {} and has no meal by {}; write `meal`",
+                let says = format!(
+                    "the order ends at {} and has no meal by {}",
                     self.show(over),
                     self.show(by)
-                ));
+                );
+                let found = Finding::problem("no-meal", says);
+                self.said.push(found.mended_by("write `meal`"));
             }
         }
     }
@@ -238,8 +252,9 @@ impl<'a> Look<'a> {
                 && !given.more_days
                 && !given.shot_before.contains(&setup.id)
             {
-                self.said
-                    .push(format!("`{}` is a must and is not in the order", setup.id));
+                let says = format!("`{}` is a must and is not in the order", setup.id);
+                let found = Finding::problem("must-left-out", says).about(&setup.id);
+                self.said.push(found);
             }
         }
     }

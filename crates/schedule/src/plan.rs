@@ -7,7 +7,7 @@ use crate::prepare::{Given, Prepared};
 use crate::problem::Problem;
 use crate::slack::{loosest, room_minutes};
 use crate::solve::{Answer, Status, Timed, solve};
-use model::{ClockTime, Date, DayId, SetupId, SkyLight};
+use model::{ClockTime, Date, DayId, Finding, SetupId, SkyLight};
 use serde::Serialize;
 
 /// One setup in the day. Times are what a clock shows, counted on past midnight.
@@ -113,8 +113,8 @@ pub struct DayPlan {
     pub reasons: Vec<String>,
     /// What to drop when it gets late.
     pub late: Option<Late>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
 }
 
 /// How much is worked out.
@@ -157,11 +157,11 @@ pub fn plan(given: &Given, depth: Depth, stop: &dyn Fn() -> bool) -> Result<DayP
     let left_out = left_out(given, &instance, &answer, depth.why, stop);
     if answer.status == Status::Feasible {
         notes.push(match answer.bound == answer.value {
-            true => "no day is worth more; whether one as good ends earlier was not settled in the time given".into(),
-            false => format!(
+            true => Finding::note("end-not-proven", "no day is worth more; whether one as good ends earlier was not settled in the time given"),
+            false => Finding::note("not-proven", format!(
                 "this day is good, not proven best: none is worth more than {:.1} % above it",
                 (answer.bound as f64 / answer.value.max(1) as f64 - 1.0) * 100.0
-            ),
+            )),
         });
     }
     let meal_minutes = instance.meal.map_or(0, |meal| meal.minutes);

@@ -4,7 +4,7 @@ use crate::clocks::Clocks;
 use crate::instance::{Begun, Candidate, Instance, Meal};
 use crate::practice::Practice;
 use model::window::common;
-use model::{BarWorth, ClockTime, Day, Minutes, PlaceId, Project, Setup, SetupId};
+use model::{BarWorth, ClockTime, Day, Finding, Minutes, PlaceId, Project, Setup, SetupId};
 use std::collections::BTreeMap;
 
 /// The one place of a plan that names none.
@@ -65,7 +65,7 @@ pub struct Now {
 pub(crate) struct Prepared {
     pub instance: Instance,
     /// What was taken for granted, one sentence each.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
 }
 
 /// The place of all setups that have one; nowhere when none has.
@@ -114,15 +114,16 @@ impl Given<'_> {
     }
 
     /// What `setup` takes; of its passes whole minutes, rounded up.
-    fn minutes(&self, setup: &Setup, notes: &mut Vec<String>) -> [i64; 3] {
+    fn minutes(&self, setup: &Setup, notes: &mut Vec<Finding>) -> [i64; 3] {
         let usual = &self.practice.usual;
         let rate = self.project.brief.rate;
         let minutes = Minutes::of(setup, rate, (self.lengths)(setup), usual);
         if !minutes.known {
-            notes.push(format!(
+            let says = format!(
                 "how long the song runs over `{}` is not known; {} s are taken",
                 setup.id, usual.stretch_s
-            ));
+            );
+            notes.push(Finding::unknown("length-unknown", says).about(&setup.id));
         }
         [minutes.rig, minutes.relight, minutes.shoot()].map(whole)
     }
@@ -188,10 +189,9 @@ impl Given<'_> {
             .next_call
             .is_some_and(|next| latest_wrap == next - i64::from(practice.rest_minutes))
         {
-            notes.push(format!(
-                "the wrap is held to {} min before the next call",
-                practice.rest_minutes
-            ));
+            let rest = practice.rest_minutes;
+            let says = format!("the wrap is held to {rest} min before the next call");
+            notes.push(Finding::note("rest", says));
         }
         let mut start_place = day.start_place.as_ref().map(PlaceId::to_string);
         let meal_minutes = day.meal_minutes.unwrap_or(practice.meal_minutes);
@@ -219,7 +219,8 @@ impl Given<'_> {
             } else if let Some(meal) = &mut meal
                 && at > call + meal.latest_start_after_call
             {
-                notes.push("the meal is overdue: it is planned for now".into());
+                let says = "the meal is overdue: it is planned for now";
+                notes.push(Finding::warning("meal-overdue", says));
                 meal.latest_start_after_call = at - call;
             }
         }
@@ -247,14 +248,13 @@ impl Given<'_> {
     }
 
     /// What there is to choose from, with only what is shot on this day in its `after`.
-    fn candidates(&self, only_place: Option<&str>, notes: &mut Vec<String>) -> Vec<Candidate> {
+    fn candidates(&self, only_place: Option<&str>, notes: &mut Vec<Finding>) -> Vec<Candidate> {
         let mut setups = Vec::new();
         for setup in self.choice() {
             let Some(place) = setup.place.as_ref().map(PlaceId::as_str).or(only_place) else {
-                notes.push(format!(
-                    "`{}` has no place, so it can't stand in a day; write `place`",
-                    setup.id
-                ));
+                let says = format!("`{}` has no place, so it can't stand in a day", setup.id);
+                let found = Finding::unknown("no-place", says).about(&setup.id);
+                notes.push(found.mended_by("write `place`"));
                 continue;
             };
             let pin = self
@@ -280,10 +280,12 @@ impl Given<'_> {
                 let known = chosen.contains(id);
                 let before = self.shot_before.iter().any(|other| other.as_str() == id);
                 if !known && !before {
-                    notes.push(format!(
-                        "`{}` comes after `{id}`, which is not shot on this day; make sure that it was shot before",
+                    let says = format!(
+                        "`{}` comes after `{id}`, which is not shot on this day",
                         setup.id
-                    ));
+                    );
+                    let found = Finding::unknown("after-another-day", says);
+                    notes.push(found.mended_by("make sure that it was shot before"));
                 }
                 known
             });
@@ -296,7 +298,7 @@ impl Given<'_> {
         setup: &Setup,
         place: &str,
         pinned: bool,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Finding>,
     ) -> Candidate {
         let [rig_minutes, relight_minutes, shoot_minutes] = self.minutes(setup, notes);
         let mut access = self
@@ -309,10 +311,8 @@ impl Given<'_> {
             Light::Any => None,
             Light::Within(windows) => Some(windows),
             Light::Unknown(why) => {
-                notes.push(format!(
-                    "the light `{}` asks for is not kept: {why}",
-                    setup.id
-                ));
+                let says = format!("the light `{}` asks for is not kept: {why}", setup.id);
+                notes.push(Finding::unknown("light-unknown", says).about(&setup.id));
                 None
             }
         };
@@ -357,7 +357,7 @@ impl Given<'_> {
         &self,
         setups: &[Candidate],
         start: Option<&str>,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Finding>,
     ) -> BTreeMap<String, BTreeMap<String, i64>> {
         let mut places: Vec<&str> = start.into_iter().collect();
         for setup in setups {
@@ -374,7 +374,10 @@ impl Given<'_> {
                 let usual = self.practice.usual.travel_minutes;
                 let way = self.project.way(from, to, usual);
                 if !way.said && nth < other {
-                    notes.push(format!("how long it takes from `{from}` to `{to}` is not said; {usual} min are taken"));
+                    let says = format!(
+                        "how long it takes from `{from}` to `{to}` is not said; {usual} min are taken"
+                    );
+                    notes.push(Finding::unknown("travel-unknown", says));
                 }
                 out.entry((*from).into())
                     .or_default()

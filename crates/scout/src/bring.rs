@@ -3,7 +3,7 @@
 
 use crate::Error;
 use crate::group::{Group, Options, Walked, group};
-use model::{PhotosAt, Place, PlaceId};
+use model::{Finding, PhotosAt, Place, PlaceId};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What bringing in comes to.
@@ -16,60 +16,7 @@ pub struct BroughtIn {
     /// Photographs with neither position nor time, as indices into what was given.
     pub loose: Vec<usize>,
     /// What a person should know.
-    pub notes: Vec<Note>,
-}
-
-/// What a person should know of the grouping.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum Note {
-    /// By time.
-    #[error(
-        "`{file}` has no position; it went to `{place}`, photographed {minutes:.0} min from it"
-    )]
-    ByTime {
-        /// The photograph.
-        file: String,
-        /// The place.
-        place: PlaceId,
-        /// How far apart in time.
-        minutes: f64,
-    },
-    /// A place made by time alone.
-    #[error(
-        "`{place}` has no position; only their time (within {minutes:.0} min of one another) holds its {count} photographs together"
-    )]
-    TimeAlone {
-        /// The place.
-        place: PlaceId,
-        /// Its photographs, two or more.
-        count: usize,
-        /// What they were grouped by.
-        minutes: f64,
-    },
-    /// A place of one photograph without position.
-    #[error("`{place}` has no position, as its photograph has none")]
-    NoPosition {
-        /// The place.
-        place: PlaceId,
-    },
-    /// A chain of photographs.
-    #[error(
-        "photographs of `{place}` lie up to {reach_m:.0} m from its middle, each near to the next; a smaller --within parts them"
-    )]
-    Chain {
-        /// The place.
-        place: PlaceId,
-        /// How far.
-        reach_m: f64,
-    },
-    /// Neither position nor time.
-    #[error(
-        "`{file}` has neither position nor time; bring it in with --place and the place it shows"
-    )]
-    Loose {
-        /// The photograph.
-        file: String,
-    },
+    pub notes: Vec<Finding>,
 }
 
 /// Groups `walked`, leaving out whatever is at one of `places` already, and names new places: after
@@ -124,38 +71,40 @@ pub fn bring_in(
         };
         out.notes.extend(notes(walked, group, &id, options));
     }
-    out.notes.extend(out.loose.iter().map(|n| Note::Loose {
-        file: walked[*n].photo.file.path.clone(),
+    out.notes.extend(out.loose.iter().map(|n| {
+        let file = &walked[*n].photo.file.path;
+        Finding::problem("loose", format!("`{file}` has neither position nor time"))
+            .mended_by("bring it in with --place and the place it shows")
     }));
     Ok(out)
 }
 
-fn notes(walked: &[Walked], group: &Group, id: &PlaceId, options: &Options) -> Vec<Note> {
+fn notes(walked: &[Walked], group: &Group, id: &PlaceId, options: &Options) -> Vec<Finding> {
     let mut notes = Vec::new();
     if group.place.is_none() && group.by_time.len() == group.photos.len() {
-        let place = id.clone();
-        notes.push(match group.photos.len() {
-            1 => Note::NoPosition { place },
-            count => Note::TimeAlone {
-                place,
-                count,
-                minutes: options.within_min,
-            },
-        });
+        notes.push(Finding::unknown("no-position", match group.photos.len() {
+            1 => format!("`{id}` has no position, as its photograph has none"),
+            count => format!(
+                "`{id}` has no position; only their time (within {:.0} min of one another) holds its {count} photographs together",
+                options.within_min
+            ),
+        }));
     } else {
-        notes.extend(group.by_time.iter().map(|(n, minutes)| Note::ByTime {
-            file: walked[*n].photo.file.path.clone(),
-            place: id.clone(),
-            minutes: *minutes,
+        notes.extend(group.by_time.iter().map(|(n, minutes)| {
+            let file = &walked[*n].photo.file.path;
+            Finding::note("by-time", format!(
+                "`{file}` has no position; it went to `{id}`, photographed {minutes:.0} min from it"
+            ))
         }));
     }
     if group.reach_m > 2.0 * options.within_m {
-        notes.push(Note::Chain {
-            place: id.clone(),
-            reach_m: group.reach_m,
-        });
+        let says = format!(
+            "photographs of `{id}` lie up to {:.0} m from its middle, each near to the next",
+            group.reach_m
+        );
+        notes.push(Finding::warning("chain", says).mended_by("part them with a smaller --within"));
     }
-    notes
+    notes.into_iter().map(|note| note.about(id)).collect()
 }
 
 fn folders<'a>(walked: &'a [Walked], group: &'a Group) -> impl Iterator<Item = Option<&'a str>> {
@@ -268,7 +217,7 @@ mod tests {
             ]
         );
         assert_eq!(brought.loose, [5]);
-        let said: Vec<String> = brought.notes.iter().map(Note::to_string).collect();
+        let said: Vec<String> = brought.notes.iter().map(Finding::to_string).collect();
         assert_eq!(
             said,
             [

@@ -21,7 +21,7 @@ mod group;
 mod report;
 
 pub use ask::to_ask;
-pub use bring::{BroughtIn, Note, bring_in};
+pub use bring::{BroughtIn, bring_in};
 pub use distance::{EARTH_RADIUS_M, distance_m, middle};
 pub use group::{Group, Grouping, Options, Walked, group};
 pub use report::{PhotoReport, PlaceReport, report};

@@ -2,7 +2,7 @@
 
 use crate::ask::to_ask;
 use model::metering::{self, PlaceLight};
-use model::{Photo, Place};
+use model::{Finding, Photo, Place};
 use serde::Serialize;
 
 /// A place.
@@ -64,11 +64,11 @@ pub struct PhotoReport {
     /// How far luminance and light may be off, stops either way.
     pub uncertainty_stops: Option<f64>,
     /// What to know of it.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
 }
 
 /// All of `place`. `notes` says what was found when a photograph was read.
-pub fn report(place: &Place, notes: impl Fn(&Photo) -> Vec<String>) -> PlaceReport {
+pub fn report(place: &Place, notes: impl Fn(&Photo) -> Vec<Finding>) -> PlaceReport {
     PlaceReport {
         id: place.id.to_string(),
         name: place.name.clone(),
@@ -84,9 +84,10 @@ pub fn report(place: &Place, notes: impl Fn(&Photo) -> Vec<String>) -> PlaceRepo
     }
 }
 
-fn of_photo(photo: &Photo, mut notes: Vec<String>) -> PhotoReport {
+fn of_photo(photo: &Photo, mut notes: Vec<Finding>) -> PhotoReport {
     let (estimate, doubts) = metering::estimate(photo);
-    notes.extend(doubts.iter().map(ToString::to_string));
+    let doubts = doubts.iter();
+    notes.extend(doubts.map(|doubt| Finding::unknown("light", doubt.to_string())));
     PhotoReport {
         file: photo.file.path.clone(),
         taken: photo.taken.clone(),

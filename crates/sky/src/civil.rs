@@ -3,12 +3,13 @@
 //! Wraps the library `jiff` with the zone database that is compiled in, so that an answer does
 //! not depend on the machine.
 
-use crate::error::{Error, Note, YEARS};
+use crate::error::{Error, YEARS};
 use crate::place::Place;
 use crate::timescale::{timestamp, utc_days};
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
 use jiff::{SignedDuration, Timestamp};
+use model::Finding;
 use serde::{Serialize, Serializer};
 use std::fmt;
 
@@ -85,7 +86,7 @@ impl Zone {
     ///
     /// # Errors
     /// When the date is outside [`YEARS`] or was left out.
-    pub fn instant(&self, date: Date, time: Time) -> Result<(Timestamp, Option<Note>), Error> {
+    pub fn instant(&self, date: Date, time: Time) -> Result<(Timestamp, Option<Finding>), Error> {
         self.bounds(date)?;
         let ambiguous = self.rules.to_ambiguous_timestamp(date.to_datetime(time));
         let kind = ambiguous.offset();
@@ -95,12 +96,19 @@ impl Zone {
         let clock = time.strftime("%H:%M").to_string();
         let note = match kind {
             AmbiguousOffset::Unambiguous { .. } => None,
-            AmbiguousOffset::Fold { .. } => Some(Note::Twice { clock, date }),
-            AmbiguousOffset::Gap { .. } => Some(Note::Skipped {
-                clock,
-                date,
-                taken: self.when(at).clock(),
-            }),
+            AmbiguousOffset::Fold { .. } => Some(Finding::warning(
+                "clock-twice",
+                format!(
+                    "{clock} comes twice on {date}, as clocks are set back; the first is taken"
+                ),
+            )),
+            AmbiguousOffset::Gap { .. } => Some(Finding::warning(
+                "clock-skipped",
+                format!(
+                    "there is no {clock} on {date}, as clocks are set forward; {} is taken",
+                    self.when(at).clock()
+                ),
+            )),
         };
         Ok((at, note))
     }
@@ -184,7 +192,7 @@ impl Zone {
     /// likewise.
     /// Zones without a place (`UTC`, `Etc/...`) say nothing. It is a note, never a refusal: a pair
     /// within range is always a place, and somebody may want it.
-    pub fn notes(&self, place: &Place, date: Date) -> Vec<Note> {
+    pub fn notes(&self, place: &Place, date: Date) -> Vec<Finding> {
         let mut notes = Vec::new();
         let nowhere = self.name.starts_with("Etc/") || !self.name.contains('/');
         let (latitude_deg, longitude_deg) = (place.latitude_deg(), place.longitude_deg());
@@ -193,32 +201,36 @@ impl Zone {
             let apart = (zone_deg - longitude).rem_euclid(360.0);
             apart.min(360.0 - apart) / 15.0
         };
-        let zone = self.name.clone();
+        let zone = &self.name;
         let hours = off_h(longitude_deg);
         if !nowhere && hours > 2.25 {
             if longitude_deg.abs() <= 90.0 && off_h(latitude_deg) < 1.0 {
-                notes.push(Note::LooksSwapped {
-                    latitude_deg,
-                    longitude_deg,
-                    zone,
-                    zone_deg,
-                });
+                let says = format!(
+                    "latitude {latitude_deg} and longitude {longitude_deg} look swapped: {zone} keeps the hour of longitudes near {zone_deg:.0}"
+                );
+                notes.push(
+                    Finding::warning("looks-swapped", says).mended_by("if they are, exchange them"),
+                );
             } else if off_h(-longitude_deg) < 1.0 {
-                notes.push(Note::LooksMirrored {
-                    longitude_deg,
-                    zone,
-                });
+                let says = format!(
+                    "longitude {longitude_deg} lies far from {zone}, and {} would fit; west is negative",
+                    -longitude_deg
+                );
+                notes.push(Finding::warning("looks-mirrored", says));
             } else if hours > 3.5 {
-                notes.push(Note::ZoneFar {
-                    longitude_deg,
-                    zone,
-                    hours,
-                });
+                let says =
+                    format!("{zone} is {hours:.0} hours off the sun at longitude {longitude_deg}");
+                notes.push(
+                    Finding::warning("zone-far", says)
+                        .mended_by("check the zone and the coordinates"),
+                );
             }
         }
         // By then forecasts of the earth's turning differ by a second.
         if date.year() > 2045 {
-            notes.push(Note::Forecast { year: date.year() });
+            notes.push(Finding::note("forecast", format!(
+                "the earth's turning in {} is a forecast: times may be off by as much as it errs, a few seconds by 2060, more later", date.year()
+            )));
         }
         notes
     }
@@ -370,6 +382,9 @@ mod tests {
             let date = jiff::civil::date(2026, 6, 21);
             Zone::named(zone).unwrap().notes(&place, date)
         };
+        let kinds = |found: &[Finding]| -> Vec<String> {
+            found.iter().map(|one| one.kind.to_string()).collect()
+        };
         // Porto, London and Oslo the wrong way round.
         for (latitude, longitude, zone) in [
             (-8.61, 41.15, "Europe/Lisbon"),
@@ -377,18 +392,12 @@ mod tests {
             (10.7522, 59.9139, "Europe/Oslo"),
         ] {
             let found = notes(latitude, longitude, zone);
-            assert!(
-                matches!(found[..], [Note::LooksSwapped { .. }]),
-                "{zone}: {found:?}"
-            );
+            assert_eq!(kinds(&found), ["looks-swapped"], "{zone}");
         }
         let found = notes(34.05, 118.24, "America/Los_Angeles");
-        assert!(
-            matches!(found[..], [Note::LooksMirrored { .. }]),
-            "{found:?}"
-        );
+        assert_eq!(kinds(&found), ["looks-mirrored"]);
         let found = notes(-33.87, 151.2, "Europe/Lisbon");
-        assert!(matches!(found[..], [Note::ZoneFar { .. }]), "{found:?}");
+        assert_eq!(kinds(&found), ["zone-far"]);
         // Places whose zone strays far from the sun, and zones without a place.
         for (latitude, longitude, zone) in [
             (41.15, -8.61, "Europe/Lisbon"),

@@ -63,7 +63,7 @@ pub use day::{
 };
 pub use direct::{Bearing, Passing, Shadow, Side, bearing, direct_sun, passings, shadow};
 pub use earth::refraction_deg;
-pub use error::{Error, Note, YEARS};
+pub use error::{Error, YEARS};
 pub use light::{NIGHT_SKY_LUX, moonlight_lux, skylight_lux};
 pub use moon::parallax_deg;
 pub use phases::{Phase, next_phases};

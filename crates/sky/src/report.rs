@@ -9,6 +9,7 @@ use crate::place::{Horizon, Place};
 use crate::position::{self, Light, MoonAt, SunAt};
 use crate::search;
 use jiff::civil::{Date, Time};
+use model::Finding;
 use serde::Serialize;
 
 /// What is asked.
@@ -68,7 +69,7 @@ pub struct Report {
     /// All that happens, in order.
     pub events: Vec<Event>,
     /// What may not be meant.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
 }
 
 /// The sun of a [`Report`].
@@ -169,6 +170,6 @@ pub fn report(question: &Question) -> Result<Report, Error> {
         bearing,
         light: look.light,
         events: day.events,
-        notes: notes.iter().map(ToString::to_string).collect(),
+        notes,
     })
 }

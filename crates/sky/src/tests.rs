@@ -557,11 +557,11 @@ fn question(on: &str, at: &str) -> Question {
 #[test]
 fn times_that_come_twice_or_not_at_all_are_noted() {
     let twice = report(&question("2026-10-25", "01:30")).unwrap();
-    assert!(twice.notes[0].contains("twice"), "{:?}", twice.notes);
+    assert!(twice.notes[0].says.contains("twice"), "{:?}", twice.notes);
     assert_eq!(twice.at.to_string(), "2026-10-25T01:30:00+01:00");
     let skipped = report(&question("2026-03-29", "01:30")).unwrap();
     assert!(
-        skipped.notes[0].contains("02:30 is taken"),
+        skipped.notes[0].says.contains("02:30 is taken"),
         "{:?}",
         skipped.notes
     );

@@ -3,11 +3,11 @@
 use crate::files::write_text;
 use crate::gather::Gathered;
 use crate::song::Heard;
-use crate::{Error, Job, Progress, Trouble};
+use crate::{Error, Job, Progress, Trouble, noted};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
-use model::{Cut, Edit, Project, SongMap, TakeId, Usual};
+use model::{Cut, Edit, Finding, Project, SongMap, TakeId, Usual};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use timeline::{Listing, SongRef, TakeRef};
@@ -36,7 +36,7 @@ pub struct Made {
     /// The files written.
     pub files: MadeFiles,
     /// What a person should know.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
     /// Takes that could not be used.
     pub trouble: Vec<Trouble>,
 }
@@ -66,7 +66,7 @@ pub struct PreviewMade {
     /// Frames in it.
     pub frames: i64,
     /// What a person should know.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
 }
 
 /// The longest side of a preview, in pixels: enough to judge a cut by, quick to make.
@@ -142,12 +142,8 @@ impl Job {
         }
         let cut = self.newest_cut()?;
         let (files, listing, more) = self.write_timelines(&cut, &heard, &gathered)?;
-        let notes = answer
-            .notes
-            .iter()
-            .map(|note| note.text.clone())
-            .chain(more)
-            .collect();
+        let said = answer.notes.iter().map(|note| &note.text);
+        let notes = noted("assembly", said).chain(more).collect();
         Ok(Made {
             cut,
             fresh,
@@ -281,7 +277,7 @@ impl Job {
         Ok(PreviewMade {
             path: out,
             frames: rendered.frames,
-            notes: rendered.notes.iter().map(ToString::to_string).collect(),
+            notes: noted("preview", &rendered.notes).collect(),
         })
     }
 
@@ -294,7 +290,7 @@ impl Job {
         &mut self,
         version: u32,
         progress: &dyn Progress,
-    ) -> Result<(MadeFiles, Vec<String>), Error> {
+    ) -> Result<(MadeFiles, Vec<Finding>), Error> {
         let cut = self.version(version)?;
         let heard = self.heard(progress)?;
         let gathered = self.gather(false, progress)?;
@@ -352,7 +348,7 @@ impl Job {
         cut: &Cut,
         heard: &Heard,
         gathered: &Gathered,
-    ) -> Result<(MadeFiles, Listing, Vec<String>), Error> {
+    ) -> Result<(MadeFiles, Listing, Vec<Finding>), Error> {
         let project = self.project();
         let song = project
             .song
@@ -428,17 +424,13 @@ impl Job {
         if let (Some(path), Some(captions)) = (&files.captions, &captions) {
             write_text(path, &captions.text)?;
         }
-        let mut notes: Vec<String> = Vec::new();
+        let mut notes: Vec<Finding> = Vec::new();
         let written = otio
             .notes
             .iter()
             .chain(&edl.notes)
             .chain(captions.iter().flat_map(|captions| &captions.notes));
-        for note in written.map(ToString::to_string) {
-            if !notes.contains(&note) {
-                notes.push(note);
-            }
-        }
+        noted("timeline", written).for_each(|note| note.once(&mut notes));
         Ok((files, listing, notes))
     }
 }

@@ -3,8 +3,9 @@
 use crate::error::because;
 use crate::gather::{place_audio, prepare};
 use crate::song::{Heard, hear};
-use crate::{Error, Progress};
+use crate::{Error, Progress, noted};
 use media::Tools;
+use model::Finding;
 use rayon::prelude::*;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -15,9 +16,9 @@ pub struct BareTake {
     /// Where it lies.
     #[serde(flatten)]
     pub report: sync::Report,
-    /// What a person should know, one sentence each.
+    /// What a person should know.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
     /// Why it could not be read.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub error: Option<String>,
@@ -33,9 +34,7 @@ pub fn listen_file(path: &Path, progress: &dyn Progress) -> Result<Heard, Error>
     let audio = media::decode_song(path, tools.as_ref().ok(), &|| progress.keep_going())
         .map_err(|error| because(&tools, error))?;
     let mut heard = Heard::new(hear(&audio, progress)?, &Default::default());
-    heard
-        .notes
-        .splice(0..0, audio.notes.iter().map(ToString::to_string));
+    heard.notes.splice(0..0, noted("song-file", &audio.notes));
     Ok(heard)
 }
 
@@ -73,17 +72,13 @@ pub fn sync_files(
         match heard {
             Ok((notes, placed)) => Ok(BareTake {
                 report: sync::report(&file, &placed),
-                notes: notes
-                    .iter()
-                    .map(ToString::to_string)
-                    .chain(placed.notes.iter().map(ToString::to_string))
-                    .collect(),
+                notes: noted("take-file", &notes).chain(placed.notes).collect(),
                 error: None,
             }),
             // No sound is no failure: there is nothing to place it by.
             Err(Error::Media(error @ media::Error::NoSound { .. })) => Ok(BareTake {
                 report: sync::report(&file, &nothing),
-                notes: vec![error.to_string()],
+                notes: vec![Finding::warning("no-sound", error.to_string())],
                 error: None,
             }),
             Err(error) if error.is_stop() => Err(Error::Stopped),

@@ -4,7 +4,8 @@ use crate::practice::Customs;
 use crate::{Error, Job, Progress};
 use cautions::Caution;
 use model::{
-    ClockTime, Day, DayId, Edit, Place, PlaceId, Project, Setup, SetupId, SkyLight, Slot, clock,
+    ClockTime, Day, DayId, Edit, Finding, Place, PlaceId, Project, Setup, SetupId, SkyLight, Slot,
+    clock,
 };
 use schedule::{Clocks, DayPlan, Depth, Given, Light, Now, SkyBand};
 use serde::Serialize;
@@ -32,8 +33,8 @@ pub struct DaysReport {
     /// Why the setup asked about stands where it stands.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why: Option<Vec<String>>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
 }
 
 /// One day, with what other crafts say of it.
@@ -44,10 +45,10 @@ pub struct OneDay {
     pub plan: DayPlan,
     /// The sky over the first place whose position is known, around the day's hours.
     pub sky: Vec<SkyBand>,
-    /// What breaks in the order that stands in the plan, one sentence each; none when nothing stands there.
-    pub typed: Vec<String>,
-    /// What runs short in the day found, one sentence each: batteries and cards.
-    pub conflicts: Vec<String>,
+    /// What breaks in the order that stands in the plan; none when nothing stands there.
+    pub typed: Vec<Finding>,
+    /// What runs short in the day found: batteries and cards.
+    pub conflicts: Vec<Finding>,
     /// What calls for care in it: hours, rest, meal, weather, working alone.
     pub cautions: Vec<Caution>,
 }
@@ -89,7 +90,10 @@ impl Job {
         }
         progress.stage("planning the day", 0);
         if map.is_none() {
-            notes.push("without a song's bars every setup counts alike".into());
+            notes.push(Finding::unknown(
+                "no-bars",
+                "without a song's bars every setup counts alike",
+            ));
         }
         let bars = coverage::worth(map.as_ref(), &project.setups, &project.wishes);
         let lengths = project.heard_s(map.as_ref());
@@ -200,7 +204,7 @@ impl Job {
         plan: &DayPlan,
         lengths: &dyn Fn(&Setup) -> Option<f64>,
         customs: &Customs,
-    ) -> Result<(Vec<String>, Vec<Caution>), Error> {
+    ) -> Result<(Vec<Finding>, Vec<Caution>), Error> {
         let habits = &customs.habits;
         let mut timed = self.project().clone();
         for known in &mut timed.days {
@@ -214,19 +218,19 @@ impl Job {
             && !known.order.is_empty()
         {
             let power = power::day_power(&timed, known, lengths, habits);
-            conflicts.extend(power.shortages.iter().map(ToString::to_string));
-            if let Some(fix) = power.fixes.first()
-                && !power.shortages.is_empty()
-            {
-                conflicts.push(format!("what mends the first of them: {fix}"));
-            }
+            conflicts.extend(power.shortages.into_iter().map(|short| short.finding));
             let order: Vec<SetupId> = known.order.iter().map(|slot| slot.setup.clone()).collect();
             let cards = power::card_plan(&timed, &order, lengths, habits);
             if cards.short_gb > 0.0 {
-                conflicts.push(format!(
-                    "the cards hold {:.0} GB and the day records {:.0} GB: {:.0} GB have no card; get one more, or copy and check one between setups",
+                let says = format!(
+                    "the cards hold {:.0} GB and the day records {:.0} GB: {:.0} GB have no card",
                     cards.there_gb, cards.needed_gb, cards.short_gb
-                ));
+                );
+                conflicts.push(
+                    Finding::problem("cards-full", says)
+                        .mended_by("get one more")
+                        .mended_by("copy and check one between setups"),
+                );
             }
         }
         let dark = |day: &Day, slot: &Slot| crate::night::is_dark(&timed, day, slot, customs);
@@ -235,7 +239,9 @@ impl Job {
             by_air: None,
         };
         let mut all = cautions::of(&timed, &customs.cautions, &given)?;
-        all.retain(|caution| caution.kind.is_of_the_day() && caution.at.days.contains(&day.id));
+        all.retain(|caution| {
+            caution.kind.is_of_the_day() && caution.finding.days().any(|id| *id == day.id)
+        });
         Ok((conflicts, all))
     }
 }
@@ -292,7 +298,7 @@ struct DaySky {
 }
 
 impl DaySky {
-    fn over(project: &Project, day: &Day, bands: &sky::Bands, notes: &mut Vec<String>) -> Self {
+    fn over(project: &Project, day: &Day, bands: &sky::Bands, notes: &mut Vec<Finding>) -> Self {
         let date = day.date.civil();
         let zone = match zone_of(project, day) {
             Some(name) => sky::Zone::named(name)
@@ -335,9 +341,10 @@ impl DaySky {
             .map(|place| place.id.clone());
         if let Some((at, by)) = out.clocks.change {
             let [from, to] = [at, at + by].map(|at| clock::shown(at as f64));
-            notes.push(format!(
+            let says = format!(
                 "clocks are changed on this night: {from} becomes {to}; times are what they show"
-            ));
+            );
+            notes.push(Finding::warning("clocks-change", says).about(&day.id));
         }
         out
     }

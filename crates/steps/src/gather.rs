@@ -4,10 +4,10 @@
 
 use crate::error::{Trouble, because};
 use crate::job::keep;
-use crate::{Error, Job, Progress, song};
+use crate::{Error, Job, Progress, noted, song};
 use assemble::Meter;
 use media::{Probe, TakeAudio, Tools};
-use model::{Length, PictureTrack, PlacedTake, Placement, Run, Song, SongTime, Take};
+use model::{Finding, Length, PictureTrack, PlacedTake, Placement, Run, Song, SongTime, Take};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -27,8 +27,8 @@ pub struct TakeState {
     pub placed: Option<PlacedTake>,
     /// What was heard, in the words of `sync --json`.
     pub heard: Option<sync::Report>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
     /// Why it can't be used.
     pub trouble: Option<String>,
 }
@@ -65,7 +65,7 @@ impl Gathered {
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 struct Heard {
     placement: Placement,
-    notes: Vec<String>,
+    notes: Vec<Finding>,
 }
 
 const PLACEMENT: &str = "placement";
@@ -215,7 +215,7 @@ impl Gathering<'_> {
                     runs: by_hand(hand, probe.length, self.song.length),
                     alternatives: Vec::new(),
                 },
-                notes: vec!["placed by hand".into()],
+                notes: vec![Finding::note("by-hand", "placed by hand")],
             },
             None => match self.kept(take) {
                 Some(heard) => heard,
@@ -267,21 +267,17 @@ impl Gathering<'_> {
             Err(error @ media::Error::NoSound { .. }) => {
                 return Ok(Heard {
                     placement: Placement::default(),
-                    notes: vec![error.to_string()],
+                    notes: vec![Finding::warning("no-sound", error.to_string())],
                 });
             }
             Err(error) => return Err(because(self.tools, error)),
         };
         let placed = place_audio(&audio, prepared, self.progress)?;
-        let notes = audio
-            .notes
-            .iter()
-            .map(ToString::to_string)
-            .chain(placed.notes.iter().map(ToString::to_string))
-            .collect();
         Ok(Heard {
             placement: placed.placement,
-            notes,
+            notes: noted("take-file", &audio.notes)
+                .chain(placed.notes)
+                .collect(),
         })
     }
 

@@ -27,6 +27,15 @@ mod song;
 mod takes;
 mod viewing;
 
+/// What a file's reader or maker noted in sentences, as findings of one kind.
+pub(crate) fn noted<'a, T: ToString + 'a>(
+    kind: &'static str,
+    notes: impl IntoIterator<Item = &'a T>,
+) -> impl Iterator<Item = model::Finding> {
+    let notes = notes.into_iter();
+    notes.map(move |note| model::Finding::note(kind, note.to_string()))
+}
+
 pub use self::pocket::{PocketMade, PocketOptions, PocketReport, pocket_file};
 pub use assembly::{Covered, Made, MadeFiles, PreviewMade, question};
 pub use bare::{BareTake, listen_file, sync_files};
@@ -37,7 +46,7 @@ pub use gather::{Gathered, TakeState};
 pub use job::{Job, now};
 pub use loudspeaker::{PlaybackFile, PlaybackOptions};
 pub use night::{
-    Darkest, DayReport, DaySummary, Gravest, KitOptions, KitReport, Only, PlaceSky, Summary,
+    Darkest, DayReport, DaySummary, KitOptions, KitReport, Only, PlaceSky, Summary, from_target,
 };
 pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};

@@ -1,9 +1,9 @@
 //! Sound files for the loudspeaker, one for each stretch a setup is shot to.
 
 use crate::error::because;
-use crate::{Error, Job, Progress, Trouble};
+use crate::{Error, Job, Progress, Trouble, noted};
 use media::WavFormat;
-use model::{Purpose, Setup, Stretch};
+use model::{Finding, Purpose, Setup, Stretch};
 use playback::{CountIn, Level, Made, Pitch, Request, Spacing, Speed, Timecode};
 use serde::Serialize;
 use std::path::Path;
@@ -30,7 +30,7 @@ pub struct PlaybackFile {
     #[serde(flatten)]
     pub report: playback::Report,
     /// What is worth knowing, one sentence each.
-    pub notes: Vec<String>,
+    pub notes: Vec<Finding>,
 }
 
 impl Job {
@@ -135,7 +135,7 @@ impl Job {
                         setup: setup.id.to_string(),
                         file: format!("playback/{name}"),
                         report: playback::report(&made),
-                        notes: made.notes.iter().map(ToString::to_string).collect(),
+                        notes: noted("playback", &made.notes).collect(),
                     });
                 }
                 Err(playback::Error::Stopped) => return Err(Error::Stopped),

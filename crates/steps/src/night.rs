@@ -6,14 +6,16 @@ mod only;
 mod summary;
 
 pub use only::Only;
-pub use summary::{Darkest, DaySummary, Gravest, Summary};
+pub use summary::{Darkest, DaySummary, Summary, from_target};
 
 use crate::practice::{Custom, Customs};
 use crate::{Error, Job, Progress};
 use cautions::Caution;
 use exposure::setup::Judgement;
 use kit::Packing;
-use model::{ClockTime, Date, Day, DayId, KitId, Place, PlaceId, Project, SetupId, Slot, SongMap};
+use model::{
+    ClockTime, Date, Day, DayId, Finding, KitId, Place, PlaceId, Project, SetupId, Slot, SongMap,
+};
 use power::{CardPlan, Carriage, DayPower};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -49,8 +51,8 @@ pub struct KitReport {
     pub carriage: Option<Carriage>,
     /// Every value of how one works, with what is usual.
     pub practice: Vec<Custom>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
 }
 
 /// Power and cards of a day.
@@ -115,7 +117,12 @@ impl Job {
             });
         }
         if project.days.is_empty() {
-            notes.push("the plan has no day yet, so power, cards and hours of darkness can't be computed; write one under `days` with its date and call".into());
+            let says =
+                "the plan has no day yet, so power, cards and hours of darkness can't be computed";
+            notes.push(
+                Finding::unknown("no-day", says)
+                    .mended_by("write one under `days` with its date and call"),
+            );
         }
         Self::stop_if_asked(progress)?;
         let part = options.only.part(project, &days)?;
@@ -133,7 +140,10 @@ impl Job {
         cautions.retain(|caution| part.cautions(caution));
         // Of the whole day, before its other setups are left out.
         days.retain(|day| part.has_day(&day.day));
-        let tightest: Vec<_> = days.iter().map(|day| day.power.tightest()).collect();
+        let sums = days
+            .iter()
+            .map(|day| summary::of_day(project, day))
+            .collect();
         part.days(&mut days);
         let mut packed = part.project(&timed);
         let pack = |packed: &Project| {
@@ -159,7 +169,7 @@ impl Job {
             .map(|setup| exposure::setup::judge_by(project, setup, &customs.exposure))
             .collect();
         Ok(KitReport {
-            summary: summary::summary(project, &setups, &days, &tightest, &packing, &cautions),
+            summary: summary::summary(project, &setups, sums, &packing, &cautions),
             setups,
             days,
             packing,
@@ -182,7 +192,7 @@ impl Job {
         place: Option<&str>,
         date: Option<Date>,
         at: Option<&str>,
-    ) -> Result<(Vec<PlaceSky>, Vec<String>), Error> {
+    ) -> Result<(Vec<PlaceSky>, Vec<Finding>), Error> {
         let project = self.project();
         let bands = Customs::of(&project.practice).bands;
         let mut notes = Vec::new();
@@ -208,11 +218,20 @@ impl Job {
                     return Err(Error::NoDate);
                 };
                 let Some([latitude, longitude]) = known.position_deg else {
-                    notes.push(format!("the place `{}` has no position, so its sky is not known; write `position_deg` or scout it with photographs that hold one", known.id));
+                    let says = format!(
+                        "the place `{}` has no position, so its sky is not known",
+                        known.id
+                    );
+                    let found = Finding::unknown("no-position", says).about(&known.id);
+                    notes.push(found.mended_by(
+                        "write `position_deg` or scout it with photographs that hold one",
+                    ));
                     break;
                 };
                 let Some(zone) = zone(project, known, *day) else {
-                    notes.push(format!("no time zone is known for the place `{}`; write `zone` with its IANA name, such as Europe/Lisbon, at the place or the day", known.id));
+                    let says = format!("no time zone is known for the place `{}`", known.id);
+                    let found = Finding::unknown("no-zone", says).about(&known.id);
+                    notes.push(found.mended_by("write `zone` with its IANA name, such as Europe/Lisbon, at the place or the day"));
                     break;
                 };
                 let pairs: Vec<(f64, f64)> =
@@ -240,20 +259,24 @@ impl Job {
     /// The song as a ruler, when there is one that can be read.
     pub(crate) fn song_map_if_any(
         &mut self,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Finding>,
         progress: &dyn Progress,
     ) -> Result<Option<SongMap>, Error> {
         if self.project().song.is_none() {
-            notes.push("there is no song yet, so passes are taken at a usual length; add it with `barebulb listen DIR --song FILE`".into());
+            let found = Finding::unknown(
+                "no-song",
+                "there is no song yet, so passes are taken at a usual length",
+            );
+            notes.push(found.mended_by("add it with `barebulb listen DIR --song FILE`"));
             return Ok(None);
         }
         match self.heard(progress) {
             Ok(heard) => Ok(Some(heard.map)),
             Err(Error::Stopped) => Err(Error::Stopped),
             Err(error) => {
-                notes.push(format!(
+                notes.push(Finding::unknown("no-bars", format!(
                     "sections and bars are not known, so setups planned over them are taken at a usual length: {error}"
-                ));
+                )));
                 Ok(None)
             }
         }
@@ -362,8 +385,8 @@ fn bring(cautions: &[Caution]) -> Vec<kit::Bring> {
         for name in &caution.bring {
             let bring = kit::Bring {
                 name: name.clone(),
-                why: in_words(caution),
-                place: caution.at.place.clone(),
+                why: caution.kind.words(),
+                place: caution.finding.places().next().cloned(),
             };
             if !out
                 .iter()
@@ -374,14 +397,6 @@ fn bring(cautions: &[Caution]) -> Vec<kit::Bring> {
         }
     }
     out
-}
-
-/// A caution's kind as it is written in JSON, in words: `electricity and water`.
-pub(crate) fn in_words(caution: &Caution) -> String {
-    serde_json::to_value(caution.kind)
-        .ok()
-        .and_then(|kind| kind.as_str().map(|kind| kind.replace('-', " ")))
-        .unwrap_or_default()
 }
 
 /// Which wanted things the kit holds: those whose name stands in the name of a safety item, or the

@@ -6,7 +6,7 @@ use crate::day::zone_of;
 use crate::practice::Customs;
 use crate::{DayOptions, Error, Job, KitOptions, OneDay, PlaybackOptions, Progress};
 use cautions::Caution;
-use model::{ClockTime, Day, DayId, PlaceId, Setup, SetupId, Slot, SongMap};
+use model::{ClockTime, Day, DayId, Finding, PlaceId, Setup, SetupId, Slot, SongMap};
 use pocket::{
     BatteryView, Clock, Link, Moment, Page, PassView, PictureView, Pocket, SetupView, Sound,
 };
@@ -44,7 +44,7 @@ pub struct PocketMade {
 }
 
 /// What is in a page.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct PocketReport {
     /// Which day; none when the plan has none.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -59,8 +59,8 @@ pub struct PocketReport {
     pub sound_bytes: usize,
     /// How many photographs it holds.
     pub pictures: usize,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
 }
 
 /// The day as the page tells it.
@@ -117,9 +117,12 @@ impl Job {
             .unwrap_or(self.project().brief.frame);
         let page = pocket::page(&view, f64::from(width) / f64::from(height.max(1)));
         if page.html.len() > LARGE_BYTES {
-            notes.push(format!(
-                "the page has {:.0} MB, and beyond 25 MB phones open it slowly or not at all; leave the sound out with --without-sound, and play it from `playback/` instead",
+            let says = format!(
+                "the page has {:.0} MB, and beyond 25 MB phones open it slowly or not at all",
                 page.html.len() as f64 / 1e6
+            );
+            notes.push(Finding::warning("large-page", says).mended_by(
+                "leave the sound out with --without-sound, and play it from `playback/` instead",
             ));
         }
         let report = PocketReport {
@@ -138,7 +141,7 @@ impl Job {
     fn told(
         &mut self,
         id: Option<&str>,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Finding>,
         progress: &dyn Progress,
     ) -> Result<Told, Error> {
         let days = &self.project().days;
@@ -152,7 +155,11 @@ impl Job {
             None => first,
         };
         let Some(day) = asked.cloned() else {
-            notes.push("the plan has no day yet, so the page tells no times; write one under `days` with its date and its call".into());
+            let found = Finding::unknown(
+                "no-day",
+                "the plan has no day yet, so the page tells no times",
+            );
+            notes.push(found.mended_by("write one under `days` with its date and its call"));
             return Ok(Told {
                 day: None,
                 found: None,
@@ -176,7 +183,7 @@ impl Job {
             || (day.order.len() == best.len()
                 && day.order.iter().zip(&best).all(|(a, b)| same(a, b)));
         if !as_found {
-            notes.push("the page goes by the order that stands in the plan; the best day found is another, so what to drop when late is left out (`barebulb day DIR --keep` writes the best day into the plan)".into());
+            notes.push(Finding::note("other-order", "the page goes by the order that stands in the plan; the best day found is another, so what to drop when late is left out (`barebulb day DIR --keep` writes the best day into the plan)"));
         }
         let slots = match as_found {
             true => best,
@@ -397,7 +404,7 @@ impl Job {
         &mut self,
         view: &mut Pocket,
         map: Option<&SongMap>,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Finding>,
         progress: &dyn Progress,
     ) -> Result<(), Error> {
         let project = self.project().clone();
@@ -412,7 +419,7 @@ impl Job {
             return Ok(());
         };
         if let Err(why) = self.tools() {
-            notes.push(format!("playback is left out: {why}"));
+            notes.push(left_out(&why));
             return Ok(());
         }
         let asked = PlaybackOptions {
@@ -423,14 +430,14 @@ impl Job {
             Ok(made) => made,
             Err(error) if error.is_stop() => return Err(error),
             Err(error) => {
-                notes.push(format!("playback is left out: {error}"));
+                notes.push(left_out(&error));
                 return Ok(());
             }
         };
-        let left_out = trouble
+        let files_left_out = trouble
             .iter()
-            .map(|one| format!("{}: {}", one.file, one.says));
-        notes.extend(left_out);
+            .map(|one| Finding::warning("no-playback", format!("{}: {}", one.file, one.says)));
+        notes.extend(files_left_out);
         progress.stage("making sound small", files.len());
         let mut known: BTreeMap<String, usize> = BTreeMap::new();
         for file in files {
@@ -478,7 +485,7 @@ impl Job {
     fn pictures(
         &mut self,
         view: &mut Pocket,
-        notes: &mut Vec<String>,
+        notes: &mut Vec<Finding>,
         progress: &dyn Progress,
     ) -> Result<usize, Error> {
         let project = self.project().clone();
@@ -510,10 +517,11 @@ impl Job {
                         })
                     }
                     None => {
-                        notes.push(format!(
+                        let says = format!(
                             "the photograph `{}` is not where it was, so it is not on the page",
                             file.path
-                        ));
+                        );
+                        notes.push(Finding::warning("no-photograph", says));
                         continue;
                     }
                 };
@@ -531,7 +539,10 @@ impl Job {
                         count += 1;
                     }
                     Err(error) if error.is_stop() => return Err(error),
-                    Err(error) => notes.push(format!("a photograph is not on the page: {error}")),
+                    Err(error) => {
+                        let says = format!("a photograph is not on the page: {error}");
+                        notes.push(Finding::warning("no-photograph", says));
+                    }
                 }
             }
             progress.part(setup.id.as_str());
@@ -561,12 +572,17 @@ impl Job {
     }
 }
 
+fn left_out(why: &dyn std::fmt::Display) -> Finding {
+    Finding::warning("no-playback", format!("playback is left out: {why}"))
+}
+
 /// The cautions of the places and things of a day, and of its hours as they are told.
 fn cautions_of(told: &Told, all: Vec<Caution>) -> Vec<Caution> {
     let setups: Vec<&SetupId> = told.slots.iter().map(|slot| &slot.setup).collect();
     let here = |caution: &Caution| {
-        (caution.at.setups.is_empty() || caution.at.setups.iter().any(|id| setups.contains(&id)))
-            && (caution.at.days.is_empty() || caution.at.days.iter().any(|id| told.is_of(id)))
+        let found = &caution.finding;
+        (found.setups().next().is_none() || found.setups().any(|id| setups.contains(&id)))
+            && (found.days().next().is_none() || found.days().any(|id| told.is_of(id)))
     };
     let found = told.found.as_ref().filter(|_| told.as_found);
     let mut out: Vec<Caution> = all

@@ -3,9 +3,8 @@
 //! Photographs stay where they lie, as takes do; the document keeps where that is, their content's
 //! hash and what their cameras wrote. Bringing in is one change, so one step back takes it back.
 
-use crate::{Error, Job, Progress, Trouble, files};
-use media::PhotoRead;
-use model::{Edit, Photo, Place};
+use crate::{Error, Job, Progress, Trouble, files, noted};
+use model::{Edit, Finding, Photo, Place};
 use scout::{PlaceReport, Walked};
 use serde::Serialize;
 use std::collections::{HashMap, HashSet};
@@ -34,8 +33,8 @@ pub struct ByHand {
 pub struct Scouted {
     /// Every place of the project.
     pub places: Vec<PlaceReport>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
     /// How many photographs were brought in.
     pub brought: usize,
     /// How many were at a place already.
@@ -48,7 +47,7 @@ pub struct Scouted {
 /// A photograph found on disk: as the document will have it, and what reading it told.
 struct Found {
     walked: Walked,
-    notes: Vec<String>,
+    notes: Vec<Finding>,
 }
 
 impl Job {
@@ -67,7 +66,7 @@ impl Job {
         progress: &dyn Progress,
     ) -> Result<Scouted, Error> {
         let mut scouted = Scouted::default();
-        let mut read: HashMap<String, Vec<String>> = HashMap::new();
+        let mut read: HashMap<String, Vec<Finding>> = HashMap::new();
         if !paths.is_empty() {
             let found = self.photos(paths, &mut scouted, progress)?;
             for one in &found {
@@ -79,8 +78,7 @@ impl Job {
         }
         let (places, gone) = self.places(&read, progress)?;
         scouted.places = places;
-        let says = gone.iter().map(|trouble| trouble.says.clone());
-        scouted.notes.extend(says);
+        scouted.notes.extend(gone.iter().map(unread));
         scouted.trouble.extend(gone);
         Ok(scouted)
     }
@@ -102,7 +100,7 @@ impl Job {
             let file = self.media_file(path, progress)?;
             progress.part(&path.display().to_string());
             Ok(Found {
-                notes: sentences(&read),
+                notes: noted("photograph", &read.notes).collect(),
                 walked: Walked {
                     photo: read.into_photo(file),
                     folder: sorted
@@ -131,11 +129,14 @@ impl Job {
                 }),
             }
         }
-        let says = scouted.trouble.iter().map(|trouble| trouble.says.clone());
-        scouted.notes.extend(says);
+        scouted.notes.extend(scouted.trouble.iter().map(unread));
         if out.is_empty() {
             let all = scouted.notes.len();
-            let first = scouted.notes.first().cloned().unwrap_or_default();
+            let first = scouted
+                .notes
+                .first()
+                .map(ToString::to_string)
+                .unwrap_or_default();
             return Err(Error::NoneBroughtIn(match all {
                 1 => first,
                 _ => format!("none of {all} files is a photograph that can be read: {first}"),
@@ -169,10 +170,14 @@ impl Job {
             if let Some(wanted) = &options.place
                 && wanted.place.id != place.id
             {
-                scouted.notes.push(format!(
-                    "`{}` is at `{}` already and stays there; take it out of that place in the plan first",
+                let says = format!(
+                    "`{}` is at `{}` already and stays there",
                     photo.file.path, place.id
-                ));
+                );
+                let found = Finding::warning("elsewhere", says).about(&place.id);
+                scouted
+                    .notes
+                    .push(found.mended_by("take it out of that place in the plan first"));
             }
             // Its file was moved; this is where it is now.
             if !self.folder.resolve(&known.file).is_file() {
@@ -187,19 +192,19 @@ impl Job {
             Some(wanted) => by_hand(wanted, &walked),
             None => {
                 let brought = scout::bring_in(&walked, &self.project().places, &options.grouping)?;
-                let notes: Vec<String> = brought.notes.iter().map(ToString::to_string).collect();
+                let notes = brought.notes;
                 for n in &brought.loose {
                     // Its place's report will not tell why, as it has none.
                     let file = &walked[*n].photo.file.path;
-                    let said = fresh[*n]
-                        .notes
-                        .iter()
-                        .map(|note| format!("`{file}`: {note}"));
+                    let said = fresh[*n].notes.iter().map(|note| Finding {
+                        says: format!("`{file}`: {}", note.says),
+                        ..note.clone()
+                    });
                     scouted.notes.extend(said);
                 }
                 if brought.loose.len() == found.len() {
                     return Err(Error::NoneBroughtIn(match &notes[..] {
-                        [only] => only.clone(),
+                        [only] => only.to_string(),
                         all => format!(
                             "none of {} photographs has a position or a time; bring them in with --place and the place they show",
                             all.len()
@@ -229,7 +234,7 @@ impl Job {
     /// that is gone or can't be read any more is told in the second list.
     fn places(
         &mut self,
-        read: &HashMap<String, Vec<String>>,
+        read: &HashMap<String, Vec<Finding>>,
         progress: &dyn Progress,
     ) -> Result<(Vec<PlaceReport>, Vec<Trouble>), Error> {
         let mut told = read.clone();
@@ -249,7 +254,7 @@ impl Job {
             let says = match self.locate(&photo.file, progress)? {
                 Some(path) => match media::read_photo(&path) {
                     Ok(read) => {
-                        told.insert(hash.clone(), sentences(&read));
+                        told.insert(hash.clone(), noted("photograph", &read.notes).collect());
                         continue;
                     }
                     Err(error) => error.to_string(),
@@ -293,8 +298,9 @@ fn put_place(place: &Place, was: Option<&Place>) -> Edit {
     was.map_or_else(|| Edit::put(place), |was| Edit::change_of(was, place))
 }
 
-fn sentences(read: &PhotoRead) -> Vec<String> {
-    read.notes.iter().map(ToString::to_string).collect()
+/// A photograph that can't be used.
+fn unread(trouble: &Trouble) -> Finding {
+    Finding::problem("unread", trouble.says.clone())
 }
 
 fn folder_of(path: &Path) -> Option<String> {

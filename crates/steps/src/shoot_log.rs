@@ -1,7 +1,7 @@
 //! The log of a pocket page taken into the project: from its file, or from pictures of its QR codes.
 
 use crate::{Error, Job, Progress, Trouble};
-use model::{DeviceId, Edit, LogEntry, SoFar};
+use model::{DeviceId, Edit, Finding, LogEntry, SoFar};
 use pocket::log::{LogFile, MAX_BYTES, is_part, join, mark};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -21,8 +21,8 @@ pub struct LogTaken {
     pub so_far: SoFar,
     /// Takes that were given a rating or a remark from it.
     pub takes: Vec<String>,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
 }
 
 /// A file read.
@@ -113,7 +113,11 @@ impl Job {
     }
 
     /// The entries of all logs, when they are this project's.
-    fn entries(&self, logs: Vec<LogFile>, notes: &mut Vec<String>) -> Result<Vec<LogEntry>, Error> {
+    fn entries(
+        &self,
+        logs: Vec<LogFile>,
+        notes: &mut Vec<Finding>,
+    ) -> Result<Vec<LogEntry>, Error> {
         let project = self.project();
         let own = mark(project);
         let mut unknown = BTreeSet::new();
@@ -136,10 +140,11 @@ impl Job {
         }
         if !unknown.is_empty() {
             let names: Vec<&str> = unknown.iter().map(String::as_str).collect();
-            notes.push(format!(
+            let says = format!(
                 "the log tells of setups that the plan no longer has: {}; what it says of them is kept",
                 names.join(", ")
-            ));
+            );
+            notes.push(Finding::note("unknown-setup", says));
         }
         Ok(entries)
     }

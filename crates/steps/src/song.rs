@@ -2,10 +2,10 @@
 
 use crate::error::because;
 use crate::job::keep;
-use crate::{Error, Job, Progress};
+use crate::{Error, Job, Progress, noted};
 use listen::{Listening, Sound};
 use media::Audio;
-use model::{Edit, Length, Song, SongMap};
+use model::{Edit, Finding, Length, Song, SongMap};
 use std::path::Path;
 
 /// What was heard, with and without corrections.
@@ -15,19 +15,14 @@ pub struct Heard {
     pub listening: Listening,
     /// As the rest of the program uses it, corrections applied.
     pub map: SongMap,
-    /// What a person should know, one sentence each.
-    pub notes: Vec<String>,
+    /// What a person should know.
+    pub notes: Vec<Finding>,
 }
 
 impl Heard {
     pub(crate) fn new(listening: Listening, corrections: &model::Corrections) -> Self {
         let (map, more) = listen::song_map(&listening, corrections);
-        let notes = listening
-            .notes
-            .iter()
-            .chain(&more)
-            .map(ToString::to_string)
-            .collect();
+        let notes = noted("listening", listening.notes.iter().chain(&more)).collect();
         Self {
             listening,
             map,
@@ -121,9 +116,8 @@ impl Job {
             extra: Default::default(),
         };
         self.edit(&Edit::SetSong { song })?;
-        let notes: Vec<String> = audio.notes.iter().map(ToString::to_string).collect();
         let mut heard = self.heard_from(listening);
-        heard.notes.splice(0..0, notes);
+        heard.notes.splice(0..0, noted("song-file", &audio.notes));
         Ok(heard)
     }
 

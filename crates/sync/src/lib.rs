@@ -36,7 +36,6 @@ mod search;
 mod sound;
 mod speed;
 mod whiten;
-mod words;
 
 pub use error::Error;
 pub use place::{PreparedSong, place, prepare};
@@ -44,6 +43,8 @@ pub use report::{Report, ReportAlternative, ReportRun, report};
 
 /// Version of the method, raised whenever results may change: placements are cached by it.
 pub const VERSION: u32 = 2;
+
+use model::Finding;
 
 /// Mono sound.
 #[derive(Clone, Copy, Debug)]
@@ -89,46 +90,6 @@ impl Default for Settings {
     }
 }
 
-/// Something worth knowing about how a take was placed.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Note {
-    /// A channel holds nothing but silence.
-    SilentChannel {
-        /// Which, counted from 0.
-        channel: usize,
-    },
-    /// Samples that are no numbers were taken as silence.
-    NotANumber {
-        /// Which channel, counted from 0.
-        channel: usize,
-        /// How many.
-        samples: usize,
-    },
-    /// A channel is too short to hold a run.
-    TooShort {
-        /// Which, counted from 0.
-        channel: usize,
-        /// Its length in seconds.
-        length_s: f64,
-    },
-    /// A channel holds the same as another and was not listened to again.
-    SameChannel {
-        /// Which, counted from 0.
-        channel: usize,
-        /// The one it equals.
-        as_channel: usize,
-    },
-    /// The song is not in the take, or too faintly to say where.
-    NotHeard,
-    /// The song was played pitch-corrected at another speed; ends are less exact (some milliseconds).
-    PitchKept,
-    /// The take fits several places of the song about equally well.
-    SeveralPlaces {
-        /// How many, the one chosen included.
-        places: usize,
-    },
-}
-
 /// A take placed.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed {
@@ -137,5 +98,5 @@ pub struct Placed {
     /// The channel in which the song was heard best, counted from 0; `None` when not heard.
     pub channel: Option<usize>,
     /// What is worth knowing.
-    pub notes: Vec<Note>,
+    pub notes: Vec<Finding>,
 }

@@ -7,8 +7,8 @@ use crate::search::{Found, SongSide, search};
 use crate::sound::{RATE, at_working_rate};
 use crate::speed::{HOP, guesses, usual};
 use crate::whiten::whiten;
-use crate::{Error, Note, Placed, Settings, Sound};
-use model::{Alternative, Length, Placement, Run, SongTime};
+use crate::{Error, Placed, Settings, Sound};
+use model::{Alternative, Finding, Length, Placement, Run, SongTime};
 
 /// Least length of a song, in seconds.
 const LEAST_SONG_S: f64 = 2.0;
@@ -119,7 +119,10 @@ pub fn place(
         }
     }
     let Some((channel, pass)) = best else {
-        notes.push(Note::NotHeard);
+        notes.push(Finding::warning(
+            "not-heard",
+            "the song was not heard in it",
+        ));
         return Ok(Placed {
             placement: Placement::default(),
             channel: None,
@@ -127,13 +130,14 @@ pub fn place(
         });
     };
     if pass.kept {
-        notes.push(Note::PitchKept);
+        let says = "the song was played at another speed with its pitch kept; the place is exact to some milliseconds";
+        notes.push(Finding::note("pitch-kept", says));
     }
     let placement = placement(&pass.found, pass.speed);
     if !placement.alternatives.is_empty() {
-        notes.push(Note::SeveralPlaces {
-            places: placement.alternatives.len() + 1,
-        });
+        let places = placement.alternatives.len() + 1;
+        let says = format!("it fits {places} places of the song about equally well");
+        notes.push(Finding::unknown("several-places", says).mended_by("choose one by hand"));
     }
     Ok(Placed {
         placement,
@@ -146,28 +150,31 @@ pub fn place(
 fn worth_hearing(
     channels: &[Sound],
     settings: &Settings,
-    notes: &mut Vec<Note>,
+    notes: &mut Vec<Finding>,
 ) -> Result<Vec<(usize, Vec<f32>)>, Error> {
     let mut heard: Vec<(usize, Vec<f32>)> = Vec::new();
     for (channel, sound) in channels.iter().enumerate() {
+        let named = format!("sound channel {}", channel + 1);
         check_rate(sound)?;
         let (samples, bad) = at_working_rate(sound);
         if bad > 0 {
-            notes.push(Note::NotANumber {
-                channel,
-                samples: bad,
-            });
+            let says = format!(
+                "{named} holds {bad} samples that are not numbers; they were taken as silence"
+            );
+            notes.push(Finding::warning("not-a-number", says));
         }
         let length_s = samples.len() as f64 / RATE;
         if length_s < settings.least_s {
-            notes.push(Note::TooShort { channel, length_s });
+            let says = format!("{named} lasts {length_s:.1} s, too short to hear the song in it");
+            notes.push(Finding::warning("too-short", says));
         } else if samples.iter().all(|v| v.abs() < 1e-7) {
-            notes.push(Note::SilentChannel { channel });
+            notes.push(Finding::note(
+                "silent-channel",
+                format!("{named} is silent"),
+            ));
         } else if let Some(same) = heard.iter().find(|(_, other)| alike(other, &samples)) {
-            notes.push(Note::SameChannel {
-                channel,
-                as_channel: same.0,
-            });
+            let says = format!("{named} holds the same as channel {}", same.0 + 1);
+            notes.push(Finding::note("same-channel", says));
         } else {
             heard.push((channel, samples));
         }

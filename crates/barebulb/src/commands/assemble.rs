@@ -20,7 +20,7 @@ struct Printed<'a> {
     terms: &'a [assemble::Terms],
     files: &'a MadeFiles,
     preview: Option<String>,
-    more_notes: Vec<String>,
+    more_notes: Vec<model::Finding>,
 }
 
 pub fn run(args: &Assemble, screen: &Screen) -> anyhow::Result<End> {
@@ -45,13 +45,13 @@ pub fn run(args: &Assemble, screen: &Screen) -> anyhow::Result<End> {
     if commands::tell(&made.trouble, screen) == End::Partly {
         end = End::Partly;
     }
-    made.notes.iter().for_each(|note| screen.note(note));
+    made.notes.iter().for_each(|note| screen.finding(note));
     // The timelines stand whether or not a preview can be made.
     let mut preview = None;
     if args.preview {
         match job.preview(args.labels, screen) {
             Ok(made) => {
-                made.notes.iter().for_each(|note| screen.note(note));
+                made.notes.iter().for_each(|note| screen.finding(note));
                 preview = Some(made);
             }
             Err(error) => {
@@ -82,7 +82,7 @@ fn begin(args: &Assemble, screen: &Screen) -> anyhow::Result<Job> {
                 return Err(error.into());
             }
         };
-        heard.notes.iter().for_each(|note| screen.note(note));
+        heard.notes.iter().for_each(|note| screen.finding(note));
     }
     Ok(job)
 }

@@ -1,7 +1,10 @@
 //! `barebulb coverage`: what there is to cut to, bar by bar, and what would help most.
 
+pub mod text;
+
 use crate::arguments::Coverage;
 use crate::screen::Screen;
+use crate::text::{Lines, width};
 use crate::{End, commands};
 use steps::Job;
 
@@ -9,17 +12,10 @@ pub fn run(args: &Coverage, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::open(&args.dir)?;
     let (covered, trouble) = job.coverage(args.wanted, screen)?;
     screen.result(&covered, || {
-        covered.coverage.to_text(width()) + &covered.advice.to_text(width())
+        let mut out = Lines::new(width());
+        text::table(&mut out, &covered.coverage);
+        text::advice(&mut out, &covered.advice);
+        out.text
     });
     Ok(commands::tell(&trouble, screen))
-}
-
-/// The width of the terminal; where there is none, what `COLUMNS` says (as POSIX has it), or 100.
-pub fn width() -> usize {
-    let told = || std::env::var("COLUMNS").ok()?.trim().parse().ok();
-    console::Term::stdout()
-        .size_checked()
-        .map(|(_, columns)| usize::from(columns))
-        .or_else(told)
-        .map_or(100, |columns| columns.clamp(40, 400))
 }

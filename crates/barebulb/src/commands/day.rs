@@ -1,9 +1,9 @@
 //! `barebulb day`: the best day, what to drop when it gets late, and the bare problem.
 
-use super::coverage::width;
 use crate::End;
 use crate::arguments::Day;
 use crate::screen::Screen;
+use crate::text::{Lines, width};
 use anyhow::Context as _;
 use model::ClockTime;
 use schedule::{Now, Status};
@@ -34,9 +34,9 @@ fn of_project(args: &Day, screen: &Screen) -> anyhow::Result<End> {
         seconds: args.seconds,
     };
     let report = job.day(&options, screen)?;
-    report.notes.iter().for_each(|note| screen.note(note));
+    report.notes.iter().for_each(|note| screen.finding(note));
     for one in &report.days {
-        one.plan.notes.iter().for_each(|note| screen.note(note));
+        one.plan.notes.iter().for_each(|note| screen.finding(note));
     }
     if let Some(file) = &args.ics {
         calendar(&job, &report, file)?;
@@ -134,26 +134,18 @@ fn calendar(job: &Job, report: &DaysReport, file: &Path) -> anyhow::Result<()> {
 
 /// A day with what else is to be said of it.
 fn text(one: &OneDay, width: usize) -> String {
-    let mut text = schedule::text::day(&one.plan, &one.sky, width);
-    for (title, lines) in [
-        (
-            "What breaks in the order as it stands in the plan",
-            &one.typed,
-        ),
-        ("What runs short in this day", &one.conflicts),
-    ] {
-        if !lines.is_empty() {
-            text.push_str(&format!("\n{title}\n"));
-            lines
-                .iter()
-                .for_each(|line| schedule::text::wrap(&mut text, "  ", line, width));
-        }
-    }
+    let mut out = Lines::new(width);
+    out.text = schedule::text::day(&one.plan, &one.sky, width);
+    out.findings(
+        "What breaks in the order as it stands in the plan",
+        &one.typed,
+    );
+    out.findings("What runs short in this day", &one.conflicts);
     if !one.cautions.is_empty() {
-        text.push('\n');
-        text.push_str(&cautions::to_text(&one.cautions, width));
+        out.gap();
+        out.cautions(&one.cautions);
     }
-    text
+    out.text
 }
 
 fn bare(file: &Path, args: &Day, screen: &Screen) -> anyhow::Result<End> {

@@ -118,7 +118,11 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
     clock.lap("takes placed");
 
     let (covered, _) = job.coverage(None, screen)?;
-    screen.text(|| covered.coverage.to_text(commands::coverage::width()));
+    screen.text(|| {
+        let mut out = crate::text::Lines::new(crate::text::width());
+        commands::coverage::text::table(&mut out, &covered.coverage);
+        out.text
+    });
     let made = job.assemble(screen)?;
     clock.lap("cut made");
     let (played, trouble) = job.playback(&steps::PlaybackOptions::default(), screen)?;
@@ -144,9 +148,7 @@ pub fn run(args: &Demo, screen: &Screen) -> anyhow::Result<End> {
         &(serde_json::to_string_pretty(&report)? + "\n"),
     )?;
     screen.result(&report, || {
-        let night = report
-            .night
-            .rows(job.project(), &args.dir.display().to_string());
+        let night = report.night.rows(&args.dir.display().to_string());
         table(&report, night, &heard, &gathered, &made)
     });
     Ok(if report.measured.all_well() {
@@ -204,7 +206,7 @@ fn scout(
             Ok(())
         })?;
     let scouted = job.scout(&[folder], &ScoutOptions::default(), screen)?;
-    scouted.notes.iter().for_each(|note| screen.note(note));
+    scouted.notes.iter().for_each(|note| screen.finding(note));
     Ok(scouted)
 }
 
@@ -295,7 +297,7 @@ fn preview(
         return Ok(None);
     }
     let made = job.preview(false, screen)?;
-    made.notes.iter().for_each(|note| screen.note(note));
+    made.notes.iter().for_each(|note| screen.finding(note));
     Ok(Some(made))
 }
 

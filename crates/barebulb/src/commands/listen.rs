@@ -31,7 +31,7 @@ pub fn run(args: &Listen, screen: &Screen) -> anyhow::Result<End> {
         }
         steps::listen_file(&args.target, screen)?
     };
-    heard.notes.iter().for_each(|note| screen.note(note));
+    heard.notes.iter().for_each(|note| screen.finding(note));
     screen.result(&heard.report(), || text(&heard));
     Ok(End::Done)
 }

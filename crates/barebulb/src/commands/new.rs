@@ -61,7 +61,7 @@ fn fill(
     }
     if let Some(song) = &args.song {
         let heard = job.set_song(song, screen)?;
-        heard.notes.iter().for_each(|note| screen.note(note));
+        heard.notes.iter().for_each(|note| screen.finding(note));
     }
     Ok(())
 }

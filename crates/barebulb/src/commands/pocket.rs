@@ -16,7 +16,7 @@ pub fn run(args: &Pocket, screen: &Screen) -> anyhow::Result<End> {
     if args.to_takes {
         taken.takes = job.log_to_takes()?;
     }
-    taken.notes.iter().for_each(|note| screen.note(note));
+    taken.notes.iter().for_each(|note| screen.finding(note));
     screen.result(&taken, || taken_text(&taken, job.project()));
     Ok(commands::tell(&trouble, screen))
 }
@@ -31,7 +31,10 @@ fn write(job: &mut Job, args: &Pocket, screen: &Screen) -> anyhow::Result<End> {
     let beside = || job.folder().papers().join(pocket_file(&made.report));
     let path = args.out.clone().unwrap_or_else(beside);
     write_text(&path, &made.page.html)?;
-    made.report.notes.iter().for_each(|note| screen.note(note));
+    made.report
+        .notes
+        .iter()
+        .for_each(|note| screen.finding(note));
     let file = path.display().to_string();
     screen.result(
         &serde_json::json!({ "file": file, "report": made.report }),

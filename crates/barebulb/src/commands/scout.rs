@@ -26,8 +26,12 @@ pub fn run(args: &Scout, screen: &Screen) -> anyhow::Result<End> {
     let scouted = job.scout(&args.photos, &options, screen)?;
     let end = commands::tell(&scouted.trouble, screen);
     for note in &scouted.notes {
-        if scouted.trouble.iter().all(|trouble| trouble.says != *note) {
-            screen.note(note);
+        if scouted
+            .trouble
+            .iter()
+            .all(|trouble| trouble.says != note.says)
+        {
+            screen.finding(note);
         }
     }
     if !args.photos.is_empty() {

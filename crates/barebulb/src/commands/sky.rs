@@ -38,7 +38,7 @@ pub fn run(args: &Sky, screen: &Screen) -> anyhow::Result<End> {
         bearing_deg: args.bearing,
         bands: Bands::default(),
     })?;
-    report.notes.iter().for_each(|note| screen.note(note));
+    report.notes.iter().for_each(|note| screen.finding(note));
     screen.result(&report, || text(&report, args));
     Ok(End::Done)
 }
@@ -54,7 +54,10 @@ fn of_project(dir: &Path, args: &Sky, screen: &Screen) -> anyhow::Result<End> {
     let job = Job::open(dir)?;
     let (skies, notes) = job.skies(args.place.as_deref(), date(args)?, args.at.as_deref())?;
     let own = skies.iter().flat_map(|one| &one.sky.notes);
-    notes.iter().chain(own).for_each(|note| screen.note(note));
+    notes
+        .iter()
+        .chain(own)
+        .for_each(|note| screen.finding(note));
     if skies.is_empty() {
         anyhow::bail!(
             "no place of this project has a position and a time zone; scout it, or write both into the plan"

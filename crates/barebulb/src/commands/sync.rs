@@ -4,7 +4,7 @@ use crate::arguments::Sync;
 use crate::screen::Screen;
 use crate::{End, commands};
 use anyhow::{Context as _, bail};
-use model::{Edit, HandPlacement, SetupId, SongTime};
+use model::{Edit, Finding, HandPlacement, SetupId, SongTime};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -181,7 +181,7 @@ fn heading() -> String {
     )
 }
 
-fn line(text: &mut String, name: &str, setup: &str, report: &sync::Report, notes: &[String]) {
+fn line(text: &mut String, name: &str, setup: &str, report: &sync::Report, notes: &[Finding]) {
     let name = short(name);
     match (
         report.song_offset_s,

@@ -3,8 +3,8 @@
 use charts::{Chart, Coverage, DayLine, Power, Sky, Stops};
 use coverage::{BarCoverage, ShotOption};
 use exposure::setup::{Judgement, Side, judge};
-use model::{Bar, ClockTime, DayId, KitId, Length, Place, PlaceId, Project, Section, SetupId};
-use model::{SongMap, SongTime, Stretch, TakeId};
+use model::{Bar, ClockTime, DayId, Finding, KitId, Length, Place, PlaceId, Project, Section};
+use model::{SetupId, SongMap, SongTime, Stretch, TakeId};
 use power::{CardLoad, CardPlan, Charge, DayPower, Ledger, Piece, Reason, SetupMedia, Shortage};
 use power::{SlotTimes, Source, Swap, Totals};
 use schedule::{DayPlan, Status, Strip};
@@ -255,10 +255,9 @@ pub fn plan() -> DayPlan {
 }
 
 /// What runs short in it.
-pub fn conflicts() -> Vec<String> {
-    vec![text(
-        "`powder` runs past the end of the launderette's hours",
-    )]
+pub fn conflicts() -> Vec<Finding> {
+    let says = "`powder` runs past the end of the launderette's hours";
+    vec![Finding::problem("place-closed", says).about(&setup("powder"))]
 }
 
 fn piece(battery: &str, piece: u32) -> Piece {
@@ -319,12 +318,17 @@ pub fn power() -> DayPower {
         reserve_line_wh: start_wh / 5.0,
         floor_wh: 0.0,
     };
-    let short = |nth: usize, at_min, source, reason, dark: &[&str]| Shortage {
-        at_min,
-        setup: setup(NIGHT[nth].0),
-        source,
-        reason,
-        dark: dark.iter().map(|id| kit(id)).collect(),
+    let short = |nth: usize, at_min, source: Source, reason, dark: &[&str]| {
+        let setup = setup(NIGHT[nth].0);
+        let says = format!("`{source}` runs short in `{setup}`");
+        Shortage {
+            at_min,
+            finding: Finding::problem("short", says).about(&setup).at(at_min),
+            setup,
+            source,
+            reason,
+            dark: dark.iter().map(|id| kit(id)).collect(),
+        }
     };
     DayPower {
         day: DayId::new("night").expect("an id"),
@@ -509,7 +513,7 @@ pub struct Night {
     pub place: Place,
     pub curve: Curve,
     pub plan: DayPlan,
-    pub conflicts: Vec<String>,
+    pub conflicts: Vec<Finding>,
     pub power: DayPower,
     pub cards: CardPlan,
     pub counted: coverage::Coverage,

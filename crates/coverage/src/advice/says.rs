@@ -1,31 +1,9 @@
 //! Advice in words.
 
 use super::best::Chosen;
-use super::{Advice, Suggestion, Work};
-use crate::text::{LEAST_WIDTH, counted, span};
+use super::{Suggestion, Work};
 use crate::{Coverage, SectionCoverage};
-use model::text::wrapped;
-
-impl Advice {
-    /// The list for a terminal `width` characters wide (taken as 40 when less): a sentence each, with its gain
-    /// and its gain per minute; or the sentence that says why there is none.
-    pub fn to_text(&self, width: usize) -> String {
-        let width = width.max(LEAST_WIDTH);
-        if let Some(why) = &self.none_because {
-            return format!("\n{}", wrapped(why, "", "", width));
-        }
-        let head = "what would help most per minute of shooting, each after those above it";
-        let mut text = format!("\n{}", wrapped(head, "", "", width));
-        for (nth, one) in self.suggestions.iter().enumerate() {
-            let words = format!(
-                "{} Gain {:.1}, {:.1} a minute.",
-                one.says, one.gain, one.gain_per_minute
-            );
-            text += &wrapped(&words, &format!("  {}. ", nth + 1), "     ", width);
-        }
-        text
-    }
-}
+use model::text::{counted, span};
 
 /// Minutes for a person: rounded up, but for what is whole save for the rounding of a float.
 pub fn whole(minutes: f64) -> u64 {

@@ -13,6 +13,18 @@ fn advised(map: &SongMap, setups: &[Setup], takes: &[PlacedTake], wanted: u32) -
     advise(map, setups, &covered, FrameRate::FPS_25, &Usual::default())
 }
 
+/// The sentences, with gain and gain per minute.
+fn said(advice: &Advice) -> String {
+    let one = |one: &Suggestion| {
+        format!(
+            "{} {:.1}, {:.1} a minute",
+            one.says, one.gain, one.gain_per_minute
+        )
+    };
+    let all: Vec<String> = advice.suggestions.iter().map(one).collect();
+    all.join("\n")
+}
+
 fn grouped(id: &str, sections: &[&str]) -> Setup {
     Setup {
         rig_group: Some("post".into()),
@@ -208,11 +220,6 @@ fn what_there_is_nothing_to_say_about() {
     let one = [setup("one", Performance, &[])];
     let none = |got: Advice| {
         assert!(got.suggestions.is_empty());
-        assert_eq!(
-            got.to_text(200).lines().count(),
-            2,
-            "a blank line and the sentence"
-        );
         got.none_because.unwrap()
     };
     insta::assert_snapshot!([
@@ -277,8 +284,7 @@ fn a_night_advised() {
         FrameRate::FPS_25,
         &Usual::default(),
     );
-    insta::assert_snapshot!("night_100", got.to_text(100));
-    insta::assert_snapshot!("night_40", got.to_text(40));
+    insta::assert_snapshot!("night", said(&got));
     let json = serde_json::to_value(&got).unwrap();
     assert_eq!(json["as_shot"], true);
     for key in [
@@ -313,8 +319,7 @@ fn a_plan_advised() {
     // By hand, the first: 12 bars get their second option (1.2 each), 4 without a voice their first
     // (2 × 2/3 × 1): 14.4 + 5.3 = 19.7, in 40 s + 2 min.
     let got = advised(&map, &setups, &[], 2);
-    insta::assert_snapshot!("plan_100", got.to_text(100));
-    insta::assert_snapshot!("plan_40", got.to_text(40));
+    insta::assert_snapshot!("plan", said(&got));
 }
 
 #[test]
@@ -524,14 +529,6 @@ proptest! {
                 let at = *number as usize - 1;
                 prop_assert_eq!(now.bars[at].planned_options, was.bars[at].planned_options + 1);
             }
-        }
-    }
-
-    #[test]
-    fn every_line_keeps_to_its_width(case in small(), width in 0usize..120) {
-        let got = advised(&case.map, &case.setups, &case.takes, case.wanted);
-        for line in got.to_text(width).lines() {
-            prop_assert!(line.chars().count() <= width.max(40) && line == line.trim_end(), "{}", line);
         }
     }
 }

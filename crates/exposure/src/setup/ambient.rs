@@ -1,10 +1,12 @@
 //! The light that is already there, and where its figure comes from.
 
 use super::Notes;
-use super::finding::{Finding, On};
+use super::says;
+use super::side::On;
 use crate::colour::White;
 use model::metering::{self, LightFrom};
-use model::{FallsOn, Photo, Place, Project, Purpose, Setup};
+use model::text::counted;
+use model::{FallsOn, Finding, Photo, Place, Project, Purpose, Setup};
 use serde::Serialize;
 
 /// Where a figure of ambient light comes from.
@@ -78,7 +80,16 @@ pub(super) fn on_both(project: &Project, setup: &Setup, notes: &mut Notes) -> [A
         .map(|(_, on)| on)
         .collect();
     if !unknown.is_empty() {
-        notes.say(Finding::AmbientUnknown { on: unknown });
+        let on: Vec<&str> = unknown.iter().map(|on| on.word()).collect();
+        let says = format!(
+            "the ambient light on the {} is not known and counts as none",
+            on.join(" and ")
+        );
+        notes.say(
+            Finding::unknown("ambient-unknown", says)
+                .mended_by("meter it")
+                .mended_by("photograph the place"),
+        );
     }
     both
 }
@@ -112,12 +123,17 @@ fn from_place(place: Option<&Place>, notes: &mut Notes) -> AmbientLight {
         }
     };
     if from == AmbientFrom::Photographs || told_by > 1 {
-        notes.say(Finding::AmbientGuessed {
-            lux: light.lux,
-            plus_minus_stops: light.stops_uncertainty,
-            from,
-            told_by,
-        });
+        let (of, mends) = match from {
+            AmbientFrom::Reading => ("meter reading", "write the setup's own ambient light"),
+            _ => ("photograph", "meter it"),
+        };
+        let says = format!(
+            "the ambient light is estimated from {} as {} lux, {} either way",
+            counted(told_by, of),
+            says::figures(light.lux),
+            says::stops(light.stops_uncertainty)
+        );
+        notes.say(Finding::note("ambient-guessed", says).mended_by(mends));
     }
     let newest = place.readings.iter().rev();
     AmbientLight {

@@ -1,12 +1,12 @@
 //! Camera, lens and filters of a setup, with what is assumed where nothing is said.
 
 use super::Notes;
-use super::finding::{Finding, What};
 use crate::closing::Reach;
 use crate::exposure::Taking;
 use crate::focus;
 use crate::practice::Practice;
-use model::{Camera, FrameRate, KitId, KitItem, Lens, Project, Setup};
+use model::text::number as num;
+use model::{Camera, Finding, FrameRate, KitId, KitItem, Lens, Project, Setup};
 use serde::Serialize;
 
 /// The camera as it is set.
@@ -52,7 +52,7 @@ pub(super) struct Resolved<'a> {
 pub(super) fn item<'a>(project: &'a Project, id: &KitId, notes: &mut Notes) -> Option<&'a KitItem> {
     let item = project.item(id);
     if item.is_none() {
-        notes.say(Finding::UnknownItem { item: id.clone() });
+        notes.say(Finding::problem("unknown-item", format!("`{id}` is not in the kit")).about(id));
     }
     item
 }
@@ -61,16 +61,14 @@ pub(super) fn item<'a>(project: &'a Project, id: &KitId, notes: &mut Notes) -> O
 fn figures<'a, T>(
     project: &'a Project,
     id: &KitId,
-    what: What,
+    what: &str,
     table: fn(&KitItem) -> &Option<T>,
     notes: &mut Notes,
 ) -> Option<&'a T> {
     let figures = table(item(project, id, notes)?).as_ref();
     if figures.is_none() {
-        notes.say(Finding::NoFigures {
-            item: id.clone(),
-            what,
-        });
+        let says = format!("the kit item `{id}` has no {what} figures");
+        notes.say(Finding::unknown("no-figures", says).about(id));
     }
     figures
 }
@@ -81,7 +79,7 @@ pub(super) fn light<'a>(
     id: &KitId,
     notes: &mut Notes,
 ) -> Option<&'a model::Light> {
-    figures(project, id, What::Light, |item| &item.light, notes)
+    figures(project, id, "light", |item| &item.light, notes)
 }
 
 pub(super) fn resolve<'a>(
@@ -92,20 +90,21 @@ pub(super) fn resolve<'a>(
 ) -> Resolved<'a> {
     let optics = setup.optics.as_ref();
     if optics.is_none() {
-        notes.say(Finding::NoCamera);
+        let says = "the setup names no camera, so only its light is computed";
+        notes.say(Finding::unknown("no-camera", says));
     }
     let camera = optics.and_then(|optics| {
         figures(
             project,
             &optics.camera,
-            What::Camera,
+            "camera",
             |item| &item.camera,
             notes,
         )
     });
     let lens = optics
         .and_then(|optics| optics.lens.as_ref())
-        .and_then(|id| figures(project, id, What::Lens, |item| &item.lens, notes));
+        .and_then(|id| figures(project, id, "lens", |item| &item.lens, notes));
     let mut assumed = Vec::new();
     let mut or = |said: Option<f64>, field: &'static str, otherwise: Option<f64>| {
         if said.is_none() && otherwise.is_some() {
@@ -139,13 +138,22 @@ pub(super) fn resolve<'a>(
         assumed.push("rate");
     }
     if optics.is_some() {
-        for (missing, what) in [
-            (iso.is_none(), What::Iso),
-            (t_stop.is_none(), What::TStop),
-            (focal_mm.is_none(), What::Focal),
+        for (missing, says) in [
+            (
+                iso.is_none(),
+                "no ISO is set, and the camera states no base ISO, so exposure is not computed",
+            ),
+            (
+                t_stop.is_none(),
+                "no T-stop is set, and no lens states one, so exposure is not computed",
+            ),
+            (
+                focal_mm.is_none(),
+                "no focal length is set, and no lens states one, so the view is not computed",
+            ),
         ] {
             if missing {
-                notes.say(Finding::Unsaid { what });
+                notes.say(Finding::unknown("unsaid", says));
             }
         }
     }
@@ -210,13 +218,16 @@ fn rates(camera: Option<&Camera>, practice: &Practice) -> Vec<f64> {
 fn filters(project: &Project, setup: &Setup, notes: &mut Notes) -> (f64, f64) {
     let (mut stops, mut mired) = (0.0, 0.0);
     for id in &setup.filters {
-        let Some(filter) = figures(project, id, What::Filter, |item| &item.filter, notes) else {
+        let Some(filter) = figures(project, id, "filter", |item| &item.filter, notes) else {
             continue;
         };
         stops += filter.stops;
         mired += filter.mired.unwrap_or(0.0);
         if filter.diffusion {
-            notes.say(Finding::Diffusion { item: id.clone() });
+            let says = format!(
+                "`{id}` spreads light into the shadows, so the background reads lighter than computed"
+            );
+            notes.say(Finding::note("diffusion", says).about(id));
         }
     }
     (stops, mired)
@@ -235,36 +246,39 @@ fn within_limits(
         && !camera.recordings.is_empty()
         && camera.recordings.iter().all(|way| way.rate != rate)
     {
-        notes.say(Finding::NoSuchRate {
-            item: optics.camera.clone(),
-            rate,
-        });
+        let says = format!(
+            "`{}` lists no recording at {} frames a second",
+            optics.camera,
+            num(rate.fps(), 3)
+        );
+        notes.say(Finding::problem("no-such-rate", says).about(&optics.camera));
     }
     if let (Some(iso), Some(most)) = (optics.iso, camera.and_then(|camera| camera.most_iso))
         && iso > most
     {
-        notes.say(Finding::BeyondCamera { iso, most });
+        let says = format!("ISO {iso} is more than the {most} wanted of the camera at most");
+        notes.say(Finding::warning("beyond-camera", says));
     }
     let Some(lens) = lens else { return };
     if let Some(t) = optics.t_stop
         && (t < lens.t_stop || lens.narrowest_t.is_some_and(|narrowest| t > narrowest))
     {
-        notes.say(Finding::BeyondLens {
-            what: What::TStop,
-            value: t,
-            least: lens.t_stop,
-            most: lens.narrowest_t,
-        });
+        notes.say(beyond_lens("T-stop", t, lens.t_stop, lens.narrowest_t));
     }
     let [shortest, longest] = lens.focal_mm;
     if let Some(focal) = optics.focal_mm
         && !(shortest..=longest).contains(&focal)
     {
-        notes.say(Finding::BeyondLens {
-            what: What::Focal,
-            value: focal,
-            least: shortest,
-            most: Some(longest),
-        });
+        notes.say(beyond_lens("focal length", focal, shortest, Some(longest)));
     }
+}
+
+/// A setting the lens does not have.
+fn beyond_lens(what: &str, value: f64, least: f64, most: Option<f64>) -> Finding {
+    let range = most.map_or_else(
+        || format!("starts at {}", num(least, 2)),
+        |most| format!("goes from {} to {}", num(least, 2), num(most, 2)),
+    );
+    let says = format!("a {what} of {} is set, and the lens {range}", num(value, 2));
+    Finding::problem("beyond-lens", says)
 }

@@ -7,11 +7,11 @@
 use super::Notes;
 use super::ambient::AmbientLight;
 use super::camera::Resolved;
-use super::finding::Finding;
+use super::says;
 use super::side::Side;
 use crate::flicker::{self, SafeAngle};
 use crate::practice::Practice;
-use model::{FallsOn, FrameRate, KitId, Project, Readout, Setup};
+use model::{FallsOn, Finding, FrameRate, KitId, Project, Readout, Setup};
 use serde::Serialize;
 
 /// Angles and rates listed at most: mains of 60 Hz at 1 frame a second have 120.
@@ -110,7 +110,7 @@ pub(super) fn all(
         (Some(hz), _) => vec![hz],
         (None, true) => Vec::new(),
         (None, false) => {
-            notes.say(Finding::MainsUnknown);
+            notes.say(Finding::unknown("mains-unknown", "a lamp follows the mains, and the place does not say whether they have 50 or 60 Hz; both are computed"));
             vec![50, 60]
         }
     };
@@ -159,11 +159,7 @@ pub(super) fn all(
         ));
     }
     for pulse in pulses.iter().filter(|pulse| pulse.visible) {
-        notes.say(Finding::Flicker {
-            pulse: pulse.clone(),
-            shutter_deg: kit.set.shutter_deg,
-            rate: kit.set.rate,
-        });
+        notes.say(says::flicker(pulse, kit.set.shutter_deg, kit.set.rate));
     }
     pulses
 }

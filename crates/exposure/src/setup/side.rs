@@ -3,13 +3,45 @@
 use super::Notes;
 use super::ambient::{self, AmbientFrom, AmbientLight};
 use super::camera::{self, Resolved};
-use super::finding::{Finding, Gap, On};
+use super::says;
 use crate::closing::{self, Closing, Lamp};
 use crate::colour::{self, White};
+use crate::gel::Gel;
 use crate::light::{self, Beam};
 use crate::practice::Practice;
-use model::{FallsOn, KitId, Light, LightUse, Project, Setup};
+use model::text::number as num;
+use model::{FallsOn, Finding, KitId, Light, LightUse, Project, Setup};
 use serde::Serialize;
+
+/// What an exposure is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum On {
+    /// The performer's face.
+    Face,
+    /// What is behind.
+    Background,
+}
+
+impl On {
+    /// Whether a light that falls on `falls_on` exposes it.
+    pub(super) fn lit_by(self, falls_on: FallsOn) -> bool {
+        match falls_on {
+            FallsOn::Both => true,
+            FallsOn::Face => self == Self::Face,
+            FallsOn::Background => self == Self::Background,
+            FallsOn::Edge => false,
+        }
+    }
+
+    /// `face`, `background`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Face => "face",
+            Self::Background => "background",
+        }
+    }
+}
 
 /// One subject of the exposure.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -47,6 +79,20 @@ pub struct Part {
     pub share: f64,
     /// Its colour, gel counted, when it is known.
     pub white: Option<White>,
+    /// What brings a lamp to the colour of what it shares the subject with, where they differ enough to tell.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub gel: Option<Gel>,
+}
+
+/// A light too near for inverse square.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct NearLight {
+    /// Which.
+    pub light: KitId,
+    /// How many times its size away it stands.
+    pub sizes_away: f64,
+    /// How much darker an even disc of its size would be there, stops.
+    pub disc_stops: f64,
 }
 
 pub(super) fn both(
@@ -142,27 +188,40 @@ fn doubts(figures: &Light, used: &LightUse, practice: &Practice, notes: &mut Not
         && used.distance_m < practice.sizes_away * size
         && let Some(stops) = notes.kept(light::disc_stops(size, used.distance_m))
     {
-        notes.say(Finding::InverseSquare {
-            item: used.light.clone(),
-            sizes: used.distance_m / size,
-            trusted: practice.sizes_away,
-            stops,
+        let sizes_away = used.distance_m / size;
+        let says = format!(
+            "`{}` stands {} times its size away; inverse square is trusted from {} on, an even disc would give about {} less there",
+            used.light,
+            num(sizes_away, 1),
+            num(practice.sizes_away, 1),
+            says::stops_fine(stops)
+        );
+        notes.say(Finding::warning("inverse-square", says).about(&used.light));
+        notes.near.push(NearLight {
+            light: used.light.clone(),
+            sizes_away,
+            disc_stops: stops,
         });
     }
     if let (Some(level), Some(least)) = (used.level, figures.least_level)
         && level > 0.0
         && level < least
     {
-        notes.say(Finding::TooDim {
-            item: used.light.clone(),
-            level,
-            least,
-        });
+        let says = format!(
+            "`{}` is dimmed to {} %, and goes down to {} %",
+            used.light,
+            num(level * 100.0, 1),
+            num(least * 100.0, 1)
+        );
+        let found = Finding::problem("too-dim", says).about(&used.light);
+        notes.say(found.mended_by("move it away or diffuse it"));
     }
     if used.gel_mired.is_some_and(|mired| mired != 0.0) && used.loss_stops.is_none() {
-        notes.say(Finding::GelLoss {
-            item: used.light.clone(),
-        });
+        let says = format!(
+            "the gel before `{}` takes light that is not said, so none is counted; full CTO takes about 2/3 stop, full CTB 1.5 to 2",
+            used.light
+        );
+        notes.say(Finding::unknown("gel-loss", says).about(&used.light));
     }
 }
 
@@ -197,6 +256,7 @@ impl Scene<'_> {
                 lux: known.lux,
                 share: share(known.lux),
                 white: known.white,
+                gel: None,
             })
             .collect();
         if let Some(lux) = ambient_lux {
@@ -206,6 +266,7 @@ impl Scene<'_> {
                 lux,
                 share: share(lux),
                 white: ambient.white,
+                gel: None,
             });
         }
         let mut side = Side {
@@ -220,7 +281,8 @@ impl Scene<'_> {
             closings: Vec::new(),
         };
         if any && total <= 0.0 {
-            notes.say(Finding::Dark { on });
+            let says = format!("no light falls on the {}: 0 lux", on.word());
+            notes.say(Finding::problem("dark", says));
         }
         let (Some(taking), true) = (&kit.taking, total > 0.0) else {
             return side;
@@ -255,14 +317,14 @@ impl Scene<'_> {
                     .unwrap_or_default(),
             );
         }
-        notes.say(Finding::Gap(Gap {
+        notes.say(says::gap(
             on,
-            stops: gap,
-            between: [range[0] - target_stops, range[1] - target_stops],
-            ambient_unknown: ambient.from == AmbientFrom::Unknown,
-            with_face_right: face_gap.map(|face| gap - face),
-            closings: closings.clone(),
-        }));
+            gap,
+            range.map(|stops| stops - target_stops),
+            ambient.from == AmbientFrom::Unknown,
+            face_gap.map(|face| gap - face),
+            &closings,
+        ));
         side.closings = closings;
         side
     }

@@ -2,13 +2,13 @@
 
 use super::Notes;
 use super::camera::Resolved;
-use super::finding::Finding;
 use crate::error::METRES;
 use crate::focus::{self, Depth};
 use crate::framing;
 use crate::lens::{self, Delivered};
 use crate::practice::Practice;
-use model::{Camera, Framing, KitId, Project, Setup};
+use model::text::number as num;
+use model::{Camera, Finding, Framing, KitId, Project, Setup};
 use serde::Serialize;
 
 /// How much nearer or farther than needed still counts as there.
@@ -42,15 +42,6 @@ pub struct View {
     pub depth: Option<Depth>,
 }
 
-/// A lens of the kit that does what is wanted.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct LensThere {
-    /// Which.
-    pub item: KitId,
-    /// The longest focal length of it that does, millimetres.
-    pub focal_mm: f64,
-}
-
 pub(super) fn look(
     project: &Project,
     setup: &Setup,
@@ -67,10 +58,10 @@ pub(super) fn look(
     let active = lens::active_px(brief.frame, brief.active);
     let enlargement = lens::enlargement(&delivered, active, brief.fit);
     if enlargement > practice.enlarged {
-        notes.say(Finding::Enlarged {
-            times: enlargement,
-            px: delivered.even_px,
-        });
+        let [across, up] = delivered.even_px;
+        notes.say(Finding::warning("enlarged", format!(
+            "only {across} x {up} recorded pixels are delivered, so the picture is enlarged {} times", num(enlargement, 2)
+        )));
     }
     let [across, up] = delivered.mm;
     let framing_m = notes.kept(framing::distance_m(setup.framing, up, focal, practice))?;
@@ -84,13 +75,17 @@ pub(super) fn look(
     let field_m = [notes.kept(field(across))?, notes.kept(field(up))?];
     let framing = framing::called(field_m[1], practice);
     if optics.subject_m.is_some() && framing != setup.framing {
-        notes.say(Finding::OtherFraming {
-            subject_m,
-            height_m: field_m[1],
-            framing,
-            wanted: setup.framing,
-            wanted_m: framing_m,
-        });
+        notes.say(Finding::problem(
+            "other-framing",
+            format!(
+                "at {} m the frame holds {} m, which is {}; {} is had from {} m",
+                num(subject_m, 2),
+                num(field_m[1], 2),
+                framing::word(framing),
+                framing::word(setup.framing),
+                num(framing_m, 2)
+            ),
+        ));
     }
     let wanted = optics.subject_m.unwrap_or(framing_m);
     if let Some(room_m) = room
@@ -102,11 +97,20 @@ pub(super) fn look(
             None => practice.height_m(setup.framing),
         };
         if let Some(focal_mm) = notes.kept(lens::focal_mm(up, room_m, height)) {
-            notes.say(Finding::NoRoom {
-                wanted_m: wanted,
-                room_m,
-                focal_mm,
-                lens: lens_for(project, kit, focal_mm),
+            let says = format!(
+                "the camera would stand {} m away and has {} m; {} mm or shorter does it",
+                num(wanted, 2),
+                num(room_m, 2),
+                num(focal_mm, 1)
+            );
+            notes.say(match lens_for(project, kit, focal_mm) {
+                Some((lens, mm)) => Finding::problem("no-room", says)
+                    .mended_by(format!("use `{lens}` at {} mm", num(mm, 1)))
+                    .about(&lens),
+                None => Finding::problem(
+                    "no-room",
+                    format!("{says}, and no lens of the kit is that short"),
+                ),
             });
         }
     }
@@ -116,11 +120,20 @@ pub(super) fn look(
         && stands < close
     {
         let height = notes.kept(lens::field_m(up, focal, close));
-        notes.say(Finding::TooNear {
-            subject_m: stands,
-            close_focus_m: close,
-            framing_there: height.map(|height| framing::called(height, practice)),
+        let there = height.map_or_else(String::new, |height| {
+            format!(
+                "; from there the framing is {}",
+                framing::word(framing::called(height, practice))
+            )
         });
+        notes.say(Finding::problem(
+            "too-near",
+            format!(
+                "the subject is {} m away, nearer than the {} m the lens focuses from{there}",
+                num(stands, 2),
+                num(close, 2)
+            ),
+        ));
     }
     let circle_mm = camera
         .circle_mm
@@ -160,16 +173,23 @@ fn shape(camera: &Camera, notes: &mut Notes) {
     let stretch = (w / h) / (across / up);
     // Two per cent is more than makers round their sensor sizes by.
     if (stretch - 1.0).abs() > 0.02 {
-        notes.say(Finding::SensorShape {
-            sensor_mm: camera.sensor_mm,
-            frame: camera.frame,
-        });
+        notes.say(
+            Finding::warning(
+                "sensor-shape",
+                format!(
+                    "{} x {} mm of sensor and {across} x {up} pixels have different shapes",
+                    num(w, 2),
+                    num(h, 2)
+                ),
+            )
+            .mended_by("check them, or expect a squeezed picture"),
+        );
     }
 }
 
 /// The lens that reaches down to `focal_mm` by the least change: the one that is on, else the kit's
-/// longest that does.
-fn lens_for(project: &Project, kit: &Resolved, focal_mm: f64) -> Option<LensThere> {
+/// longest that does; with the longest focal length of it that does, millimetres.
+fn lens_for(project: &Project, kit: &Resolved, focal_mm: f64) -> Option<(KitId, f64)> {
     let lenses = project
         .kit
         .iter()
@@ -181,8 +201,5 @@ fn lens_for(project: &Project, kit: &Resolved, focal_mm: f64) -> Option<LensTher
             let on = |lens: &model::Lens| kit.lens.is_some_and(|on| std::ptr::eq(on, lens));
             on(a).cmp(&on(b)).then(longest(a).total_cmp(&longest(b)))
         })
-        .map(|(item, lens)| LensThere {
-            item: item.id.clone(),
-            focal_mm: longest(lens),
-        })
+        .map(|(item, lens)| (item.id.clone(), longest(lens)))
 }

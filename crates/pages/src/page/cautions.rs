@@ -14,10 +14,10 @@ pub fn list<'a>(cautions: impl Iterator<Item = &'a Caution>) -> Markup {
                 ul {
                     @for one in all {
                         li {
-                            strong { (shell::said(&one.says)) }
-                            details data-fold=(format!("{:?}{:?}", one.kind, one.at)) {
+                            strong { (shell::said(&one.finding.says)) }
+                            details data-fold=(format!("{}{:?}", one.finding.kind, one.finding.about)) {
                                 summary { "What is usually done" }
-                                ul { @for step in &one.usually_done { li { (shell::said(step)) } } }
+                                ul { @for step in &one.finding.mends { li { (shell::said(step)) } } }
                                 p { "Ask: " (shell::said(&one.ask)) }
                                 p.faint { (shell::said(&one.source)) }
                             }

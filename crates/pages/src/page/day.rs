@@ -3,6 +3,7 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
+use crate::finding;
 use crate::memo::Answer;
 use crate::page::setups::to_cut_to;
 use crate::page::{cautions, pocket};
@@ -163,7 +164,7 @@ async fn show(
                             @let curve = curves.value().and_then(|all| over(project, &one.plan.day, all));
                             (draw(project, one, curve, &asked, &session))
                         }
-                        @for note in &report.notes { p.faint { (shell::said(note)) } }
+                        (finding::list(&head.project, &report.notes))
                     }
                     (from_now(project, &with_log(&head, asked), None))
                 }
@@ -270,13 +271,13 @@ fn draw(
             @if !plan.reasons.is_empty() { ul.bad { @for reason in &plan.reasons { li { (shell::said(reason)) } } } }
             @if !one.typed.is_empty() {
                 h3.warn { "What breaks in the order that was kept" }
-                ul { @for says in &one.typed { li { (shell::said(says)) } } }
+                (finding::list(project, &one.typed))
             }
             @if !drawn.is_empty() {
                 (charts::figure(&line, &format!("line-{}", plan.day)))
                 p.pin-says role="status" data-keep {}
                 @for one in drawn.iter().filter(|one| !one.breaks.is_empty()) {
-                    p.warn { "▲ " strong { (one.strip.name) } ": " @for says in &one.breaks { (shell::said(says)) " " } }
+                    p.warn { "▲ " strong { (one.strip.name) } ": " @for found in &one.breaks { (finding::said(project, found, &found.to_string())) " " } }
                 }
             }
             (strips(plan, asked, session))
@@ -300,11 +301,11 @@ fn draw(
             }
             @if !one.conflicts.is_empty() {
                 h3.bad { "What runs short" }
-                ul { @for says in &one.conflicts { li { (shell::said(says)) } } }
+                (finding::list(project, &one.conflicts))
             }
             @if let Some(late) = &plan.late { (late_table(project, late)) }
             (cautions::list(one.cautions.iter()))
-            @for note in &plan.notes { p.faint { (shell::said(note)) } }
+            (finding::list(project, &plan.notes))
         }
     }
 }

@@ -13,7 +13,7 @@ use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
-use model::{Edit, Leave, Project, Rating};
+use model::{Edit, Finding, Leave, Project, Rating, Severity};
 use std::sync::Arc;
 use std::time::Duration;
 use steps::{DaysReport, KitReport};
@@ -157,7 +157,11 @@ fn before_the_shoot(project: &Project, known: &Known, all: &mut Vec<Next>) {
                     "Plan the day anew",
                     format!(
                         "The order that was kept no longer holds: {}.",
-                        day.typed.join("; ")
+                        day.typed
+                            .iter()
+                            .map(ToString::to_string)
+                            .collect::<Vec<_>>()
+                            .join("; ")
                     ),
                     "/day",
                     "To the day",
@@ -190,21 +194,23 @@ fn before_the_shoot(project: &Project, known: &Known, all: &mut Vec<Next>) {
     }
     if let Some(kit) = &known.kit {
         for day in &kit.summary.days {
-            if let Some(short) = &day.short {
+            let mut mind = |what, found: &Finding| {
                 all.push(next(
-                    "Mind the batteries",
-                    shell::sentence(short),
+                    what,
+                    shell::sentence(&found.to_string()),
                     "/kit",
                     "To the kit",
                 ));
+            };
+            match day.batteries.severity {
+                Severity::Note => {}
+                Severity::Unknown => mind("Say what the batteries feed", &day.batteries),
+                Severity::Warning | Severity::Problem => mind("Mind the batteries", &day.batteries),
             }
-            if day.short_gb > 0.0 {
-                all.push(next(
-                    "Get another card",
-                    format!("{:.0} GB go on no card.", day.short_gb),
-                    "/kit",
-                    "To the kit",
-                ));
+            match day.cards.severity {
+                Severity::Note | Severity::Warning => {}
+                Severity::Unknown => mind("Say what is recorded", &day.cards),
+                Severity::Problem => mind("Get another card", &day.cards),
             }
         }
         if let Some(first) = kit.summary.missing.first() {
@@ -216,7 +222,7 @@ fn before_the_shoot(project: &Project, known: &Known, all: &mut Vec<Next>) {
             };
             all.push(next(
                 "Get what is missing",
-                format!("{}{more}", shell::sentence(first)),
+                format!("{}{more}", shell::sentence(&first.to_string())),
                 "/kit",
                 "To the kit",
             ));
@@ -470,7 +476,7 @@ async fn take_in_song(State(app): State<Arc<App>>, request: Request) -> Result<R
             out
         },
         move |app, heard| {
-            let mut notes = heard.notes.clone();
+            let mut notes: Vec<String> = heard.notes.iter().map(ToString::to_string).collect();
             if let (Ok(head), Some(name)) = (app.head(), named)
                 && head.project.title.is_empty()
             {

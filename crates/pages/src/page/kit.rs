@@ -3,6 +3,7 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
+use crate::finding;
 use crate::form::Faults;
 use crate::page::cautions;
 use crate::page::figures::{in_hand, lux};
@@ -13,7 +14,6 @@ use axum::Router;
 use axum::extract::{Query, State};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
-use exposure::closing::{Change, Closing};
 use maud::{Markup, html};
 use model::clock::shown;
 use model::{Holding, KitId, Project, Sort};
@@ -54,7 +54,7 @@ async fn show(
             (packing(project, report, by_air))
             (cautions::list(report.cautions.iter()))
             (practice(&head, &session))
-            @for note in &report.notes { p.faint { (shell::said(note)) } }
+            (finding::list(project, &report.notes))
         }
     };
     Ok(
@@ -72,34 +72,11 @@ pub fn item_name(project: &Project, id: &KitId) -> String {
 }
 
 fn in_short(project: &Project, report: &KitReport) -> Markup {
-    let summary = &report.summary;
     html! {
         section.sheet aria-labelledby="short" {
             h2 #short { "In short" }
-            ul {
-                @if let Some(darkest) = &summary.darkest {
-                    li { "Darkest is “" (project.setup(&darkest.setup).map_or(darkest.setup.as_str(), |one| one.called())) "”, " (in_hand(darkest.stops_in_hand)) " stops from its target; " (summary.off_target) " of " (report.setups.len()) " setups are off theirs." }
-                }
-                @for day in &summary.days {
-                    li {
-                        "Batteries, " time datetime=(day.date) { (day.date) } ": "
-                        @match (&day.short, day.dark) {
-                            (Some(short), true) => { strong.bad { "they do not last. " } (shell::said(short)) }
-                            (Some(short), false) => { strong.warn { "they last on their reserve only. " } (shell::said(short)) }
-                            (None, _) => {
-                                "they last"
-                                @if let Some(at) = &day.tightest { "; lowest at " (shown(at.at_min)) ", “" (item_name(project, &at.battery)) "” with " (format!("{:.0}", at.left_share * 100.0)) " % left" }
-                                "."
-                            }
-                        }
-                    }
-                    li {
-                        "Cards, " time datetime=(day.date) { (day.date) } ": "
-                        @if day.short_gb > 0.0 { strong.bad { "they do not hold the day" } ": " (format!("{:.1}", day.short_gb)) " GB go on none." }
-                        @else { "they hold the day: " (format!("{:.1}", day.needed_gb)) " GB to record, " (format!("{:.1}", day.there_gb)) " GB there." }
-                    }
-                }
-                @for missing in &summary.missing { li.warn { "Still to get: " (missing) "." } }
+            ul.findings {
+                @for (what, one) in report.summary.findings() { li { strong { (shell::sentence(&format!("{what}:"))) } " " (finding::one_line(project, one)) } }
             }
         }
     }
@@ -193,16 +170,11 @@ fn power(project: &Project, day: &DayReport) -> Markup {
                     }
                     @if !power.shortages.is_empty() {
                         h3.bad { "What runs short" }
-                        ul { @for one in &power.shortages { li { (shell::said(one.to_string())) } } }
-                        h3 { "What mends the first" }
-                        ul { @for fix in &power.fixes { li { (shell::said(fix.to_string())) } } }
+                        (finding::list(project, power.shortages.iter().map(|one| &one.finding)))
                     }
                     @if !power.findings.is_empty() || !cards.findings.is_empty() {
                         h3 { "To know" }
-                        ul {
-                            @for one in &power.findings { li { (shell::said(one.to_string())) } }
-                            @for one in &cards.findings { li { (shell::said(one.to_string())) } }
-                        }
+                        (finding::list(project, power.findings.iter().chain(&cards.findings)))
                     }
                     h3 { "Cards" }
                     p {
@@ -241,14 +213,10 @@ fn light(project: &Project, report: &KitReport) -> Markup {
                                 td.num { (side.gap_stops.map_or_else(|| "–".into(), in_hand)) }
                             }
                             td {
-                                @if !one.findings.is_empty() || !one.face.closings.is_empty() || !one.background.closings.is_empty() {
+                                @if !one.findings.is_empty() {
                                     details data-fold=(format!("light-{}", one.setup)) {
                                         summary { (one.findings.len()) " to know" }
-                                        ul {
-                                            @for found in &one.findings { li { (shell::said(&found.says)) } }
-                                            @for closing in one.face.closings.iter() { li { "Face: " (closing_words(project, closing)) } }
-                                            @for closing in one.background.closings.iter() { li { "Background: " (closing_words(project, closing)) } }
-                                        }
+                                        (finding::list(project, &one.findings))
                                     }
                                 }
                             }
@@ -258,36 +226,6 @@ fn light(project: &Project, report: &KitReport) -> Markup {
             }
         }
     }
-}
-
-/// What closes a gap, in words.
-pub fn closing_words(project: &Project, closing: &Closing) -> String {
-    let change = match &closing.change {
-        Change::Iso { iso } => format!("ISO {iso:.0}"),
-        Change::TStop { t_stop } => format!("T{t_stop:.1}"),
-        Change::Shutter { deg } => format!("a shutter of {deg:.0}°"),
-        Change::Rate { fps } => format!("{fps:.1} frames a second"),
-        Change::Filters { stops, .. } => format!("filters that take {stops:.1} stops"),
-        Change::Distance {
-            light, distance_m, ..
-        } => {
-            format!("{} {distance_m:.1} m away", item_name(project, light))
-        }
-        Change::Level { light, level, .. } => {
-            format!("{} at {:.0} %", item_name(project, light), level * 100.0)
-        }
-    };
-    let beyond = if closing.within {
-        ""
-    } else {
-        " (beyond what the kit allows)"
-    };
-    let flickers = if closing.flicker_safe == Some(false) {
-        " (may flicker)"
-    } else {
-        ""
-    };
-    format!("{change}{beyond}{flickers}")
 }
 
 fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup {
@@ -312,7 +250,7 @@ fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup
             }
             @if !packing.findings.is_empty() {
                 h3 { "What does not work out" }
-                ul { @for one in &packing.findings { li { (shell::said(&one.text)) } } }
+                (finding::list(project, &packing.findings))
             }
             @if !packing.bring.is_empty() {
                 h3 { "For safety" }
@@ -320,7 +258,7 @@ fn packing(project: &Project, report: &KitReport, by_air: Option<u32>) -> Markup
             }
             @if let Some(carriage) = &report.carriage {
                 h3 { "Batteries by air" }
-                ul { @for one in &carriage.findings { li { (shell::said(one.to_string())) } } }
+                (finding::list(project, &carriage.findings))
                 p.faint { "Airlines may ask for more; ask yours before the day." }
             }
             @if project.kit.iter().any(|item| item.battery.is_some()) {

@@ -3,9 +3,9 @@
 use crate::app::App;
 use crate::computed;
 use crate::door::Session;
+use crate::finding;
 use crate::page::cautions;
 use crate::page::figures::lux;
-use crate::page::kit::closing_words;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
 use crate::upload::{Kind, Upload, free};
@@ -80,7 +80,7 @@ async fn show(
         (computed::waiting(&scouted, "what the photographs say", &session.token))
         (computed::waiting(&skies, "the sky", &session.token))
         @if let Some(skies) = skies.value() {
-            @for note in &skies.1 { p.warn { (shell::said(note)) } }
+            (finding::list(project, &skies.1))
         }
         @for place in &project.places {
             @let report = scouted.value().and_then(|all| all.places.iter().find(|one| one.id == place.id.as_str()));
@@ -188,7 +188,7 @@ fn draw(
             }
             @for sky in over.skies { (sky_of(place, sky, over)) }
             @if let Some(kit) = kit {
-                (cautions::list(kit.cautions.iter().filter(|one| one.at.place.as_ref() == Some(id) && !one.kind.is_of_the_day())))
+                (cautions::list(kit.cautions.iter().filter(|one| one.finding.places().any(|at| at == id) && !one.kind.is_of_the_day())))
             }
         }
     }
@@ -218,7 +218,7 @@ fn sky_of(place: &Place, sky: &PlaceSky, over: &Over) -> Markup {
                     }
                 }
             }
-            @for note in &report.notes { p.faint { (shell::said(note)) } }
+            @for note in &report.notes { p.faint { (shell::said(note.to_string())) } }
         }
     }
 }
@@ -244,9 +244,12 @@ fn stops(project: &Project, place: &Place, kit: Option<&KitReport>) -> Markup {
                     @let judged = judged(&setup.id);
                     li {
                         a href=(format!("/change/setup/{}", setup.id)) { (setup.called()) } ": "
-                        @if let Some(first) = judged.and_then(|one| one.face.closings.iter().chain(&one.background.closings).next()) { (closing_words(project, first)) " closes it" }
-                        @else if judged.is_some_and(|one| one.face.gap_stops.is_some()) { span.good { "on its target" } }
-                        @else { span.faint { "its light is not known" } }
+                        @match judged.map(|one| (one.off_target().next(), one.unknown())) {
+                            Some((Some(off), _)) => { (finding::one_line(project, off)) }
+                            Some((None, Some(unknown))) => { (finding::one_line(project, unknown)) }
+                            Some((None, None)) => { span.good { "on its target" } }
+                            None => { span.faint { "its light is not known" } }
+                        }
                     }
                 }
             }
@@ -288,8 +291,7 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
         |_, scouted| {
             let mut says = format!("{} photographs brought in", scouted.brought);
             for note in &scouted.notes {
-                says.push_str("; ");
-                says.push_str(note);
+                says += &format!("; {note}");
             }
             Some(says)
         },

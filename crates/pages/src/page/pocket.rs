@@ -187,13 +187,9 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
         },
         |_, (taken, trouble)| {
             let mut says = format!("{} new entries, {} known already", taken.new, taken.known);
-            for one in taken
-                .notes
-                .iter()
-                .chain(trouble.iter().map(|one| &one.says))
-            {
-                says.push_str("; ");
-                says.push_str(one);
+            let notes = taken.notes.iter().map(ToString::to_string);
+            for one in notes.chain(trouble.iter().map(|one| one.says.clone())) {
+                says += &format!("; {one}");
             }
             Some(says)
         },

@@ -3,6 +3,7 @@
 use crate::app::{App, Head};
 use crate::computed;
 use crate::door::Session;
+use crate::finding;
 use crate::media::serve_path;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
@@ -57,7 +58,7 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
         }
         @if let Some(covered) = &covered {
             div.columns {
-                (in_short(covered))
+                (in_short(project, covered))
                 (advice(covered, project, &session))
             }
             @if let Some(map) = map.filter(|_| !project.setups.is_empty()) {
@@ -135,7 +136,7 @@ pub fn ranges(bars: &[u32]) -> String {
     out.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-fn in_short(covered: &Covered) -> Markup {
+fn in_short(project: &Project, covered: &Covered) -> Markup {
     let coverage = &covered.coverage;
     let as_shot = covered.advice.as_shot;
     let choice = if as_shot {
@@ -163,7 +164,7 @@ fn in_short(covered: &Covered) -> Markup {
                 @if thin.is_empty() { span.good { "Every bar has what it wants." } }
                 @else { strong.warn { (thin.len()) " of " (coverage.bars.len()) " bars are thin" } ": " (ranges(&thin)) "." }
             }
-            @for note in &coverage.notes { p.faint { (shell::said(note)) } }
+            (finding::list(project, &coverage.notes))
         }
     }
 }

@@ -4,6 +4,7 @@ use super::{data, time};
 use crate::sketch::{called, sketch};
 use crate::view::{BatteryView, Care, Contact, Pocket, SetupView};
 use maud::{Markup, html};
+use model::Finding;
 
 /// One setup at a time: how it is set, what it sounds like, its passes.
 pub(super) fn shoot(pocket: &Pocket, aspect: f64) -> Markup {
@@ -26,7 +27,10 @@ pub(super) fn shoot(pocket: &Pocket, aspect: f64) -> Markup {
 
 fn setup_of(pocket: &Pocket, setup: &SetupView, aspect: f64) -> Markup {
     let id = &setup.id;
-    let care = pocket.care.iter().filter(|care| care.setups.contains(id));
+    let care = pocket
+        .care
+        .iter()
+        .filter(|care| care.finding.setups().any(|known| known == id));
     html! {
         article id=(format!("setup-{id}")) aria-labelledby=(format!("name-{id}")) {
             h2 id=(format!("name-{id}")) { (setup.name) }
@@ -74,11 +78,24 @@ fn setup_of(pocket: &Pocket, setup: &SetupView, aspect: f64) -> Markup {
             @let care: Vec<&Care> = care.collect();
             @if !care.is_empty() {
                 h3 { "Calls for care" }
-                ul .list { @for one in care { li { b { (one.name) } ". " (one.says) } } }
+                ul .list { @for one in care { li { b { (one.name) } ". " (plain(&one.finding.says)) } } }
                 p { small { "What is usually done about it stands under Care." } }
             }
         }
     }
+}
+
+/// A finding: its sentence, and what helps.
+fn finding(finding: &Finding) -> Markup {
+    html! {
+        p { (plain(&finding.says)) }
+        @if !finding.mends.is_empty() { ul { @for how in &finding.mends { li { (plain(how)) } } } }
+    }
+}
+
+/// A sentence without the marks around ids.
+fn plain(says: &str) -> String {
+    says.replace('`', "")
 }
 
 /// Minutes and seconds.
@@ -96,7 +113,7 @@ pub(super) fn day(pocket: &Pocket) -> Markup {
             @if let Some(call) = &pocket.call {
                 p .when { "call " b { (time(call)) } @if let Some(wrap) = &pocket.wrap { ", wrap " b { (time(wrap)) } } @if let Some(latest) = &pocket.latest_wrap { ", at the latest " (time(latest)) } }
             }
-            @for note in &pocket.notes { p .mind { (note) } }
+            @for note in &pocket.notes { div .mind { (finding(note)) } }
             ol .list.lines aria-label="Setups in order" {
                 @for setup in &pocket.setups { (line(setup)) }
             }
@@ -188,8 +205,7 @@ pub(super) fn care(pocket: &Pocket) -> Markup {
                 @for one in &pocket.care {
                     details {
                         summary { b { (one.name) } @if !one.place.is_empty() { " · " (one.place) } }
-                        p { (one.says) }
-                        @if !one.usually.is_empty() { ul { @for done in &one.usually { li { (done) } } } }
+                        (finding(&one.finding))
                         @if !one.ask.is_empty() { p { small { (one.ask) } } }
                     }
                 }

@@ -5,7 +5,7 @@ use super::*;
 use crate::view::{
     BatteryView, Care, Contact, LateLine, LeftOut, Moment, PassView, PlaceView, Sound,
 };
-use model::{Framing, KitId, SetupId};
+use model::{Finding, Framing, KitId, SetupId};
 use proptest::prelude::*;
 
 fn clock(text: &str, at_s: i64) -> Clock {
@@ -88,9 +88,9 @@ fn night() -> Pocket {
         care: vec![Care {
             name: "edge".into(),
             place: "Cais da Tinta".into(),
-            setups: vec![quay],
-            says: "The quay drops 3 m.".into(),
-            usually: vec!["Somebody watches the edge.".into()],
+            finding: Finding::warning("edge", "The quay drops 3 m.")
+                .about(&quay)
+                .mended_by("Somebody watches the edge."),
             ask: "Ask the port.".into(),
         }],
         bars_s: vec![0.0, 2.0, 4.0],

@@ -1,7 +1,7 @@
 //! What goes into pieces that feed nothing: on mains at a place, and in a vehicle on the way.
 
 use super::{Charged, EPS_MIN, EPS_WH, Outlet, Run};
-use crate::finding::Finding;
+use model::Finding;
 
 /// A piece in a bay: what goes into it and what that takes from the socket, watts.
 pub(super) struct InBay {
@@ -33,14 +33,15 @@ impl Run<'_, '_> {
             }
             if cells.lithium && self.air_c < scene.habits.charge_above_c {
                 if self.record {
-                    let finding = Finding::TooColdToCharge {
-                        battery: scene.project.kit[cells.item].id.clone(),
-                        air_c: self.air_c,
-                        least_c: scene.habits.charge_above_c,
-                    };
-                    if !self.out.findings.contains(&finding) {
-                        self.out.findings.push(finding);
-                    }
+                    let battery = &scene.project.kit[cells.item].id;
+                    let says = format!(
+                        "`{battery}` is not charged at {:.0} degrees, as lithium is not charged below {:.0}",
+                        self.air_c, scene.habits.charge_above_c
+                    );
+                    Finding::warning("too-cold-to-charge", says)
+                        .about(battery)
+                        .mended_by("charge indoors")
+                        .once(&mut self.out.findings);
                 }
                 continue;
             }

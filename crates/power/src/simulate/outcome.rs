@@ -1,7 +1,7 @@
 //! What a run leaves behind: what flowed, what was charged and changed, where it fell short.
 
 use crate::feed::Src;
-use crate::finding::Finding;
+use model::Finding;
 
 /// Power that flowed from a piece, or the mains, into an outlet.
 #[derive(Clone, Debug)]
@@ -52,7 +52,29 @@ pub(crate) struct Short {
     pub source: Src,
     pub why: Why,
     pub items: Vec<usize>,
+    /// Which of several alike goes below its reserve.
+    pub nth: Option<u32>,
+    /// What is asked for, and of whom, where it is too much.
+    pub over: Option<Over>,
 }
+
+/// More asked for than is given.
+#[derive(Clone, Debug)]
+pub(crate) struct Over {
+    /// What bears the load: a battery, an inverter or the mains.
+    pub by: String,
+    /// Which limit is met, in words before the watts.
+    pub limit: &'static str,
+    pub load_w: f64,
+    pub most_w: f64,
+}
+
+/// What a battery gives at once.
+pub(crate) const BATTERY_GIVES: &str = "the battery gives at most";
+/// What an inverter gives.
+pub(crate) const INVERTER_GIVES: &str = "the inverter gives at most";
+/// The share of a mains circuit that is loaded for long.
+pub(crate) const CIRCUIT_BEARS: &str = "the circuit bears for long";
 
 #[derive(Clone, Debug)]
 pub(crate) struct Piece {

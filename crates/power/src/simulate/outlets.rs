@@ -1,10 +1,10 @@
 //! Who hangs on which outlet in a setup, and what each outlet draws.
 
-use super::{Phase, Run, Why};
+use super::outcome::{BATTERY_GIVES, CIRCUIT_BEARS, INVERTER_GIVES};
+use super::{Over, Phase, Run, Why};
 use crate::draw::light_w;
 use crate::feed::Src;
-use crate::finding::{Finding, Limit};
-use crate::scene::{Consumer, Load, at_source_w};
+use crate::scene::{Consumer, Load, at_source_w, gives_nothing};
 use crate::times::Timed;
 
 pub(super) struct Outlet {
@@ -88,7 +88,7 @@ impl<'a> Run<'_, 'a> {
                     self.overload(
                         begins,
                         Src::Mains,
-                        Limit::MainsCircuit,
+                        CIRCUIT_BEARS,
                         before + watts,
                         most,
                         consumer.item,
@@ -125,15 +125,15 @@ impl<'a> Run<'_, 'a> {
                     let same = o.from.first().map(|f| f.0) == from.first().map(|f| f.0);
                     o.inverter == Some(item) && same
                 });
-                let mut met: Option<(f64, Limit, f64)> = None;
+                let mut met: Option<(f64, &'static str, f64)> = None;
                 let mut put = false;
                 for outlet in ours {
                     let out_w = outlet.used_w + watts;
                     let in_w = at_source_w(Some(inverter), out_w);
                     if out_w > most + 1e-9 {
-                        met = Some((out_w, Limit::InverterOutput, most));
+                        met = Some((out_w, INVERTER_GIVES, most));
                     } else if in_w > gives + 1e-9 {
-                        met = Some((in_w, Limit::BatteryOutput, gives));
+                        met = Some((in_w, BATTERY_GIVES, gives));
                     } else {
                         outlet.consumers.push(at);
                         outlet.used_w = out_w;
@@ -148,17 +148,15 @@ impl<'a> Run<'_, 'a> {
                 if used < scene.project.kit[item].count.max(1) as usize {
                     let in_w = at_source_w(Some(inverter), watts);
                     if !in_w.is_finite() {
-                        self.out.findings.push(Finding::GivesNothing {
-                            item: scene.project.kit[item].id.clone(),
-                            what: format!("its efficiency is {}", inverter.efficiency),
-                        });
+                        let why = format!("its efficiency is {}", inverter.efficiency);
+                        gives_nothing(&scene.project.kit[item], &why).once(&mut self.out.findings);
                         self.short(begins, route.source, Why::Overload, vec![consumer.item]);
                         continue;
                     }
                     met = if watts > most + 1e-9 {
-                        Some((watts, Limit::InverterOutput, most))
+                        Some((watts, INVERTER_GIVES, most))
                     } else if in_w > gives + 1e-9 {
-                        Some((in_w, Limit::BatteryOutput, gives))
+                        Some((in_w, BATTERY_GIVES, gives))
                     } else {
                         let mut outlet = Outlet::new(vec![at], Some(item), from, in_w);
                         outlet.used_w = watts;
@@ -166,7 +164,7 @@ impl<'a> Run<'_, 'a> {
                         continue;
                     };
                 }
-                let (load_w, limit, most_w) = met.unwrap_or((watts, Limit::InverterOutput, most));
+                let (load_w, limit, most_w) = met.unwrap_or((watts, INVERTER_GIVES, most));
                 self.overload(
                     begins,
                     route.source,
@@ -182,7 +180,7 @@ impl<'a> Run<'_, 'a> {
                 self.overload(
                     begins,
                     route.source,
-                    Limit::BatteryOutput,
+                    BATTERY_GIVES,
                     watts,
                     gives,
                     consumer.item,
@@ -200,28 +198,24 @@ impl<'a> Run<'_, 'a> {
         &mut self,
         at_min: f64,
         source: Src,
-        limit: Limit,
+        limit: &'static str,
         load_w: f64,
         most_w: f64,
         dark: usize,
         inverter: Option<usize>,
     ) {
-        if self.record {
-            let kit = &self.scene.project.kit;
-            let by = match (limit, inverter) {
-                (Limit::InverterOutput, Some(at)) => kit[at].id.to_string(),
-                _ => source.described(kit).to_string(),
-            };
-            self.out.findings.push(Finding::Overload {
-                setup: self.setup(),
-                source: by,
-                limit,
-                load_w,
-                most_w,
-                dark: kit[dark].id.clone(),
-            });
-        }
-        self.short(at_min, source, Why::Overload, vec![dark]);
+        let kit = &self.scene.project.kit;
+        let by = match inverter.filter(|_| limit == INVERTER_GIVES) {
+            Some(at) => kit[at].id.to_string(),
+            None => source.described(kit).to_string(),
+        };
+        let over = Over {
+            by,
+            limit,
+            load_w,
+            most_w,
+        };
+        self.short(at_min, source, Why::Overload, vec![dark]).over = Some(over);
     }
 
     pub(super) fn items(&self, outlet: usize, load: &Load<'a>) -> Vec<usize> {

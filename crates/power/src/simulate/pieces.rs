@@ -2,8 +2,10 @@
 
 use super::{Change, EPS_WH, Phase, Run, Why};
 use crate::feed::Src;
-use crate::finding::Finding;
 use crate::scene::Load;
+use model::Finding;
+use model::clock::shown;
+use model::text::listed;
 
 impl<'a> Run<'_, 'a> {
     pub(super) fn above_line(&self, piece: usize) -> f64 {
@@ -176,11 +178,21 @@ impl<'a> Run<'_, 'a> {
             let in_pass = in_pass && bridge.is_none() && minutes > 0.0;
             if in_pass {
                 let kit = &self.scene.project.kit;
-                self.out.findings.push(Finding::SwapInPass {
-                    setup: self.setup(),
-                    items: items.iter().map(|at| kit[*at].id.clone()).collect(),
-                    at_min,
-                });
+                let setup = &self.scene.slots[self.slot].times.setup;
+                let ids = || items.iter().map(|at| &kit[*at].id);
+                let says = format!(
+                    "the battery of {} comes to its reserve at {} in the middle of a pass of `{setup}`",
+                    listed(ids()),
+                    shown(at_min)
+                );
+                Finding::warning("swap-in-pass", says)
+                    .about(setup)
+                    .about_all(ids())
+                    .at(at_min)
+                    .mended_by("shorten the pass")
+                    .mended_by("feed it from a larger one")
+                    .mended_by("count a pass more")
+                    .once(&mut self.out.findings);
             }
             self.out.changes.push(Change {
                 slot: self.slot,
@@ -206,15 +218,8 @@ impl<'a> Run<'_, 'a> {
         }
         p.below = true;
         let (nth, item) = (p.nth, self.scene.cells[p.cells].item);
-        if self.record {
-            self.out.findings.push(Finding::BelowReserve {
-                setup: self.setup(),
-                battery: self.scene.project.kit[item].id.clone(),
-                piece: nth,
-                at_min,
-            });
-        }
-        self.short(at_min, Src::Battery(item), Why::BelowReserve, Vec::new());
+        let short = self.short(at_min, Src::Battery(item), Why::BelowReserve, Vec::new());
+        short.nth = Some(nth);
     }
 
     pub(super) fn go_dark(&mut self, o: usize, at_min: f64, load: &Load<'a>) {
@@ -235,16 +240,6 @@ impl<'a> Run<'_, 'a> {
             let (first, end) = self.ranges[*cells];
             (first..end).any(|piece| self.above_floor(piece) >= minute.max(EPS_WH))
         });
-        if self.record {
-            let kit = &self.scene.project.kit;
-            self.out.findings.push(Finding::Dark {
-                setup: self.setup(),
-                items: items.iter().map(|at| kit[*at].id.clone()).collect(),
-                source: source.described(kit).to_string(),
-                taken,
-                at_min,
-            });
-        }
         let why = if taken { Why::Taken } else { Why::Dark };
         self.short(at_min, source, why, items);
     }

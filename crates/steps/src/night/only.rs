@@ -7,7 +7,7 @@ use super::DayReport;
 use crate::Error;
 use cautions::Caution;
 use kit::Packing;
-use model::{DayId, PlaceId, Project, SetupId};
+use model::{DayId, Finding, PlaceId, Project, SetupId};
 use std::collections::BTreeSet;
 
 /// Which setups, places and days are asked for, by id. An empty list means all of them; what is told
@@ -155,7 +155,7 @@ impl Part {
         }
         for DayReport { power, cards, .. } in days {
             let ours = |id: &SetupId| self.setups.contains(id);
-            let told = |finding: &power::Finding| finding.setup().is_none_or(ours);
+            let told = |finding: &Finding| finding.setups().all(ours);
             // Fixes are for the day's first shortage.
             if !power
                 .shortages
@@ -184,16 +184,16 @@ impl Part {
 
     /// Whether a caution is about something in this part.
     pub(super) fn cautions(&self, caution: &Caution) -> bool {
-        let at = &caution.at;
+        let found = &caution.finding;
         if self.whole {
             return true;
         }
-        if !at.setups.is_empty() {
-            return at.setups.iter().any(|id| self.setups.contains(id));
+        if found.setups().next().is_some() {
+            return found.setups().any(|id| self.setups.contains(id));
         }
-        match &at.place {
+        match found.places().next() {
             Some(place) => self.places.contains(place),
-            None => at.days.is_empty() || at.days.iter().any(|id| self.days.contains(id)),
+            None => found.days().next().is_none() || found.days().any(|id| self.days.contains(id)),
         }
     }
 

@@ -311,13 +311,11 @@ pub(super) fn contacts(project: &Project) -> Vec<Contact> {
 /// What calls for care.
 pub(super) fn care(project: &Project, cautions: &[Caution]) -> Vec<Care> {
     let one = |caution: &Caution| {
-        let place = caution.at.place.as_ref().and_then(|id| project.place(id));
+        let place = caution.finding.places().find_map(|id| project.place(id));
         Care {
-            name: crate::night::in_words(caution),
+            name: caution.kind.words(),
             place: place.map(|place| place.name.clone()).unwrap_or_default(),
-            setups: caution.at.setups.clone(),
-            says: caution.says.replace('`', ""),
-            usually: caution.usually_done.clone(),
+            finding: caution.finding.clone(),
             ask: caution.ask.clone(),
         }
     };

@@ -1,8 +1,7 @@
 //! What the demo tells of its night: from the same steps as `kit`, `sky`, `scout` and `playback`.
 
-use crate::commands::kit;
 use crate::screen::Screen;
-use model::{ClockTime, Project, SetupId};
+use model::{ClockTime, SetupId};
 use schedule::Status;
 use serde::Serialize;
 use steps::{DayOptions, Job, KitOptions, PlaybackFile, Scouted, Summary};
@@ -109,7 +108,7 @@ impl Night {
     }
 
     /// What and how much, a line each.
-    pub fn rows(&self, project: &Project, dir: &str) -> Vec<(&'static str, String)> {
+    pub fn rows(&self, dir: &str) -> Vec<(&'static str, String)> {
         let mut rows = vec![(
             "scouting walk",
             format!(
@@ -120,12 +119,10 @@ impl Night {
         if let Some(day) = &self.day {
             rows.push(("the day", day.row()));
         }
-        if let Some(darkest) = kit::darkest(&self.kit, project) {
-            rows.push(("light on the night", darkest));
-        }
+        rows.push(("light on the night", self.kit.light.says.clone()));
         for day in &self.kit.days {
-            rows.push(("batteries", kit::batteries(day, project)));
-            rows.push(("cards", kit::cards(day)));
+            rows.push(("batteries", day.batteries.says.clone()));
+            rows.push(("cards", day.cards.says.clone()));
         }
         if let Some([from, to]) = &self.blue_hour {
             let shot = self.blue_shot.as_ref().map_or_else(String::new, |shot| {

@@ -161,7 +161,7 @@ pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Response {
                     .notes
                     .iter()
                     .take(2)
-                    .map(|note| format!(". {}", sentence(note).trim_end_matches('.')))
+                    .map(|note| format!(". {}", sentence(&note.to_string()).trim_end_matches('.')))
                     .collect();
                 End::Done(Some(format!("{which}{proof}{notes}")))
             }

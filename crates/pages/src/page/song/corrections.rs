@@ -77,7 +77,7 @@ pub fn facts(view: &View<'_>) -> Markup {
         @if !heard.notes.is_empty() {
             div.unsure {
                 h2 { "What listening was unsure of" }
-                ul { @for note in &heard.notes { li { (shell::said(note)) } } }
+                ul { @for note in &heard.notes { li { (shell::said(note.to_string())) } } }
             }
         }
     }

@@ -284,9 +284,9 @@ fn notes(state: Option<&TakeState>) -> Markup {
         return html! {};
     };
     // Said already, in words of the card.
-    let plain = ["placed by hand", "the song was not heard in it"];
+    let plain = ["by-hand", "not-heard"];
     html! {
-        @for note in state.notes.iter().filter(|note| !plain.contains(&note.as_str())) { p.note { (shell::sentence(note)) } }
+        @for note in state.notes.iter().filter(|note| !plain.contains(&note.kind.as_ref())) { p.note { (shell::sentence(&note.to_string())) } }
         @if state.path.is_none() { p.bad { "Its file is not where it was: put it back, or bring it in again from where it lies." } }
     }
 }
