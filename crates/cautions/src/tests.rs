@@ -754,8 +754,8 @@ fn cautions_as_json() {
     let json = serde_json::to_value(&all).unwrap();
     assert_eq!(json[0]["kind"], "edge");
     assert_eq!(
-        json[0]["where"],
-        json!({"place": "quay", "setups": ["a"], "days": ["night"]})
+        json[0]["about"],
+        json!([{"place": "quay"}, {"setup": "a"}, {"day": "night"}])
     );
     assert_eq!(json[0]["bring"], json!(["marking tape", "torch"]));
 }

@@ -349,8 +349,8 @@ fn what_was_handed_in_and_is_not_known_is_said() {
     assert_eq!(
         found(&packing, "unknown"),
         [
-            "the passes of `ghost` are said to begin afresh, and the plan has no such setup",
             "the day needs `ghost`, which is not in the kit",
+            "the passes of `ghost` are said to begin afresh, and the plan has no such setup",
         ]
     );
 }

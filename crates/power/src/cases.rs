@@ -421,7 +421,7 @@ fn one_socket_feeds_one_and_two_feed_two() {
     );
     assert_eq!(
         said(&single)[0],
-        "at 18:07 in `one` every `block` feeds something else: `lamp` without power"
+        "at 18:08 in `one` every `block` feeds something else: `lamp` without power"
     );
     assert_eq!(single.fixes[0].to_string(), "bring 1 more of `block`");
     let double = BLOCK.replace(r#"["dc"]"#, r#"["dc", "dc"]"#);

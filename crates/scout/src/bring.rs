@@ -277,7 +277,7 @@ mod tests {
         assert_eq!(brought.new.len(), 1);
         assert_eq!(
             brought.notes[0].to_string(),
-            "photographs of `place-1` lie up to 135 m from its middle, each near to the next; a smaller --within parts them"
+            "photographs of `place-1` lie up to 135 m from its middle, each near to the next; part them with a smaller --within"
         );
     }
 }
