@@ -122,6 +122,34 @@ fn frames_of(room_s: f64, pace: f64, rate: FrameRate) -> i64 {
     (room_s * pace * rate.fps() + 0.5).floor() as i64
 }
 
+/// How far a cut is moved; later is more than 0.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    /// By so many frames.
+    Frames(i64),
+    /// To a beat: 1 is the next after it, −1 the last before it.
+    Beats(i64),
+}
+
+/// The frame that a cut at `frame` moves to; `None` where no beat is on that side, or it stays.
+pub fn moved(map: &SongMap, rate: FrameRate, frame: i64, by: By) -> Option<i64> {
+    let to = match by {
+        By::Frames(by) => frame.checked_add(by)?,
+        By::Beats(by) => {
+            let nth = usize::try_from(by.unsigned_abs()).ok()?.checked_sub(1)?;
+            let beats = map
+                .beats
+                .iter()
+                .map(|beat| rate.nearest_frame_to_ticks(beat.ticks()));
+            match by > 0 {
+                true => beats.filter(|at| *at > frame).nth(nth)?,
+                false => beats.rev().filter(|at| *at < frame).nth(nth)?,
+            }
+        }
+    };
+    (to != frame).then_some(to)
+}
+
 /// Moves the cut into shot `nth` (counted from 0, so from 1 on) to `to_frame`.
 ///
 /// # Errors
@@ -335,6 +363,34 @@ mod tests {
     use crate::questions;
     use crate::{Answer, assemble};
     use proptest::prelude::*;
+
+    #[test]
+    fn cuts_move_by_frames_or_to_beats() {
+        let map = SongMap {
+            length: Length::nearest_to_seconds(4.0),
+            tempo_bpm: 120.0,
+            beats_per_bar: 4,
+            beats: (0..8)
+                .map(|n| model::SongTime::nearest_to_seconds(f64::from(n) * 0.5))
+                .collect(),
+            downbeats: vec![0, 4],
+            bars: Vec::new(),
+            sections: Vec::new(),
+        };
+        let to = |frame, by| moved(&map, FrameRate::FPS_24, frame, by);
+        assert_eq!(to(24, By::Frames(1)), Some(25));
+        assert_eq!(to(24, By::Frames(-3)), Some(21));
+        assert_eq!(to(24, By::Frames(0)), None);
+        // Beats lie twelve frames apart.
+        assert_eq!(to(24, By::Beats(1)), Some(36));
+        assert_eq!(to(24, By::Beats(-1)), Some(12));
+        assert_eq!(to(24, By::Beats(2)), Some(48));
+        // Off the beat, the next beat is the one beside it.
+        assert_eq!(to(25, By::Beats(-1)), Some(24));
+        assert_eq!(to(25, By::Beats(1)), Some(36));
+        assert_eq!(to(84, By::Beats(1)), None);
+        assert_eq!(to(0, By::Beats(-1)), None);
+    }
 
     fn solved(seed: u64) -> (questions::Case, Answer) {
         let case = questions::large(seed, 24, 8, 6);

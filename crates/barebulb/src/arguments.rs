@@ -3,6 +3,7 @@
 use clap::{Args, Parser, Subcommand};
 use model::{ClockTime, Rating, SongTime};
 use std::path::PathBuf;
+use steps::Pin;
 
 /// Make a music video from a finished song and a small fixed sum, alone.
 #[derive(Debug, Parser)]
@@ -34,6 +35,8 @@ pub enum Command {
     Add(Add),
     /// Take a thing out of the document, or empty a field.
     Remove(Remove),
+    /// Where the video stands, and the next things to do.
+    Next(Next),
     /// Write the plan as one text file, read it back, go back and forward.
     Plan(Plan),
     /// Hear what the song does: beats, bars, sections, voice, loudness; correct it.
@@ -134,6 +137,13 @@ pub struct New {
     /// What the video is called.
     #[arg(long)]
     pub title: Option<String>,
+}
+
+/// `barebulb next`
+#[derive(Debug, Args)]
+pub struct Next {
+    /// The project.
+    pub dir: PathBuf,
 }
 
 /// `barebulb plan`
@@ -330,7 +340,7 @@ pub struct Day {
     #[arg(required_unless_present = "instance")]
     pub dir: Option<PathBuf>,
     /// Solve the bare problem in this JSON file instead, without a project.
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["dir", "day", "now", "done", "at", "eaten", "why", "ics", "keep"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["dir", "day", "now", "done", "at", "eaten", "pin", "unpin", "why", "ics", "keep"])]
     pub instance: Option<PathBuf>,
     /// Which day, when the plan has several; the first one otherwise.
     #[arg(long, value_name = "ID")]
@@ -352,6 +362,13 @@ pub struct Day {
     /// The meal has been taken.
     #[arg(long, requires = "now")]
     pub eaten: bool,
+    /// Hold a setup's shoot at this time from now on, whatever is found, with its end where that matters:
+    /// `wide=21:30`, `wide=21:30-22:10`; may be given again.
+    #[arg(long, value_name = "SETUP=HH:MM[-HH:MM]", value_parser = pin)]
+    pub pin: Vec<Pin>,
+    /// Let a setup go that was pinned; may be given again.
+    #[arg(long, value_name = "SETUP")]
+    pub unpin: Vec<String>,
     /// Explain where a setup stands, or why it does not.
     #[arg(long, value_name = "SETUP")]
     pub why: Option<String>,
@@ -419,7 +436,19 @@ pub struct Coverage {
     /// How many different setups each bar should have where the plan does not say.
     #[arg(long, value_name = "N")]
     pub wanted: Option<u32>,
+    /// Plan a setup over these bars as well: `wide=9-16,25`; may be given again.
+    #[arg(long, value_name = "SETUP=BARS", value_parser = setup_and_bars)]
+    pub plan: Vec<(String, Bars)>,
+    /// Plan a setup over these bars no more; may be given again.
+    #[arg(long, value_name = "SETUP=BARS", value_parser = setup_and_bars)]
+    pub unplan: Vec<(String, Bars)>,
+    /// Put the advice of this number into the plan; the first is 1.
+    #[arg(long, value_name = "N", conflicts_with_all = ["plan", "unplan"])]
+    pub follow: Option<usize>,
 }
+
+/// Stretches of bars, first and last of each.
+pub type Bars = std::sync::Arc<[[u32; 2]]>;
 
 /// `barebulb assemble`
 #[derive(Debug, Args)]
@@ -439,11 +468,23 @@ pub struct Assemble {
     #[arg(long, requires = "preview")]
     pub labels: bool,
     /// Explain the newest cut's choice in this bar instead of making a cut.
-    #[arg(long, value_name = "BAR", conflicts_with_all = ["song", "takes", "preview", "lock", "free", "weight"])]
+    #[arg(long, value_name = "BAR", conflicts_with_all = ["song", "takes", "preview", "lock", "free", "lock_shot", "free_shot", "not_here", "show", "weight"])]
     pub why: Option<u32>,
     /// Lock bars to a take: `17-20=close-2`, or from a moment of the take: `17-20=close-2@0:03`.
-    #[arg(long, value_name = "BARS=TAKE", value_parser = two_texts)]
-    pub lock: Vec<(String, String)>,
+    #[arg(long, value_name = "BARS=TAKE", value_parser = bars_and_take)]
+    pub lock: Vec<([u32; 2], String)>,
+    /// Lock this shot of the newest cut as it is, counted from 1; may be given again.
+    #[arg(long, value_name = "SHOT")]
+    pub lock_shot: Vec<usize>,
+    /// Free the lock on this shot of the newest cut; may be given again.
+    #[arg(long, value_name = "SHOT")]
+    pub free_shot: Vec<usize>,
+    /// Keep the take of this shot of the newest cut out of this part of the song; may be given again.
+    #[arg(long, value_name = "SHOT")]
+    pub not_here: Vec<usize>,
+    /// Show another take over this shot of the newest cut, and lock it there: `12=close-2`; may be given again.
+    #[arg(long, value_name = "SHOT=TAKE", value_parser = shot_and_take)]
+    pub show: Vec<(usize, String)>,
     /// Free the lock at this song time.
     #[arg(long, value_name = "TIME")]
     pub free: Vec<SongTime>,
@@ -525,6 +566,47 @@ fn two_texts(text: &str) -> Result<(String, String), String> {
     }
 }
 
+/// `17` or `17-20`.
+fn bars(text: &str) -> Result<[u32; 2], String> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    match (first.trim().parse(), last.trim().parse()) {
+        (Ok(first), Ok(last)) => Ok([first, last]),
+        _ => Err(format!("`{text}` are no bars; write 17 or 17-20")),
+    }
+}
+
+fn bars_and_take(text: &str) -> Result<([u32; 2], String), String> {
+    let (all, take) = two_texts(text)?;
+    Ok((bars(&all)?, take))
+}
+
+fn shot_and_take(text: &str) -> Result<(usize, String), String> {
+    let (shot, take) = two_texts(text)?;
+    let number = shot.parse();
+    Ok((
+        number.map_err(|_| format!("`{shot}` is no shot; count from 1"))?,
+        take,
+    ))
+}
+
+fn setup_and_bars(text: &str) -> Result<(String, Bars), String> {
+    let (setup, all) = two_texts(text)?;
+    Ok((setup, all.split(',').map(bars).collect::<Result<_, _>>()?))
+}
+
+fn pin(text: &str) -> Result<Pin, String> {
+    let (setup, time) = two_texts(text)?;
+    let (shoot, end) = match time.split_once('-') {
+        Some((shoot, end)) => (shoot, Some(end.parse()?)),
+        None => (time.as_str(), None),
+    };
+    Ok(Pin {
+        setup,
+        shoot: Some(shoot.parse()?),
+        end,
+    })
+}
+
 fn time_and_text(text: &str) -> Result<(SongTime, String), String> {
     let (time, text) = two_texts(text)?;
     Ok((time.parse()?, text))
@@ -569,6 +651,16 @@ mod tests {
         );
         assert!(take_and_rating("a=great").is_err());
         assert!(two_texts("a=").is_err());
+        assert_eq!(
+            setup_and_bars("wide=9-16,25").unwrap().1[..],
+            [[9, 16], [25, 25]]
+        );
+        assert!(setup_and_bars("wide=9-").is_err() && setup_and_bars("wide=a").is_err());
+        assert_eq!(
+            pin("wide=21:30-22:10").unwrap().end,
+            Some("22:10".parse().unwrap())
+        );
+        assert!(pin("wide=soon").is_err() && pin("wide").is_err());
         assert_eq!(time_and_text("1:10=last chorus").unwrap().1, "last chorus");
     }
 }

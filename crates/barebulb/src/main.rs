@@ -38,6 +38,7 @@ fn main() -> ExitCode {
         Command::Set(set) => commands::document::set(&set, &screen),
         Command::Add(add) => commands::document::add(&add, &screen),
         Command::Remove(remove) => commands::document::remove(&remove, &screen),
+        Command::Next(next) => commands::next::run(&next, &screen),
         Command::Plan(plan) => commands::plan::run(&plan, &screen),
         Command::Listen(listen) => commands::listen::run(&listen, &screen),
         Command::Scout(scout) => commands::scout::run(&scout, &screen),

@@ -201,6 +201,82 @@ fn it_is_kept_checked_replanned_explained_and_written_as_a_calendar() {
     assert!(why.contains("`lamps` is not in this day"), "{why}");
 }
 
+fn slot(dir: &str, setup: &str) -> Vec<String> {
+    let exported = String::from_utf8(run(&["plan", "export", dir]).stdout).unwrap();
+    let slots = exported.split("[[days.order]]").skip(1);
+    let named = format!("setup = \"{setup}\"");
+    let own = slots.filter(|slot| slot.contains(&named));
+    let lines = |slot: &str| -> Vec<String> {
+        let lines = slot.lines().map(str::trim).filter(|line| !line.is_empty());
+        lines
+            .take_while(|line| !line.starts_with('['))
+            .map(str::to_owned)
+            .collect()
+    };
+    own.map(lines).next().unwrap_or_default()
+}
+
+#[test]
+fn a_setup_is_pinned_and_let_go() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = project(folder.path(), PLAN);
+    let output = run(&["day", &dir, "--pin", "powder=20:20", "--json"]);
+    let report = json(&output);
+    let order = report["days"][0]["order"].as_array().unwrap();
+    let powder = order
+        .iter()
+        .find(|strip| strip["setup"] == "powder")
+        .unwrap();
+    assert_eq!(
+        (&powder["shoot"], &powder["pinned"]),
+        (&"20:20".into(), &true.into())
+    );
+    let notes = report["notes"].to_string();
+    assert!(notes.contains("pinned so"), "{notes}");
+    // Ten minutes of rig; two passes of the whole song of 40.5 s with two minutes after each
+    // are 2 × (40.5 s + 2 min) = 5.35 min.
+    let kept = slot(&dir, "powder");
+    for line in [
+        "start = \"20:10\"",
+        "shoot = \"20:20\"",
+        "end = \"20:26\"",
+        "pinned = true",
+    ] {
+        assert!(kept.contains(&line.to_owned()), "{kept:?}");
+    }
+    let moved = run(&["day", &dir, "--pin", "powder=20:15-20:40"]);
+    assert!(moved.status.success(), "{}", told(&moved, folder.path()));
+    assert!(slot(&dir, "powder").contains(&"end = \"20:40\"".to_owned()));
+    assert!(run(&["day", &dir, "--unpin", "powder"]).status.success());
+    assert!(!slot(&dir, "powder").contains(&"pinned = true".to_owned()));
+
+    let before = run(&["plan", "export", &dir]).stdout;
+    for (arguments, says) in [
+        (
+            ["--pin", "powdr=20:10"],
+            "there is no setup `powdr` in this project; did you mean `powder`?",
+        ),
+        (
+            ["--unpin", "powder"],
+            "`powder` is not pinned on the day `night`, so there is nothing to let go",
+        ),
+        (
+            ["--pin", "powder=20:10-20:00"],
+            "`powder` can't end at 20:00 when its shoot begins at 20:10; ",
+        ),
+    ] {
+        let output = run(&["day", &dir, arguments[0], arguments[1]]);
+        assert_eq!(output.status.code(), Some(1), "{arguments:?}");
+        let said = sentence(&output, folder.path());
+        assert!(said.starts_with(&format!("barebulb: {says}")), "{said}");
+    }
+    assert_eq!(
+        run(&["day", &dir, "--pin", "powder"]).status.code(),
+        Some(2)
+    );
+    assert_eq!(run(&["plan", "export", &dir]).stdout, before);
+}
+
 #[test]
 fn a_day_that_cannot_be_says_why() {
     let folder = tempfile::tempdir().unwrap();

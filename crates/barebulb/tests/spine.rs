@@ -109,6 +109,47 @@ fn one_command_goes_from_song_and_takes_to_a_cut() {
 }
 
 #[test]
+fn a_shot_is_locked_as_it_stands() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = small(folder.path()).display().to_string();
+    let text = |path: &str| folder.path().join(path).display().to_string();
+    let (song, card) = (text("song.wav"), text("card"));
+    let assemble = |more: &[&str]| {
+        let mut all = vec!["--json", "assemble", &dir];
+        all.extend(more);
+        run(&all)
+    };
+    let first = json(&assemble(&["--song", &song, "--takes", &card]));
+    let shots = first["shots"].as_array().unwrap();
+    let seen = |shot: &serde_json::Value| !shot["source"].is_null();
+    let nth = shots.iter().position(seen).unwrap();
+    let (number, take) = ((nth + 1).to_string(), &shots[nth]["source"]["take"]);
+    // Locked, it stays; freed and kept out, it goes.
+    let locked = json(&assemble(&["--lock-shot", &number]));
+    assert_eq!(locked["shots"][nth]["locked"], true);
+    assert_eq!(&locked["shots"][nth]["source"]["take"], take);
+    let out = json(&assemble(&["--free-shot", &number, "--not-here", &number]));
+    assert_ne!(&out["shots"][nth]["source"]["take"], take);
+    for (wrong, says) in [
+        (["--lock-shot", "0"], "the cut has no shot 0; "),
+        (["--not-here", "999"], "the cut has no shot 999; "),
+        (
+            ["--free-shot", &number],
+            &format!("shot {number} is not locked"),
+        ),
+        (
+            ["--show", "1=clsoe-1"],
+            "there is no take `clsoe-1` in this project; did you mean `close-1`?",
+        ),
+    ] {
+        let output = assemble(&wrong);
+        assert_eq!(output.status.code(), Some(1), "{wrong:?}");
+        let said = common::sentence(&output, folder.path());
+        assert!(said.starts_with(&format!("barebulb: {says}")), "{said}");
+    }
+}
+
+#[test]
 fn takes_are_placed_where_they_were_shot() {
     let folder = tempfile::tempdir().unwrap();
     small(folder.path());

@@ -16,10 +16,12 @@
 //! It does not judge pictures, and does not know what is cut: that is the assembly's.
 
 pub mod advice;
+mod bars;
 mod plan;
 mod worth;
 
 pub use advice::{Advice, Suggestion, Work, advise};
+pub use bars::{BarsError, bars_of, ranges, spans, with_bars};
 pub use worth::worth;
 
 use model::{Finding, PlacedTake, Purpose, Rating, Setup, SetupId, SongMap, Stretch, TakeId, Wish};
@@ -65,6 +67,16 @@ impl Coverage {
     /// Whether any take holds a bar.
     pub fn shot_at_all(&self) -> bool {
         self.bars.iter().any(|bar| !bar.shot.is_empty())
+    }
+
+    /// The bars with fewer setups to cut to than wanted, as shot or as planned, by number.
+    pub fn thin(&self, as_shot: bool) -> Vec<u32> {
+        let thin = |bar: &&BarCoverage| match as_shot {
+            true => bar.short_shot,
+            false => bar.short_planned,
+        };
+        let bars = self.bars.iter().filter(thin);
+        bars.map(|bar| bar.number).collect()
     }
 }
 

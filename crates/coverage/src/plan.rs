@@ -91,7 +91,8 @@ fn calls(map: &SongMap) -> String {
     }
 }
 
-fn bar_range(map: &SongMap) -> String {
+/// Which bars the song has, in words.
+pub fn bar_range(map: &SongMap) -> String {
     match (map.bars.first(), map.bars.last()) {
         (Some(first), Some(last)) if first.number < last.number => {
             format!("its bars go from {} to {}", first.number, last.number)

@@ -2,7 +2,7 @@
 
 use crate::ids::TakeId;
 use crate::noun::noun;
-use crate::time::{FrameRate, Length, Stretch};
+use crate::time::{FrameRate, Length, SongTime, Stretch};
 
 noun! {
     /// One version of the cut.
@@ -19,6 +19,16 @@ noun! {
 }
 
 impl Cut {
+    /// Where on the song a frame begins.
+    pub fn at(&self, frame: i64) -> SongTime {
+        SongTime::from_ticks(self.rate.ticks_of_frame(frame))
+    }
+
+    /// The part of the song that one of its shots fills; `None` where it has no frame.
+    pub fn stretch(&self, shot: &Shot) -> Option<Stretch> {
+        Stretch::new(self.at(shot.from_frame), self.at(shot.to_frame))
+    }
+
     /// How many frames it holds.
     pub fn frames(&self) -> i64 {
         self.shots.last().map_or(0, |shot| shot.to_frame)

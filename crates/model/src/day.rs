@@ -79,11 +79,55 @@ impl Day {
     pub fn new(id: DayId, date: Date, call: ClockTime) -> Self {
         made(json!({ "id": id, "date": date, "call": call }))
     }
+
+    /// What a clock that shows `at` means on this day: a small hour after an evening's call is past midnight,
+    /// as long as that is no more than 18 hours after the call.
+    pub fn after_call(&self, at: ClockTime) -> ClockTime {
+        match ClockTime::from_minutes(at.minutes() + 24 * 60) {
+            Some(next)
+                if at < self.call && next.minutes() - self.call.minutes() <= LATEST_AFTER_CALL =>
+            {
+                next
+            }
+            _ => at,
+        }
+    }
 }
+
+/// Minutes after the call up to which a small hour is taken for the following morning's.
+const LATEST_AFTER_CALL: u32 = 18 * 60;
 
 impl Slot {
     /// A setup's time, its shoot not said.
     pub fn new(setup: SetupId, start: ClockTime, end: ClockTime) -> Self {
         made(json!({ "setup": setup, "start": start, "end": end }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_small_hour_after_an_evenings_call_is_past_midnight() {
+        let clock = |text: &str| text.parse::<ClockTime>().unwrap();
+        let day = |call: &str| {
+            Day::new(
+                DayId::new("d").unwrap(),
+                "2026-11-13".parse().unwrap(),
+                clock(call),
+            )
+        };
+        for (call, shown, meant) in [
+            ("16:00", "01:20", "25:20"),
+            ("16:00", "17:00", "17:00"),
+            ("16:00", "10:00", "34:00"),
+            // More than 18 hours after the call it is before it.
+            ("16:00", "10:01", "10:01"),
+            ("06:00", "05:00", "05:00"),
+            ("22:00", "26:30", "26:30"),
+        ] {
+            assert_eq!(day(call).after_call(clock(shown)), clock(meant), "{shown}");
+        }
     }
 }

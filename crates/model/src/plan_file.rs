@@ -291,7 +291,7 @@ pub(crate) fn meant(key: &str, known: &[&str]) -> String {
 }
 
 /// The one of `known` that `key` may have been meant for.
-pub(crate) fn nearest<'a>(key: &str, known: &[&'a str]) -> Option<&'a str> {
+pub fn nearest<'a>(key: &str, known: &[&'a str]) -> Option<&'a str> {
     known
         .iter()
         .map(|name| (strsim::normalized_damerau_levenshtein(key, name), *name))

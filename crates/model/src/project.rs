@@ -175,6 +175,11 @@ impl Project {
         self.setups.iter().find(|setup| setup.id == *id)
     }
 
+    /// What the setup `id` is called; its id where there is no such setup any more.
+    pub fn setup_name<'a>(&'a self, id: &'a crate::SetupId) -> &'a str {
+        self.setup(id).map_or(id.as_str(), Setup::called)
+    }
+
     /// The place called `id`.
     pub fn place(&self, id: &crate::PlaceId) -> Option<&Place> {
         self.places.iter().find(|place| place.id == *id)
@@ -190,9 +195,21 @@ impl Project {
         self.kit.iter().find(|item| item.id == *id)
     }
 
+    /// What the thing `id` of the kit is called; its id where there is no such thing any more.
+    pub fn item_name<'a>(&'a self, id: &'a crate::KitId) -> &'a str {
+        self.item(id).map_or(id.as_str(), KitItem::called)
+    }
+
     /// The take called `id`.
     pub fn take(&self, id: &crate::TakeId) -> Option<&Take> {
         self.takes.iter().find(|take| take.id == *id)
+    }
+
+    /// The days by their date and call.
+    pub fn days_in_order(&self) -> Vec<&Day> {
+        let mut days: Vec<&Day> = self.days.iter().collect();
+        days.sort_by_key(|day| (day.date, day.call));
+        days
     }
 
     /// The newest cut.

@@ -1,5 +1,7 @@
 //! How sentences for a person are laid out in lines; every list that is printed uses it.
 
+use crate::time::Length;
+
 /// `words` broken at blanks into lines of at most `width` characters, the first led by `first`, the
 /// others by `rest`. A word longer than a line stands alone. Ends with a line feed.
 pub fn wrapped(words: &str, first: &str, rest: &str, width: usize) -> String {
@@ -22,6 +24,20 @@ pub fn wrapped(words: &str, first: &str, rest: &str, width: usize) -> String {
     }
     out += line.trim_end();
     out.push('\n');
+    out
+}
+
+/// `text` as a sentence: capital first, full stop last. A name in backticks stays as it is written.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let Some(first) = letters.next() else {
+        return String::new();
+    };
+    let mut out: String = first.to_uppercase().collect();
+    out.push_str(letters.as_str());
+    if !out.ends_with(['.', '!', '?', ':']) {
+        out.push('.');
+    }
     out
 }
 
@@ -59,9 +75,23 @@ pub fn number(value: f64, decimals: usize) -> String {
     if text == "-0" { "0" } else { text }.to_owned()
 }
 
+/// A length in minutes and whole seconds: `2:33`.
+pub fn minutes(length: Length) -> String {
+    let seconds = length.seconds().round() as i64;
+    format!("{}:{:02}", seconds / 60, seconds % 60)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn figures_and_sentences_read_as_people_write_them() {
+        assert_eq!(sentence("`wide` is dark"), "`wide` is dark.");
+        assert_eq!(sentence("ask first!"), "Ask first!");
+        assert_eq!(minutes(Length::nearest_to_seconds(59.6)), "1:00");
+        assert_eq!(minutes(Length::nearest_to_seconds(153.2)), "2:33");
+    }
 
     #[test]
     fn lines_keep_to_their_width_and_a_long_word_stands_alone() {

@@ -84,8 +84,11 @@ mod tests {
 
     #[test]
     fn a_noun_that_is_there_leads_to_itself() {
-        let mut project = Project::default();
-        project.kit = serde_json::from_str(r#"[{"id": "panel", "name": "Panel <1>"}]"#).unwrap();
+        let kit = serde_json::from_str(r#"[{"id": "panel", "name": "Panel <1>"}]"#).unwrap();
+        let project = Project {
+            kit,
+            ..Project::default()
+        };
         let [panel, gone] = ["panel", "gone"].map(|id| model::KitId::new(id).unwrap());
         let found = Finding::problem("x", "`panel` is fed from `gone`, by `hand`")
             .about_all([&panel, &gone])

@@ -95,6 +95,14 @@ impl<T> Answer<T> {
         }
     }
 
+    /// Why it can't be computed, when it can't.
+    pub fn failed(&self) -> Option<&str> {
+        match self {
+            Self::Failed(why) => Some(why),
+            _ => None,
+        }
+    }
+
     /// Whether it is being computed.
     pub fn is_working(&self) -> bool {
         matches!(self, Self::Working(_))

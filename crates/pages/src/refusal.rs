@@ -37,6 +37,12 @@ impl Refused {
     /// The status it is answered with.
     pub fn status(&self) -> StatusCode {
         match self {
+            Self::Step(
+                steps::Error::NoSuch { .. }
+                | steps::Error::NoTake(_)
+                | steps::Error::NoVersion(_)
+                | steps::Error::ByHand(assemble::by_hand::Refused::NoShot(_)),
+            ) => StatusCode::NOT_FOUND,
             Self::Step(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Store(store::Error::Refused(..)) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Store(_) => StatusCode::INTERNAL_SERVER_ERROR,

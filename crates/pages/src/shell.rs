@@ -11,6 +11,7 @@ use axum::http::{HeaderValue, header};
 use axum::response::Response;
 use maud::{Markup, html};
 use std::sync::Arc;
+use steps::Step;
 
 pub use crate::song_strip::Layer;
 pub use crate::text::{said, sentence, words};
@@ -55,18 +56,23 @@ impl Here {
         Self::Assembly,
     ];
 
+    /// The page of a step: both are listed in the order of the work.
+    pub const fn of(step: Step) -> Self {
+        Self::WORK[step as usize]
+    }
+
     /// What it is called.
     pub const fn name(self) -> &'static str {
         match self {
             Self::First => "Where it stands",
-            Self::Brief => "Brief",
-            Self::Song => "Song",
-            Self::Places => "Places",
-            Self::Kit => "Kit",
-            Self::Setups => "Setups",
-            Self::Day => "Day",
-            Self::Takes => "Takes",
-            Self::Assembly => "Assembly",
+            Self::Brief => Step::Brief.name(),
+            Self::Song => Step::Song.name(),
+            Self::Places => Step::Places.name(),
+            Self::Kit => Step::Kit.name(),
+            Self::Setups => Step::Setups.name(),
+            Self::Day => Step::Day.name(),
+            Self::Takes => Step::Takes.name(),
+            Self::Assembly => Step::Assembly.name(),
             Self::History => "History",
             Self::Devices => "Devices",
         }

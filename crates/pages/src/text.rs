@@ -2,20 +2,7 @@
 
 use maud::{Markup, html};
 
-/// `text` as a sentence: capital first, full stop last.
-pub fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let Some(first) = letters.next() else {
-        return String::new();
-    };
-    // A name in backticks stays as it is written.
-    let mut out: String = first.to_uppercase().collect();
-    out.push_str(letters.as_str());
-    if !out.ends_with(['.', '!', '?', ':']) {
-        out.push('.');
-    }
-    out
-}
+pub use model::text::sentence;
 
 /// `text` as a sentence of a page: what stands in backticks is set as it is typed.
 pub fn said(text: impl AsRef<str>) -> Markup {

@@ -6,10 +6,9 @@ use crate::practice::Practice;
 use crate::prepare::{Given, Light, Now};
 use crate::solve::Status;
 use crate::{broken, why};
-use model::BarWorth;
 use model::{
-    ClockTime, Day, DayId, FrameRate, Person, PersonId, Place, PlaceId, Project, Setup, SetupId,
-    Slot, Travel,
+    BarWorth, ClockTime, Day, DayId, FrameRate, Person, PersonId, Place, PlaceId, Project, Setup,
+    SetupId, Slot, Travel,
 };
 
 fn never() -> bool {

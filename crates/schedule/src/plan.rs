@@ -60,6 +60,33 @@ pub struct Strip {
     pub room_minutes: i64,
 }
 
+/// Minutes to the end of a window beyond which it needs no minding.
+const MINDED: i64 = 120;
+
+impl Strip {
+    /// Minutes from its end to the end of its light, or of its people's hours, where that is near.
+    pub fn light_ends_in(&self) -> Option<i64> {
+        self.light_slack_minutes.filter(|slack| *slack <= MINDED)
+    }
+
+    /// Minutes from its end to the end of its place's hours, where that is near.
+    pub fn closes_in(&self) -> Option<i64> {
+        self.access_slack_minutes.filter(|slack| *slack <= MINDED)
+    }
+}
+
+impl DayPlan {
+    /// What the day gives the song of what all setups together would, 0 to 1.
+    pub fn share(&self) -> f64 {
+        self.value as f64 / self.whole_value.max(1) as f64
+    }
+
+    /// Whether it is a day at all.
+    pub fn is_found(&self) -> bool {
+        matches!(self.status, Status::Best | Status::Feasible)
+    }
+}
+
 /// A setup that is not in the day.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LeftOut {

@@ -7,9 +7,6 @@ use crate::solve::{Answer, Status};
 use model::{ClockTime, SetupId, SkyLight};
 use std::fmt::Write as _;
 
-/// Minutes to the end of a window beyond which it is not told of.
-const MINDED: i64 = 120;
-
 /// A time of a bare instance.
 fn clock(minutes: i64) -> String {
     model::clock::shown(minutes as f64)
@@ -78,7 +75,7 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
         }
         return text;
     }
-    let share = plan.value as f64 / plan.whole_value.max(1) as f64 * 100.0;
+    let share = plan.share() * 100.0;
     let short = format!(
         "from {} to {} (latest wrap {}), {} setup{}, {} move{}, {share:.0} % of what all setups together would give the song",
         plan.from,
@@ -161,11 +158,10 @@ fn says(strip: &Strip) -> Vec<String> {
         };
         says.push(format!("{what} {from}–{to}"));
     }
-    // What lasts long after it needs no minding.
-    if let Some(slack) = strip.light_slack_minutes.filter(|slack| *slack <= MINDED) {
+    if let Some(slack) = strip.light_ends_in() {
         says.push(format!("{slack} min left of it"));
     }
-    if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
+    if let Some(slack) = strip.closes_in() {
         says.push(format!("the place closes {slack} min after"));
     }
     says.push(format!("may be {} min late", strip.room_minutes));
@@ -206,6 +202,44 @@ fn marks(strip: &Strip) -> Vec<Mark> {
     }
     marks.push((strip.shoot, strip.end, '█'));
     marks
+}
+
+/// What becomes of a day when it is planned anew, clause by clause: what it loses, what comes in, what is left of
+/// its worth, when it ends. Empty where nothing changes.
+pub fn change(before: &DayPlan, after: &DayPlan) -> Vec<String> {
+    if matches!(after.status, Status::Impossible | Status::Unknown) {
+        let none = match after.status {
+            Status::Impossible => "no day holds every must any more",
+            _ => "no day was found in the time given",
+        };
+        let reasons = after.reasons.iter().cloned();
+        return std::iter::once(none.to_owned()).chain(reasons).collect();
+    }
+    let missing = |a: &DayPlan, b: &DayPlan| -> Vec<String> {
+        let gone = a
+            .order
+            .iter()
+            .filter(|strip| b.order.iter().all(|one| one.setup != strip.setup));
+        gone.map(|strip| strip.name.clone()).collect()
+    };
+    let (lost, won) = (missing(before, after), missing(after, before));
+    let mut says = Vec::new();
+    if !lost.is_empty() {
+        says.push(format!("the day loses {}", lost.join(", ")));
+    }
+    match &won[..] {
+        [] => {}
+        [one] => says.push(format!("{one} comes in")),
+        several => says.push(format!("{} come in", several.join(", "))),
+    }
+    if after.value < before.value {
+        let left = after.value as f64 / before.value as f64 * 100.0;
+        says.push(format!("{left:.0} % of the day's worth is left"));
+    }
+    if after.wrap != before.wrap {
+        says.push(format!("wrap {} instead of {}", after.wrap, before.wrap));
+    }
+    says
 }
 
 /// One line per strip over the hours: ▒ rig, █ shoot, · on the way, ≡ meal.

@@ -1,14 +1,13 @@
 //! Coverage, the cut, its timelines and its preview.
 
 use crate::files::write_text;
-use crate::gather::Gathered;
+use crate::gather::{Gathered, TakeState};
 use crate::song::Heard;
 use crate::{Error, Job, Progress, Trouble, noted};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
-use model::{Cut, Edit, Finding, Project, SongMap, TakeId, Usual};
-use std::collections::BTreeMap;
+use model::{Cut, Edit, Finding, Project, Shot, SongMap, TakeId, Usual};
 use std::path::PathBuf;
 use timeline::{Listing, SongRef, TakeRef};
 
@@ -190,21 +189,7 @@ impl Job {
                 path: song.file.path.clone(),
             })?;
         let gathered = self.gather(false, progress)?;
-        // One that is gone gets a card with its name, so it is passed on where it was.
-        let paths: BTreeMap<TakeId, PathBuf> = gathered
-            .takes
-            .iter()
-            .map(|state| {
-                (
-                    state.take.id.clone(),
-                    state
-                        .path
-                        .clone()
-                        .unwrap_or_else(|| self.folder.resolve(&state.take.file)),
-                )
-            })
-            .collect();
-        let brief = self.project().brief.clone();
+        let brief = &self.project().brief;
         let used = |id: &TakeId| cut.shots.iter().any(|shot| shot.take.as_ref() == Some(id));
         let pictures = gathered
             .takes
@@ -220,39 +205,19 @@ impl Job {
             .iter()
             .filter_map(|state| Some((state.path.clone()?, state.probe.clone()?)))
             .collect();
-        // The renderer shows the frame that covers a moment; half a frame on, that is the frame that
-        // starts nearest to it, which is what the timelines say.
-        let half_frame_s = |id: Option<&TakeId>| {
-            let state = gathered
-                .takes
-                .iter()
-                .find(|state| Some(&state.take.id) == id);
-            let picture = state.and_then(|state| state.probe.as_ref()?.picture.as_ref());
-            picture.map_or(0.0, |picture| 0.5 / picture.rate.fps())
-        };
         let out = Self::preview_path(&self.folder, cut.version);
         std::fs::create_dir_all(self.folder.assembly()).map_err(|source| Error::Write {
             path: self.folder.assembly(),
             source,
         })?;
-        let shots = cut
-            .shots
-            .iter()
-            .map(|shot| PreviewShot {
-                frames: shot.to_frame - shot.from_frame,
-                take: shot.take.as_ref().map(|id| {
-                    paths
-                        .get(id)
-                        .cloned()
-                        .unwrap_or_else(|| PathBuf::from(id.as_str()))
-                }),
-                take_start_s: shot.take_start.seconds() + half_frame_s(shot.take.as_ref()),
-                speed: shot.speed,
-                label: labelled.then(|| label(&heard.map, &cut, shot)),
-            })
-            .collect();
+        let shots = cut.shots.iter();
         let job = PreviewJob {
-            shots,
+            shots: shots
+                .map(|shot| {
+                    let label = labelled.then(|| label(&heard.map, &cut, shot));
+                    self.preview_shot(shot, &gathered, label)
+                })
+                .collect(),
             rate: cut.rate,
             frame: preview_frame(brief.frame, largest),
             active: brief.active,
@@ -281,6 +246,30 @@ impl Job {
         })
     }
 
+    fn preview_shot(&self, shot: &Shot, gathered: &Gathered, label: Option<String>) -> PreviewShot {
+        let of = |id: &TakeId| gathered.takes.iter().find(|state| state.take.id == *id);
+        let state = shot.take.as_ref().and_then(of);
+        let picture = state.and_then(|state| state.probe.as_ref()?.picture.as_ref());
+        // The renderer shows the frame that covers a moment; half a frame on, that is the frame that
+        // starts nearest to it, which is what the timelines say.
+        let half_frame_s = picture.map_or(0.0, |picture| 0.5 / picture.rate.fps());
+        // One that is gone gets a card with its name, so it is passed on where it was.
+        let path = |id: &TakeId| match state {
+            Some(state) => match &state.path {
+                Some(path) => path.clone(),
+                None => self.folder.resolve(&state.take.file),
+            },
+            None => PathBuf::from(id.as_str()),
+        };
+        PreviewShot {
+            frames: shot.to_frame - shot.from_frame,
+            take: shot.take.as_ref().map(path),
+            take_start_s: shot.take_start.seconds() + half_frame_s,
+            speed: shot.speed,
+            label,
+        }
+    }
+
     /// Writes the timelines of one version of the cut into `assembly/`, and gives where they lie with what a
     /// person should know.
     ///
@@ -291,7 +280,7 @@ impl Job {
         version: u32,
         progress: &dyn Progress,
     ) -> Result<(MadeFiles, Vec<Finding>), Error> {
-        let cut = self.version(version)?;
+        let cut = crate::by_hand::version(self.project(), version)?.clone();
         let heard = self.heard(progress)?;
         let gathered = self.gather(false, progress)?;
         let (files, _, notes) = self.write_timelines(&cut, &heard, &gathered)?;
@@ -301,13 +290,6 @@ impl Job {
     /// Where the preview of a version lies once it is rendered.
     pub fn preview_path(folder: &store::Folder, version: u32) -> PathBuf {
         folder.assembly().join(format!("v{version:03}-preview.mp4"))
-    }
-
-    fn version(&self, version: u32) -> Result<Cut, Error> {
-        let mut cuts = self.project().cuts.iter();
-        cuts.find(|cut| cut.version == version)
-            .cloned()
-            .ok_or(Error::NoVersion(version))
     }
 
     fn newest_cut(&self) -> Result<Cut, Error> {
@@ -354,29 +336,13 @@ impl Job {
             .song
             .as_ref()
             .ok_or_else(|| Error::NoSong(self.folder.root().to_path_buf()))?;
-        let name = |path: &str| path.rsplit('/').next().unwrap_or(path).to_owned();
         let song_ref = SongRef {
-            name: name(&song.file.path),
+            name: file_name(&song.file.path),
             path: song.file.path.clone(),
             length: song.length,
             rate_hz: heard.listening.sample_rate_hz,
         };
-        let takes: Vec<TakeRef> = gathered
-            .takes
-            .iter()
-            .map(|state| TakeRef {
-                id: state.take.id.clone(),
-                name: name(&state.take.file.path),
-                path: state.take.file.path.clone(),
-                reel: None,
-                picture: state.probe.as_ref().and_then(|probe| probe.picture.clone()),
-                length: state
-                    .probe
-                    .as_ref()
-                    .map(|probe| probe.length)
-                    .unwrap_or_default(),
-            })
-            .collect();
+        let takes: Vec<TakeRef> = gathered.takes.iter().map(take_ref).collect();
         let title = if project.title.is_empty() {
             "Assembly"
         } else {
@@ -435,6 +401,23 @@ impl Job {
     }
 }
 
+/// The last part of a path of the document.
+fn file_name(path: &str) -> String {
+    path.rsplit('/').next().unwrap_or(path).to_owned()
+}
+
+fn take_ref(state: &TakeState) -> TakeRef {
+    let probe = state.probe.as_ref();
+    TakeRef {
+        id: state.take.id.clone(),
+        name: file_name(&state.take.file.path),
+        path: state.take.file.path.clone(),
+        reel: None,
+        picture: probe.and_then(|probe| probe.picture.clone()),
+        length: probe.map(|probe| probe.length).unwrap_or_default(),
+    }
+}
+
 /// What the assembly is asked for this document.
 pub fn question<'a>(
     project: &'a Project,
@@ -465,8 +448,8 @@ fn preview_frame([width, height]: [u32; 2], largest_take: u32) -> [u32; 2] {
     [scaled(width), scaled(height)]
 }
 
-fn label(map: &SongMap, cut: &Cut, shot: &model::Shot) -> String {
-    let at = model::SongTime::from_ticks(cut.rate.ticks_of_frame(shot.from_frame));
+fn label(map: &SongMap, cut: &Cut, shot: &Shot) -> String {
+    let at = cut.at(shot.from_frame);
     let (bar, beat) = map.address(at);
     let section = map.section_call(map.section_index_at(at));
     let take = shot.take.as_ref().map_or("black", TakeId::as_str);

@@ -1,7 +1,7 @@
 //! The day: the document, the song's bars and the sky, joined for the solver.
 
 use crate::practice::Customs;
-use crate::{Error, Job, Progress};
+use crate::{Error, Job, Progress, known};
 use cautions::Caution;
 use model::{
     ClockTime, Day, DayId, Edit, Finding, Place, PlaceId, Project, Setup, SetupId, SkyLight, Slot,
@@ -56,6 +56,33 @@ pub struct OneDay {
 /// Setups up to which why each is left out is worked out without being asked.
 const EXPLAINED: usize = 14;
 
+impl DayOptions {
+    /// The days that are asked for, in order, and the day as it stands, when it has begun: a day that has
+    /// begun is one day, a small hour on its clock is past midnight.
+    fn of<'a>(&self, project: &'a Project) -> Result<(Vec<&'a Day>, Option<Now>), Error> {
+        let mut days = match &self.day {
+            Some(id) => vec![known::day(project, id)?],
+            None => project.days_in_order(),
+        };
+        let first = *days.first().ok_or(Error::NoDays)?;
+        let Some(now) = &self.now else {
+            return Ok((days, None));
+        };
+        days.truncate(1);
+        for id in &now.done {
+            known::setup(project, id.as_str())?;
+        }
+        if let Some(id) = &now.place {
+            known::place(project, id.as_str())?;
+        }
+        let now = Now {
+            at: first.after_call(now.at),
+            ..now.clone()
+        };
+        Ok((days, Some(now)))
+    }
+}
+
 impl Job {
     /// The best days for the plan, from here on when they have begun.
     ///
@@ -69,25 +96,14 @@ impl Job {
         let mut notes = Vec::new();
         let map = self.song_map_if_any(&mut notes, progress)?;
         let project = self.project();
-        if project.days.is_empty() {
-            return Err(Error::NoDays);
-        }
+        let (days, begun) = options.of(project)?;
         if project.setups.is_empty() {
             return Err(Error::NoSetups);
         }
-        let mut days: Vec<&Day> = project.days.iter().collect();
-        days.sort_by_key(|day| (day.date, day.call));
-        if let Some(id) = &options.day {
-            days.retain(|day| day.id.as_str() == id);
-            if days.is_empty() {
-                return Err(Error::NoDay(id.clone()));
-            }
-        }
-        if let Some(id) = &options.why
-            && !project.setups.iter().any(|setup| setup.id.as_str() == id)
-        {
-            return Err(Error::NoSetup(id.clone()));
-        }
+        let asked = match &options.why {
+            Some(id) => Some(&known::setup(project, id)?.id),
+            None => None,
+        };
         progress.stage("planning the day", 0);
         if map.is_none() {
             notes.push(Finding::unknown(
@@ -101,6 +117,10 @@ impl Job {
         let practice = customs.day.clone();
         let usual = schedule::usual_seconds(project.setups.len());
         let seconds = options.seconds.unwrap_or(usual);
+        let depth = Depth {
+            late: true,
+            why: project.setups.len() <= EXPLAINED,
+        };
         let mut shot_before: Vec<SetupId> = Vec::new();
         let mut out = Vec::new();
         let mut why = None;
@@ -117,7 +137,7 @@ impl Job {
                 light: &light,
                 clocks: sky.clocks,
                 practice: &practice,
-                begun: options.now.clone(),
+                begun: begun.clone(),
                 shot_before: &shot_before,
                 next_call: next_call(project, day),
                 more_days: nth + 1 < days.len(),
@@ -126,18 +146,11 @@ impl Job {
                 day: day.id.to_string(),
                 source,
             };
-            let depth = Depth {
-                late: true,
-                why: project.setups.len() <= EXPLAINED,
-            };
             let plan = schedule::plan(&given, depth, &stop).map_err(said)?;
-            if let Some(id) = &options.why
-                && let Ok(id) = SetupId::new(id.as_str())
-                && why.is_none()
-            {
-                why = schedule::why(&given, &plan, &id, &stop).map_err(said)?;
+            if let (Some(id), None) = (asked, &why) {
+                why = schedule::why(&given, &plan, id, &stop).map_err(said)?;
             }
-            let typed = match options.now {
+            let typed = match begun {
                 None => schedule::broken(&given),
                 Some(_) => Vec::new(),
             };
@@ -158,27 +171,32 @@ impl Job {
         })
     }
 
-    /// Writes the days found into the plan, each in one edit.
+    /// Writes a day that was found into the plan, times and all.
     ///
     /// # Errors
-    /// When an edit is refused or can't be saved.
-    pub fn keep_days(&mut self, report: &DaysReport) -> Result<(), Error> {
+    /// When there is no such day any more, or it can't be saved.
+    pub fn keep_day(&mut self, found: &DayPlan) -> Result<(), Error> {
+        let was = known::day(self.project(), found.day.as_str())?.clone();
+        let mut day = was.clone();
+        day.order = slots(found);
+        day.meal = found.meal.map(|[from, _]| from);
+        self.edit(&Edit::change_of(&was, &day)).map(drop)
+    }
+
+    /// The days found as a calendar file (RFC 5545) called `title`.
+    ///
+    /// # Errors
+    /// When a zone or a date is none.
+    pub fn calendar(&self, report: &DaysReport, title: &str) -> Result<String, Error> {
+        let mut clocks = Vec::new();
         for one in &report.days {
-            let Some(was) = self
-                .project()
-                .days
-                .iter()
-                .find(|day| day.id == one.plan.day)
-            else {
-                continue;
-            };
-            let was = was.clone();
-            let mut day = was.clone();
-            day.order = slots(&one.plan);
-            day.meal = one.plan.meal.map(|[from, _]| from);
-            self.edit(&Edit::change_of(&was, &day))?;
+            clocks.push((&one.plan, self.instants(&one.plan.day)?));
         }
-        Ok(())
+        let days: Vec<schedule::CalendarDay> = clocks
+            .iter()
+            .map(|(plan, utc)| schedule::CalendarDay { plan, utc })
+            .collect();
+        Ok(schedule::calendar(&days, title, crate::now().0 / 1000))
     }
 
     /// The instant of what a clock of `day` shows, seconds since 1970-01-01 00:00 UTC; by the clock of
@@ -188,8 +206,7 @@ impl Job {
     /// When the zone or the date is none.
     pub fn instants(&self, day: &DayId) -> Result<impl Fn(ClockTime) -> i64 + use<>, Error> {
         let project = self.project();
-        let known = project.days.iter().find(|known| known.id == *day);
-        let day = known.ok_or_else(|| Error::NoDay(day.to_string()))?;
+        let day = known::day(project, day.as_str())?;
         let zone = sky::Zone::named(zone_of(project, day).unwrap_or("UTC"))?;
         let date = day.date.civil();
         let clocks = clocks(&zone, date)?;

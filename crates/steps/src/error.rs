@@ -1,5 +1,6 @@
 //! Why a step could not be done.
 
+use model::{ClockTime, DayId, SetupId};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -50,12 +51,32 @@ pub enum Error {
     /// A value of the practice that won't do.
     #[error("{0}")]
     Practice(String),
-    /// A place that is not there.
-    #[error("there is no place `{0}` in this project; `barebulb scout DIR` lists them")]
-    NoPlace(String),
-    /// A setup that is not there.
-    #[error("there is no setup `{0}` in this project; `barebulb coverage DIR` lists them")]
-    NoSetup(String),
+    /// A setup, place, day or take that is not there.
+    #[error("there is no {noun} `{id}` in this project; {instead}")]
+    NoSuch {
+        /// What sort of thing.
+        noun: &'static str,
+        /// Its id.
+        id: String,
+        /// Which was perhaps meant, or which there are.
+        instead: String,
+    },
+    /// Bars that can't be planned so.
+    #[error(transparent)]
+    Bars(#[from] coverage::BarsError),
+    /// Advice that is not there.
+    #[error(
+        "there is no advice {nth}; there are {there}, and `barebulb coverage DIR` lists them, best first"
+    )]
+    NoAdvice {
+        /// Its number, counted from 1.
+        nth: usize,
+        /// How many there are.
+        there: usize,
+    },
+    /// Advice that no plan holds.
+    #[error("this advice is to shoot what is planned already, so there is nothing to plan")]
+    OnlyShooting,
     /// The day contradicts itself.
     #[error("the day `{day}`: {source}")]
     Day {
@@ -63,6 +84,40 @@ pub enum Error {
         day: String,
         /// What is wrong.
         source: schedule::Error,
+    },
+    /// A pin that is not there.
+    #[error("`{setup}` is not pinned on the day `{day}`, so there is nothing to let go")]
+    NotPinned {
+        /// Which setup.
+        setup: SetupId,
+        /// On which day.
+        day: DayId,
+    },
+    /// Two pins at one time.
+    #[error(
+        "`{setup}` can't be pinned there: `{other}` is, from {from} to {to}; let it go first, or choose another time"
+    )]
+    PinInTheWay {
+        /// Which setup.
+        setup: SetupId,
+        /// Which is pinned there.
+        other: SetupId,
+        /// From when.
+        from: ClockTime,
+        /// To when.
+        to: ClockTime,
+    },
+    /// A shoot that would end before it begins.
+    #[error(
+        "`{setup}` can't end at {end} when its shoot begins at {shoot}; write a later end, or leave it out"
+    )]
+    EndsBefore {
+        /// Which setup.
+        setup: SetupId,
+        /// When its shoot begins.
+        shoot: ClockTime,
+        /// When it would end.
+        end: ClockTime,
     },
     /// There are no days yet.
     #[error("the plan has no day yet; write one under `days` with its date and its call")]
@@ -72,9 +127,6 @@ pub enum Error {
         "the plan has no setups yet, so there is nothing to put into a day; write some under `setups`"
     )]
     NoSetups,
-    /// A day that is not there.
-    #[error("there is no day `{0}` in this project; `barebulb plan export DIR` shows its days")]
-    NoDay(String),
     /// Setups, places and days that have nothing in common.
     #[error("no setup of the plan is in {0}; `barebulb coverage DIR` lists them")]
     NothingThere(String),
@@ -98,6 +150,15 @@ pub enum Error {
         /// Where it was.
         path: String,
     },
+    /// A shot that shows nothing.
+    #[error("shot {0} is black; show a take there first")]
+    Black(usize),
+    /// A shot that no lock holds.
+    #[error("shot {0} is not locked")]
+    NotLocked(usize),
+    /// A cut that no beat is beside.
+    #[error("there is no beat on that side to move the cut to; move it by frames")]
+    NoBeat,
     /// A cut can't be changed so.
     #[error(transparent)]
     ByHand(#[from] assemble::by_hand::Refused),

@@ -10,13 +10,18 @@
 
 mod assembly;
 mod bare;
+mod by_hand;
 mod day;
 mod error;
 mod files;
 mod gather;
 mod job;
+pub mod known;
 mod loudspeaker;
+mod next;
 mod night;
+mod pins;
+mod planning;
 mod pocket;
 mod practice;
 mod progress;
@@ -39,20 +44,24 @@ pub(crate) fn noted<'a, T: ToString + 'a>(
 pub use self::pocket::{PocketMade, PocketOptions, PocketReport, pocket_file};
 pub use assembly::{Covered, Made, MadeFiles, PreviewMade, question};
 pub use bare::{BareTake, listen_file, sync_files};
+pub use by_hand::{ShotAt, back_to, lock_over, version};
 pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::{Error, Trouble};
 pub use files::write_text;
 pub use gather::{Gathered, TakeState};
 pub use job::{Job, now};
-pub use loudspeaker::{PlaybackFile, PlaybackOptions};
+pub use loudspeaker::{PlaybackFile, PlaybackOptions, playback_files};
+pub use next::{Known, Next, Standing, Stands, Step, standing};
 pub use night::{
     Darkest, DayReport, DaySummary, KitOptions, KitReport, Only, PlaceSky, Summary, from_target,
 };
+pub use pins::{Pin, pin};
+pub use planning::{BarsPlanned, plan_bars, take_advice};
 pub use practice::{Custom, customs};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use shoot_log::LogTaken;
 pub use sky_curves::SkyCurve;
 pub use song::Heard;
-pub use takes::Brought;
+pub use takes::{Brought, assign};
 pub use viewing::{TakeView, still_path, view_path};

@@ -1,12 +1,13 @@
 //! Sound files for the loudspeaker, one for each stretch a setup is shot to.
 
 use crate::error::because;
-use crate::{Error, Job, Progress, Trouble, noted};
-use media::WavFormat;
-use model::{Finding, Purpose, Setup, Stretch};
+use crate::{Error, Job, Progress, Trouble, known, noted};
+use media::{Audio, WavFormat};
+use model::{Finding, FrameRate, Project, Purpose, Setup, SongMap, Stretch};
 use playback::{CountIn, Level, Made, Pitch, Request, Spacing, Speed, Timecode};
 use serde::Serialize;
 use std::path::Path;
+use store::Folder;
 
 /// What a person may ask of playback.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -45,9 +46,7 @@ impl Job {
         progress: &dyn Progress,
     ) -> Result<(Vec<PlaybackFile>, Vec<Trouble>), Error> {
         for id in &options.setups {
-            if !self.project().setups.iter().any(|s| s.id.as_str() == id) {
-                return Err(Error::NoSetup(id.clone()));
-            }
+            known::setup(self.project(), id)?;
         }
         let heard = self.heard(progress)?;
         let project = self.project().clone();
@@ -62,35 +61,7 @@ impl Job {
             })?;
         let audio = media::decode_song(&path, self.tools.as_ref().ok(), &|| progress.keep_going())
             .map_err(|error| because(&self.tools, error))?;
-        let asked: Vec<&Setup> = project
-            .setups
-            .iter()
-            .filter(|setup| {
-                if options.setups.is_empty() {
-                    setup.purpose == Purpose::Performance
-                } else {
-                    options.setups.iter().any(|id| id == setup.id.as_str())
-                }
-            })
-            .collect();
-        let mut jobs: Vec<(&Setup, Stretch, String)> = Vec::new();
-        let mut trouble = Vec::new();
-        for setup in asked {
-            let stretches = heard.map.planned(setup);
-            if stretches.is_empty() {
-                trouble.push(Trouble {
-                    file: setup.id.to_string(),
-                    says: "the song has none of the sections, bars or stretches it is planned over; see `barebulb coverage`".into(),
-                });
-            }
-            for (nth, at) in stretches.iter().enumerate() {
-                let name = match nth {
-                    0 => format!("{}.wav", setup.id),
-                    nth => format!("{}-{}.wav", setup.id, nth + 1),
-                };
-                jobs.push((setup, *at, name));
-            }
-        }
+        let (jobs, mut trouble) = stretches(&project, options, &heard.map);
         progress.stage("making playback", jobs.len());
         let folder = self.folder.playback();
         std::fs::create_dir_all(&folder).map_err(|source| Error::Write {
@@ -100,33 +71,16 @@ impl Job {
         let mut files = Vec::new();
         for (setup, stretch, name) in jobs {
             Self::stop_if_asked(progress)?;
-            let shown = project.brief.rate;
-            let timecode = setup.timecode.then(|| Timecode::of_show(shown)).transpose();
-            let made = timecode.and_then(|timecode| {
-                playback::make(
-                    &Request {
-                        rate_hz: audio.rate_hz,
-                        song: &audio.channels,
-                        stretch,
-                        speed: Speed::from(setup.speed(shown)),
-                        pitch: if setup.pitch_kept {
-                            Pitch::Kept
-                        } else {
-                            Pitch::Follows
-                        },
-                        count_in: CountIn::from(&heard.map),
-                        shown,
-                        level: match options.lufs {
-                            _ if options.as_mastered => Level::AsMastered,
-                            Some(lufs) => Level::Raised(lufs),
-                            None => Level::default(),
-                        },
-                        timecode,
-                        spacing: Spacing::default(),
-                    },
-                    &|| progress.keep_going(),
-                )
-            });
+            let request = request(
+                project.brief.rate,
+                setup,
+                stretch,
+                &audio,
+                &heard.map,
+                options,
+            );
+            let made =
+                request.and_then(|request| playback::make(&request, &|| progress.keep_going()));
             match made {
                 Ok(made) => {
                     let out = folder.join(&name);
@@ -148,6 +102,82 @@ impl Job {
         }
         Ok((files, trouble))
     }
+}
+
+/// The stretches that playback is asked of, each with its setup and its file's name; and setups that have none.
+fn stretches<'a>(
+    project: &'a Project,
+    options: &PlaybackOptions,
+    map: &SongMap,
+) -> (Vec<(&'a Setup, Stretch, String)>, Vec<Trouble>) {
+    let (mut all, mut trouble) = (Vec::new(), Vec::new());
+    let asked = |setup: &&Setup| match options.setups.is_empty() {
+        true => setup.purpose == Purpose::Performance,
+        false => options.setups.iter().any(|id| id == setup.id.as_str()),
+    };
+    for setup in project.setups.iter().filter(asked) {
+        let planned = map.planned(setup);
+        if planned.is_empty() {
+            trouble.push(Trouble {
+                file: setup.id.to_string(),
+                says: "the song has none of the sections, bars or stretches it is planned over; see `barebulb coverage`".into(),
+            });
+        }
+        for (nth, at) in planned.into_iter().enumerate() {
+            let name = match nth {
+                0 => format!("{}.wav", setup.id),
+                nth => format!("{}-{}.wav", setup.id, nth + 1),
+            };
+            all.push((setup, at, name));
+        }
+    }
+    (all, trouble)
+}
+
+/// What is asked of one stretch of a setup, for a video that is shown at the rate `shown`.
+fn request<'a>(
+    shown: FrameRate,
+    setup: &Setup,
+    stretch: Stretch,
+    audio: &'a Audio,
+    map: &'a SongMap,
+    options: &PlaybackOptions,
+) -> Result<Request<'a>, playback::Error> {
+    Ok(Request {
+        rate_hz: audio.rate_hz,
+        song: &audio.channels,
+        stretch,
+        speed: Speed::from(setup.speed(shown)),
+        pitch: match setup.pitch_kept {
+            true => Pitch::Kept,
+            false => Pitch::Follows,
+        },
+        count_in: CountIn::from(map),
+        shown,
+        level: match options.lufs {
+            _ if options.as_mastered => Level::AsMastered,
+            Some(lufs) => Level::Raised(lufs),
+            None => Level::default(),
+        },
+        timecode: setup
+            .timecode
+            .then(|| Timecode::of_show(shown))
+            .transpose()?,
+        spacing: Spacing::default(),
+    })
+}
+
+/// The files for the loudspeaker that were made, by name.
+pub fn playback_files(folder: &Folder) -> Vec<String> {
+    let mut names: Vec<String> = std::fs::read_dir(folder.playback())
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter_map(|entry| entry.file_name().into_string().ok())
+        .filter(|name| name.ends_with(".wav") && !name.starts_with('.'))
+        .collect();
+    names.sort();
+    names
 }
 
 fn write(path: &Path, made: &Made) -> Result<(), Error> {

@@ -9,7 +9,7 @@ pub use only::Only;
 pub use summary::{Darkest, DaySummary, Summary, from_target};
 
 use crate::practice::{Custom, Customs};
-use crate::{Error, Job, Progress};
+use crate::{Error, Job, Progress, known};
 use cautions::Caution;
 use exposure::setup::Judgement;
 use kit::Packing;
@@ -146,21 +146,9 @@ impl Job {
             .collect();
         part.days(&mut days);
         let mut packed = part.project(&timed);
-        let pack = |packed: &Project| {
-            kit::pack(
-                packed,
-                &kit::Given {
-                    needed: needed(packed, &days, customs.spare_pieces),
-                    bring: bring(&cautions),
-                    held: held(packed, &cautions),
-                    ..kit::Given::default()
-                },
-                &carrying,
-            )
-        };
-        let mut packing = pack(&packed)?;
+        let mut packing = pack(&packed, &days, &cautions, &customs, &carrying)?;
         if part.kit(&mut packed, &packing) {
-            packing = pack(&packed)?;
+            packing = pack(&packed, &days, &cautions, &customs, &carrying)?;
         }
         let setups: Vec<Judgement> = project
             .setups
@@ -197,16 +185,10 @@ impl Job {
         let bands = Customs::of(&project.practice).bands;
         let mut notes = Vec::new();
         let mut out = Vec::new();
-        let asked: Vec<&Place> = project
-            .places
-            .iter()
-            .filter(|known| place.is_none_or(|id| known.id.as_str() == id))
-            .collect();
-        if let Some(id) = place
-            && asked.is_empty()
-        {
-            return Err(Error::NoPlace(id.to_owned()));
-        }
+        let asked: Vec<&Place> = match place {
+            Some(id) => vec![known::place(project, id)?],
+            None => project.places.iter().collect(),
+        };
         let days: Vec<Option<&Day>> = if date.is_some() || project.days.is_empty() {
             vec![None]
         } else {
@@ -336,6 +318,23 @@ fn slots(power: &DayPower) -> Vec<Slot> {
             )
         })
         .collect()
+}
+
+/// What to pack for the days, with what the cautions call for.
+fn pack(
+    packed: &Project,
+    days: &[DayReport],
+    cautions: &[Caution],
+    customs: &Customs,
+    carrying: &kit::Options,
+) -> Result<Packing, kit::Error> {
+    let given = kit::Given {
+        needed: needed(packed, days, customs.spare_pieces),
+        bring: bring(cautions),
+        held: held(packed, cautions),
+        ..kit::Given::default()
+    };
+    kit::pack(packed, &given, carrying)
 }
 
 /// How many of each battery and card the days ask for: those that were used, and those that are short.

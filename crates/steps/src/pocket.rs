@@ -1,24 +1,20 @@
 //! The page in the pocket: everything a day needs, gathered from the document, the crafts and the files.
 
+mod small;
 mod words;
 
 use crate::day::zone_of;
 use crate::practice::Customs;
-use crate::{DayOptions, Error, Job, KitOptions, OneDay, PlaybackOptions, Progress};
+use crate::{DayOptions, Error, Job, KitOptions, OneDay, Progress, known};
 use cautions::Caution;
-use model::{ClockTime, Day, DayId, Finding, PlaceId, Setup, SetupId, Slot, SongMap};
-use pocket::{
-    BatteryView, Clock, Link, Moment, Page, PassView, PictureView, Pocket, SetupView, Sound,
-};
+use exposure::setup::Judgement;
+use model::{ClockTime, Day, DayId, Finding, PlaceId, Project, Setup, SetupId, Slot, SongMap};
+use pocket::{BatteryView, Clock, Link, Moment, Page, Pocket, SetupView};
+use schedule::DayPlan;
 use serde::Serialize;
-use std::collections::BTreeMap;
 
-/// The longer side of a photograph on the page, pixels.
-const PICTURE_PX: u32 = 640;
 /// A file larger than this is slow on a phone, bytes.
 const LARGE_BYTES: usize = 25_000_000;
-/// Raised when what is kept of small sounds and pictures changes.
-const SMALL_VERSION: u32 = 1;
 /// Minutes before the call and after the latest wrap for which the sky is told.
 const SKY_BEFORE_MIN: i64 = 60;
 const SKY_AFTER_MIN: i64 = 180;
@@ -76,6 +72,80 @@ struct Told {
 impl Told {
     fn is_of(&self, id: &DayId) -> bool {
         self.day.as_ref().is_some_and(|day| day.id == *id)
+    }
+}
+
+/// What the page tells of setups and times is taken from.
+struct Telling<'a> {
+    project: &'a Project,
+    slots: &'a [Slot],
+    strips: Option<&'a DayPlan>,
+    judged: &'a [Judgement],
+    /// The instant of what a clock of the day shows, where its zone is known.
+    instants: Option<&'a dyn Fn(ClockTime) -> i64>,
+}
+
+impl Telling<'_> {
+    fn clock(&self, at: ClockTime) -> Clock {
+        Clock {
+            text: at.to_string(),
+            at_s: self.instants.map(|instants| instants(at)),
+        }
+    }
+
+    fn setup(&self, setup: &Setup) -> SetupView {
+        let project = self.project;
+        let slot = self.slots.iter().find(|slot| slot.setup == setup.id);
+        let strip = self
+            .strips
+            .and_then(|plan| plan.order.iter().find(|strip| strip.setup == setup.id));
+        let judged = self.judged.iter().find(|judged| judged.setup == setup.id);
+        SetupView {
+            id: setup.id.clone(),
+            name: setup.called().to_owned(),
+            place: words::place_of(project, setup),
+            start: slot.map(|slot| self.clock(slot.start)),
+            shoot: slot.and_then(|slot| slot.shoot).map(|at| self.clock(at)),
+            end: slot.map(|slot| self.clock(slot.end)),
+            travel_minutes: strip.map_or(0, |strip| strip.travel_minutes),
+            room_minutes: strip.map(|strip| strip.room_minutes),
+            must: setup.must,
+            state: project
+                .states
+                .get(setup.state as usize)
+                .cloned()
+                .unwrap_or_default(),
+            framing: setup.framing,
+            action: setup.action.clone(),
+            part: words::part(setup),
+            passes: setup.passes,
+            settings: words::settings(project, setup, judged.map(|judged| &judged.camera)),
+            lights: words::lights(project, setup),
+            cautions: setup.cautions.clone(),
+            people: setup
+                .people
+                .iter()
+                .map(|id| {
+                    project
+                        .person(id)
+                        .map_or(id.as_str(), |person| &person.name)
+                        .to_owned()
+                })
+                .collect(),
+            picture: None,
+            sounds: Vec::new(),
+        }
+    }
+
+    /// From when to when the meal is: as it was found, else as the day has it.
+    fn meal(&self, day: &Day) -> Option<[Clock; 2]> {
+        let at = match self.strips {
+            Some(plan) => plan.meal,
+            None => day
+                .meal
+                .map(|from| [from, from.later(day.meal_minutes.unwrap_or(30))]),
+        };
+        at.map(|at| at.map(|at| self.clock(at)))
     }
 }
 
@@ -144,15 +214,10 @@ impl Job {
         notes: &mut Vec<Finding>,
         progress: &dyn Progress,
     ) -> Result<Told, Error> {
-        let days = &self.project().days;
-        let first = days.iter().min_by_key(|day| (day.date, day.call));
+        let project = self.project();
         let asked = match id {
-            Some(id) => Some(
-                days.iter()
-                    .find(|day| day.id.as_str() == id)
-                    .ok_or_else(|| Error::NoDay(id.to_owned()))?,
-            ),
-            None => first,
+            Some(id) => Some(known::day(project, id)?),
+            None => project.days_in_order().first().copied(),
         };
         let Some(day) = asked.cloned() else {
             let found = Finding::unknown(
@@ -213,12 +278,16 @@ impl Job {
             (Some(_), Some(day)) => Some(self.instants(&day.id)?),
             _ => None,
         };
-        let clock = |at: ClockTime| Clock {
-            text: at.to_string(),
-            at_s: instants.as_ref().map(|instants| instants(at)),
-        };
         let plan = found.as_ref().map(|found| &found.plan);
         let strips = plan.filter(|_| told.as_found);
+        let telling = Telling {
+            project,
+            slots,
+            strips,
+            judged: &kit.setups,
+            instants: instants.as_ref().map(|at| at as _),
+        };
+        let clock = |at: ClockTime| telling.clock(at);
         let in_order: Vec<&Setup> = match day.is_some() {
             true => slots
                 .iter()
@@ -226,59 +295,13 @@ impl Job {
                 .collect(),
             false => project.setups.iter().collect(),
         };
-        let setup_view = |setup: &Setup| -> SetupView {
-            let slot = slots.iter().find(|slot| slot.setup == setup.id);
-            let strip =
-                strips.and_then(|plan| plan.order.iter().find(|strip| strip.setup == setup.id));
-            let judged = kit.setups.iter().find(|judged| judged.setup == setup.id);
-            SetupView {
-                id: setup.id.clone(),
-                name: setup.called().to_owned(),
-                place: words::place_of(project, setup),
-                start: slot.map(|slot| clock(slot.start)),
-                shoot: slot.and_then(|slot| slot.shoot).map(clock),
-                end: slot.map(|slot| clock(slot.end)),
-                travel_minutes: strip.map_or(0, |strip| strip.travel_minutes),
-                room_minutes: strip.map(|strip| strip.room_minutes),
-                must: setup.must,
-                state: project
-                    .states
-                    .get(setup.state as usize)
-                    .cloned()
-                    .unwrap_or_default(),
-                framing: setup.framing,
-                action: setup.action.clone(),
-                part: words::part(setup),
-                passes: setup.passes,
-                settings: words::settings(project, setup, judged.map(|judged| &judged.camera)),
-                lights: words::lights(project, setup),
-                cautions: setup.cautions.clone(),
-                people: setup
-                    .people
-                    .iter()
-                    .map(|id| {
-                        project
-                            .person(id)
-                            .map_or(id.as_str(), |person| &person.name)
-                            .to_owned()
-                    })
-                    .collect(),
-                picture: None,
-                sounds: Vec::new(),
-            }
-        };
-        let setups: Vec<SetupView> = in_order.iter().map(|setup| setup_view(setup)).collect();
+        let setups = in_order.iter().map(|setup| telling.setup(setup)).collect();
         let places: Vec<PlaceId> = in_order
             .iter()
             .filter_map(|setup| setup.place.clone())
             .collect();
-        let (sky, sky_over) = self.sky_of(
-            told,
-            &places,
-            instants.as_ref().map(|at| at as &dyn Fn(ClockTime) -> i64),
-        );
+        let (sky, sky_over) = self.sky_of(told, &places, telling.instants);
         let batteries = self.batteries(told, map, &clock)?;
-        let project = self.project();
         let (first_bar, bars_s) = map.map(words::bars).unwrap_or((1, Vec::new()));
         Ok(Pocket {
             title: project.title.clone(),
@@ -290,14 +313,7 @@ impl Job {
             call: day.map(|day| clock(day.call)),
             wrap: slots.last().map(|slot| clock(slot.end)),
             latest_wrap: plan.map(|plan| clock(plan.latest_wrap)),
-            meal: match strips {
-                Some(plan) => plan.meal.map(|[from, to]| [clock(from), clock(to)]),
-                None => day.and_then(|day| {
-                    let from = day.meal?;
-                    let to = from.later(day.meal_minutes.unwrap_or(30));
-                    Some([clock(from), clock(to)])
-                }),
-            },
+            meal: day.and_then(|day| telling.meal(day)),
             setups,
             left_out: strips.map(words::left_out).unwrap_or_default(),
             sky,
@@ -379,7 +395,7 @@ impl Job {
                 let what: Vec<&str> = swap
                     .items
                     .iter()
-                    .map(|item| words::item(project, item))
+                    .map(|item| project.item_name(item))
                     .collect();
                 let setup = project.setup(&swap.setup).map_or("", Setup::called);
                 Some((clock(at), format!("for {}, in {setup}", what.join(" and "))))
@@ -398,182 +414,6 @@ impl Job {
             })
             .collect())
     }
-
-    /// Playback of the page's setups, each sound once, small enough for a phone.
-    fn sounds(
-        &mut self,
-        view: &mut Pocket,
-        map: Option<&SongMap>,
-        notes: &mut Vec<Finding>,
-        progress: &dyn Progress,
-    ) -> Result<(), Error> {
-        let project = self.project().clone();
-        let performed: Vec<String> = view
-            .setups
-            .iter()
-            .filter_map(|setup| project.setup(&setup.id))
-            .filter(|setup| setup.purpose == model::Purpose::Performance)
-            .map(|setup| setup.id.to_string())
-            .collect();
-        let (Some(map), false) = (map, performed.is_empty()) else {
-            return Ok(());
-        };
-        if let Err(why) = self.tools() {
-            notes.push(left_out(&why));
-            return Ok(());
-        }
-        let asked = PlaybackOptions {
-            setups: performed,
-            ..PlaybackOptions::default()
-        };
-        let (files, trouble) = match self.playback(&asked, progress) {
-            Ok(made) => made,
-            Err(error) if error.is_stop() => return Err(error),
-            Err(error) => {
-                notes.push(left_out(&error));
-                return Ok(());
-            }
-        };
-        let files_left_out = trouble
-            .iter()
-            .map(|one| Finding::warning("no-playback", format!("{}: {}", one.file, one.says)));
-        notes.extend(files_left_out);
-        progress.stage("making sound small", files.len());
-        let mut known: BTreeMap<String, usize> = BTreeMap::new();
-        for file in files {
-            Self::stop_if_asked(progress)?;
-            let path = self.folder.root().join(&file.file);
-            let left = file.report.timecode.is_some();
-            let (hash, _) = media::hash_file(&path, &|| progress.keep_going())?;
-            let key = format!("{hash}-{left}");
-            let index = match known.get(&key) {
-                Some(index) => *index,
-                None => {
-                    let m4a = self.small(("phone-sound", key.as_str()), progress, |tools| {
-                        media::phone_sound(&path, left, tools, &|| progress.keep_going())
-                    })?;
-                    let report = &file.report;
-                    view.sounds.push(Sound {
-                        m4a,
-                        length_s: report.length_s,
-                        clicks_s: report.clicks_s.clone(),
-                        stretch_start_s: report.stretch_start_s,
-                        stretch_end_s: report.stretch_end_s,
-                        song_at_stretch_s: report.song_at_stretch_s,
-                        speed: report.speed.value(),
-                        speed_text: report.speed.to_string(),
-                        pitch_kept: report.pitch_kept,
-                    });
-                    known.insert(key, view.sounds.len() - 1);
-                    view.sounds.len() - 1
-                }
-            };
-            let name = words::stretch(map, &view.sounds[index]);
-            if let Some(setup) = view
-                .setups
-                .iter_mut()
-                .find(|setup| setup.id.as_str() == file.setup)
-            {
-                setup.sounds.push(PassView { sound: index, name });
-            }
-            progress.part(&file.setup);
-        }
-        Ok(())
-    }
-
-    /// A photograph of its place for each setup that has one; how many there are.
-    fn pictures(
-        &mut self,
-        view: &mut Pocket,
-        notes: &mut Vec<Finding>,
-        progress: &dyn Progress,
-    ) -> Result<usize, Error> {
-        let project = self.project().clone();
-        let mut used: BTreeMap<PlaceId, usize> = BTreeMap::new();
-        let mut count = 0;
-        if self.tools().is_err() {
-            return Ok(0);
-        }
-        progress.stage("making pictures small", view.setups.len());
-        for setup in &mut view.setups {
-            Self::stop_if_asked(progress)?;
-            let place = project
-                .setup(&setup.id)
-                .and_then(|setup| project.place(setup.place.as_ref()?));
-            if let Some(place) = place
-                && !place.photos.is_empty()
-            {
-                // Setups at one place show its photographs in turn.
-                let turn = used.entry(place.id.clone()).or_insert(0);
-                let at = *turn % place.photos.len();
-                *turn += 1;
-                let file = &place.photos[at].file;
-                let made = match self.locate(file, progress)? {
-                    Some(path) => {
-                        self.small(("phone-picture", file.hash.as_str()), progress, |tools| {
-                            media::phone_picture(&path, PICTURE_PX, tools, &|| {
-                                progress.keep_going()
-                            })
-                        })
-                    }
-                    None => {
-                        let says = format!(
-                            "the photograph `{}` is not where it was, so it is not on the page",
-                            file.path
-                        );
-                        notes.push(Finding::warning("no-photograph", says));
-                        continue;
-                    }
-                };
-                match made {
-                    Ok(jpeg) => {
-                        setup.picture = Some(PictureView {
-                            jpeg,
-                            says: format!(
-                                "{}, photograph {} of {}",
-                                place.name,
-                                at + 1,
-                                place.photos.len()
-                            ),
-                        });
-                        count += 1;
-                    }
-                    Err(error) if error.is_stop() => return Err(error),
-                    Err(error) => {
-                        let says = format!("a photograph is not on the page: {error}");
-                        notes.push(Finding::warning("no-photograph", says));
-                    }
-                }
-            }
-            progress.part(setup.id.as_str());
-        }
-        Ok(count)
-    }
-
-    /// What was made small before, or `make` of it.
-    fn small(
-        &self,
-        (kind, key): (&str, &str),
-        progress: &dyn Progress,
-        make: impl FnOnce(&media::Tools) -> Result<Vec<u8>, media::Error>,
-    ) -> Result<Vec<u8>, Error> {
-        if let Some(made) = self.cache.get(kind, SMALL_VERSION, key) {
-            return Ok(made);
-        }
-        let tools = self.tools.as_ref().map_err(|why| Error::NeedsTools {
-            path: key.to_owned(),
-            why: why.to_string(),
-        })?;
-        let made = make(tools)?;
-        if let Some(why) = self.cache.put(kind, SMALL_VERSION, key, &made) {
-            progress.note(&why);
-        }
-        Ok(made)
-    }
-}
-
-fn left_out(why: &dyn std::fmt::Display) -> Finding {
-    Finding::warning("no-playback", format!("playback is left out: {why}"))
 }
 
 /// The cautions of the places and things of a day, and of its hours as they are told.

@@ -2,7 +2,7 @@
 
 use crate::gather::probed;
 use crate::{Error, Job, Progress, Trouble, files};
-use model::{Edit, Project, Setup, Take, TakeId};
+use model::{Edit, Project, Setup, SetupId, Take, TakeId};
 use std::path::{Path, PathBuf};
 
 /// What bringing in takes came to.
@@ -14,6 +14,32 @@ pub struct Brought {
     pub known: usize,
     /// Files that can't be used.
     pub trouble: Vec<Trouble>,
+}
+
+/// The edit that says which setup takes are of; their passes are counted on from those it has, in their order.
+/// Those that are of it already stay as they are; `None` where all are.
+pub fn assign(project: &Project, takes: &[&Take], setup: Option<&SetupId>) -> Option<Edit> {
+    let of_it = project
+        .takes
+        .iter()
+        .filter(|take| take.setup.as_ref() == setup);
+    let last = of_it.filter_map(|take| take.pass).max().unwrap_or(0);
+    let other = takes.iter().filter(|take| take.setup.as_ref() != setup);
+    let mut edits: Vec<Edit> = other
+        .zip(last + 1..)
+        .map(|(take, pass)| Edit::AssignTake {
+            id: take.id.clone(),
+            setup: setup.cloned(),
+            pass: setup.map(|_| pass),
+        })
+        .collect();
+    match edits.len() {
+        0 | 1 => edits.pop(),
+        many => Some(Edit::Together {
+            what: format!("{many} takes to their setup"),
+            edits,
+        }),
+    }
 }
 
 impl Job {
@@ -126,7 +152,7 @@ fn id_from_name(path: &Path) -> TakeId {
 
 /// The setup and pass that a file's folder or name says: `takes/wide/…`, `wide-2.mp4`, `wide_p3_x.mov`.
 /// The longest setup id that fits is taken.
-fn setup_from_name(project: &Project, path: &Path) -> (Option<model::SetupId>, Option<u32>) {
+fn setup_from_name(project: &Project, path: &Path) -> (Option<SetupId>, Option<u32>) {
     let stem = path
         .file_stem()
         .unwrap_or_default()
@@ -191,6 +217,39 @@ mod tests {
         assert_eq!(read("card/WIDE.MP4"), ("wide".into(), 0));
         assert_eq!(read("card/wider-1.mp4"), (String::new(), 0));
         assert_eq!(read("wide/C0001.mp4"), ("wide".into(), 0));
+    }
+
+    #[test]
+    fn passes_are_counted_on_from_those_a_setup_has() {
+        let take = |id: &str, more: serde_json::Value| {
+            let mut take = serde_json::json!({"id": id, "file": {"path": id, "hash": "0".repeat(32), "bytes": 1}});
+            take.as_object_mut()
+                .unwrap()
+                .extend(more.as_object().unwrap().clone());
+            take
+        };
+        let project: Project = serde_json::from_value(serde_json::json!({
+            "format": 2,
+            "setups": [{"id": "wide"}, {"id": "close"}],
+            "takes": [
+                take("a", serde_json::json!({"setup": "wide", "pass": 3})),
+                take("b", serde_json::json!({})),
+                take("c", serde_json::json!({"setup": "close", "pass": 1})),
+            ],
+        }))
+        .unwrap();
+        let wide = SetupId::new("wide").unwrap();
+        let all: Vec<&Take> = project.takes.iter().collect();
+        let passes = |edit: Option<Edit>| -> Vec<Option<u32>> {
+            let after = edit.unwrap().apply(&project).unwrap();
+            after.takes.iter().map(|take| take.pass).collect()
+        };
+        assert_eq!(
+            passes(assign(&project, &all, Some(&wide))),
+            [Some(3), Some(4), Some(5)]
+        );
+        assert_eq!(passes(assign(&project, &all, None)), [None, None, None]);
+        assert_eq!(assign(&project, &all[..1], Some(&wide)), None);
     }
 
     #[test]

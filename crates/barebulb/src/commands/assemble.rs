@@ -3,11 +3,11 @@
 use crate::arguments::Assemble;
 use crate::screen::Screen;
 use crate::{End, commands};
-use anyhow::{Context as _, bail};
+use anyhow::Context as _;
 use model::{Edit, Length, Lock, Project, SongMap, SongTime};
 use serde::Serialize;
 use std::fmt::Write as _;
-use steps::{Job, Made, MadeFiles, PreviewMade};
+use steps::{Job, Made, MadeFiles, PreviewMade, ShotAt, known};
 
 #[derive(Serialize)]
 struct Printed<'a> {
@@ -87,15 +87,39 @@ fn begin(args: &Assemble, screen: &Screen) -> anyhow::Result<Job> {
     Ok(job)
 }
 
-/// The edits typed: locks and weights.
+/// The edits typed: locks, shots by hand, weights.
 fn change(args: &Assemble, job: &mut Job, screen: &Screen) -> anyhow::Result<()> {
+    type Change = fn(ShotAt) -> Result<Edit, steps::Error>;
+    let by_hand: [(&[usize], Change); 3] = [
+        (&args.free_shot, |shot| shot.free()),
+        (&args.not_here, |shot| shot.not_here()),
+        (&args.lock_shot, |shot| shot.lock()),
+    ];
+    // All of them are there, or nothing is done.
+    let shown = args.show.iter().map(|(shot, _)| shot);
+    for shot in by_hand.iter().flat_map(|(shots, _)| *shots).chain(shown) {
+        job.shot(*shot)?;
+    }
+    for (shots, change) in by_hand {
+        for shot in shots {
+            let edit = change(job.shot(*shot)?)?;
+            job.edit(&edit)?;
+        }
+    }
+    for (shot, take) in &args.show {
+        let map = job.heard(screen)?.map;
+        let takes = job.gather(false, screen)?.placed();
+        let take = &known::take(job.project(), take)?.id;
+        let edit = job.shot(*shot)?.show(take, &map, &takes)?;
+        job.edit(&edit)?;
+    }
     for at in &args.free {
         job.edit(&Edit::RemoveLock { at: *at })?;
     }
     if !args.lock.is_empty() {
         let map = job.heard(screen)?.map;
         for (bars, take) in &args.lock {
-            let lock = lock(job.project(), &map, bars, take)?;
+            let lock = lock(job.project(), &map, *bars, take)?;
             job.edit(&Edit::PutLock { lock })?;
         }
     }
@@ -110,7 +134,12 @@ fn change(args: &Assemble, job: &mut Job, screen: &Screen) -> anyhow::Result<()>
     Ok(())
 }
 
-fn lock(project: &Project, map: &SongMap, bars: &str, take: &str) -> anyhow::Result<Lock> {
+fn lock(
+    project: &Project,
+    map: &SongMap,
+    [first, last]: [u32; 2],
+    take: &str,
+) -> anyhow::Result<Lock> {
     let (take, take_start) = match take.split_once('@') {
         Some((take, at)) => {
             let at: SongTime = at.parse().map_err(anyhow::Error::msg)?;
@@ -118,14 +147,10 @@ fn lock(project: &Project, map: &SongMap, bars: &str, take: &str) -> anyhow::Res
         }
         None => (take, None),
     };
-    let take = commands::take_id(project, take)?;
-    let (first, last) = bars.split_once('-').unwrap_or((bars, bars));
-    let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>()) else {
-        bail!("`{bars}` are no bars; write 17 or 17-20")
-    };
+    let take = known::take(project, take)?.id.clone();
     let at = map.bars_stretch(first, last).with_context(|| {
         format!(
-            "bars {bars} are not in the song; it has bars {} to {}",
+            "bars {first} to {last} are not in the song; it has bars {} to {}",
             map.bars.first().map_or(0, |bar| bar.number),
             map.bars.last().map_or(0, |bar| bar.number)
         )

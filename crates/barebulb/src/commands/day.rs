@@ -5,11 +5,11 @@ use crate::arguments::Day;
 use crate::screen::Screen;
 use crate::text::{Lines, width};
 use anyhow::Context as _;
-use model::ClockTime;
-use schedule::{Now, Status};
+use model::{Finding, PlaceId, SetupId};
+use schedule::Now;
 use std::path::Path;
 use std::time::{Duration, Instant};
-use steps::{DayOptions, DaysReport, Job, OneDay, Progress as _};
+use steps::{DayOptions, DaysReport, Job, OneDay, Pin, Progress as _};
 
 pub fn run(args: &Day, screen: &Screen) -> anyhow::Result<End> {
     match &args.instance {
@@ -24,26 +24,27 @@ fn of_project(args: &Day, screen: &Screen) -> anyhow::Result<End> {
     };
     let mut job = Job::open(dir)?;
     let options = DayOptions {
-        day: match (&args.day, &args.now) {
-            // A day that has begun is one day: the first, unless another is named.
-            (None, Some(_)) => first_day(&job),
-            (day, _) => day.clone(),
-        },
-        now: now(args, &job)?,
+        day: args.day.clone(),
+        now: now(args)?,
         why: args.why.clone(),
         seconds: args.seconds,
     };
-    let report = job.day(&options, screen)?;
+    let report = match args.pin.is_empty() && args.unpin.is_empty() {
+        true => job.day(&options, screen)?,
+        false => pin(args, &options, &mut job, screen)?,
+    };
     report.notes.iter().for_each(|note| screen.finding(note));
     for one in &report.days {
         one.plan.notes.iter().for_each(|note| screen.finding(note));
     }
     if let Some(file) = &args.ics {
-        calendar(&job, &report, file)?;
+        steps::write_text(file, &job.calendar(&report, &job.project().title)?)?;
         screen.line(&format!("calendar written to `{}`", file.display()));
     }
     if args.keep {
-        job.keep_days(&report)?;
+        for one in report.days.iter().filter(|one| one.plan.is_found()) {
+            job.keep_day(&one.plan)?;
+        }
     }
     let width = width();
     screen.result(&report, || match &report.why {
@@ -53,83 +54,53 @@ fn of_project(args: &Day, screen: &Screen) -> anyhow::Result<End> {
             days.join("\n")
         }
     });
-    let found = |one: &OneDay| matches!(one.plan.status, Status::Best | Status::Feasible);
-    if !report.days.iter().all(found) {
+    if !report.days.iter().all(|one| one.plan.is_found()) {
         return Ok(End::Partly);
     }
     Ok(End::Done)
 }
 
-fn first_day(job: &Job) -> Option<String> {
-    let days = job.project().days.iter();
-    days.min_by_key(|day| (day.date, day.call))
-        .map(|day| day.id.to_string())
+/// Pins setups, or lets them go, and says what that does to the day.
+fn pin(
+    args: &Day,
+    options: &DayOptions,
+    job: &mut Job,
+    screen: &Screen,
+) -> anyhow::Result<DaysReport> {
+    // A day that can't be planned may be so for a pin.
+    let before = match job.day(options, screen) {
+        Err(error) if error.is_stop() => return Err(error.into()),
+        before => before.ok(),
+    };
+    let mut pins = args.pin.clone();
+    pins.extend(args.unpin.iter().map(|setup| Pin {
+        setup: setup.clone(),
+        shoot: None,
+        end: None,
+    }));
+    let day = job.pin(args.day.as_deref(), &pins, screen)?;
+    let mut report = job.day(options, screen)?;
+    let says = before.and_then(|before| report.pinned(&before, &day));
+    report
+        .notes
+        .extend(says.map(|says| Finding::note("pinned", says)));
+    Ok(report)
 }
 
 /// What was said of a day that has begun.
-fn now(args: &Day, job: &Job) -> anyhow::Result<Option<Now>> {
-    let Some(clock) = args.now else {
+fn now(args: &Day) -> anyhow::Result<Option<Now>> {
+    let Some(at) = args.now else {
         return Ok(None);
     };
-    let project = job.project();
-    let mut done = Vec::new();
-    for id in args.done.iter().filter(|id| !id.is_empty()) {
-        match project.setups.iter().find(|setup| setup.id.as_str() == id) {
-            Some(setup) => done.push(setup.id.clone()),
-            None => anyhow::bail!(
-                "--done names `{id}`, and there is no such setup; there are {}",
-                names(project.setups.iter().map(|setup| setup.id.as_str()))
-            ),
-        }
-    }
-    let place = match &args.at {
-        None => None,
-        Some(id) => match project.places.iter().find(|place| place.id.as_str() == id) {
-            Some(place) => Some(place.id.clone()),
-            None => anyhow::bail!(
-                "--at names `{id}`, and there is no such place; there are {}",
-                names(project.places.iter().map(|place| place.id.as_str()))
-            ),
-        },
-    };
-    // A small hour after an evening's call is past midnight.
-    let day = project.days.iter().find(|day| match &args.day {
-        Some(id) => day.id.as_str() == id,
-        None => Some(day.id.to_string()) == first_day(job),
-    });
-    let call = day.map(|day| day.call).unwrap_or_default();
-    let next = ClockTime::from_minutes(clock.minutes() + 24 * 60);
-    let at = match next {
-        Some(next) if clock < call && next.minutes() - call.minutes() <= 18 * 60 => next,
-        _ => clock,
-    };
+    let done = args.done.iter().filter(|id| !id.is_empty());
+    let done: Result<_, String> = done.map(SetupId::new).collect();
+    let place = args.at.as_ref().map(PlaceId::new).transpose();
     Ok(Some(Now {
         at,
-        done,
-        place,
+        done: done.map_err(anyhow::Error::msg)?,
+        place: place.map_err(anyhow::Error::msg)?,
         eaten: args.eaten,
     }))
-}
-
-fn names<'a>(names: impl Iterator<Item = &'a str>) -> String {
-    names.collect::<Vec<_>>().join(", ")
-}
-
-/// The days as a calendar file.
-fn calendar(job: &Job, report: &DaysReport, file: &Path) -> anyhow::Result<()> {
-    let stamp_s = steps::now().0 / 1000;
-    let title = &job.project().title;
-    let mut events = Vec::new();
-    for one in &report.days {
-        let utc = job.instants(&one.plan.day)?;
-        events.push((&one.plan, utc));
-    }
-    let days: Vec<schedule::CalendarDay> = events
-        .iter()
-        .map(|(plan, utc)| schedule::CalendarDay { plan, utc })
-        .collect();
-    steps::write_text(file, &schedule::calendar(&days, title, stamp_s))?;
-    Ok(())
 }
 
 /// A day with what else is to be said of it.

@@ -153,12 +153,7 @@ fn exposed(what: &str, side: &Side) -> Option<String> {
 
 fn power_of(out: &mut Lines, day: &DayReport, project: &Project) {
     let power = &day.power;
-    let name = |id: &model::KitId| {
-        project
-            .item(id)
-            .map_or(id.as_str(), |item| item.called())
-            .to_owned()
-    };
+    let name = |id: &model::KitId| project.item_name(id).to_owned();
     for slot in &power.slots {
         let draws: f64 = power
             .draws

@@ -8,6 +8,7 @@ pub mod document;
 pub mod kit;
 pub mod listen;
 pub mod new;
+pub mod next;
 pub mod open;
 pub mod plan;
 pub mod playback;
@@ -18,7 +19,6 @@ pub mod sync;
 
 use crate::End;
 use crate::screen::Screen;
-use model::{Project, TakeId};
 use steps::Trouble;
 
 /// Says what could not be done, and gives the end that tells of it.
@@ -31,31 +31,4 @@ fn tell(trouble: &[Trouble], screen: &Screen) -> End {
     } else {
         End::Partly
     }
-}
-
-/// The take called `text`, or a sentence with what there is.
-fn take_id(project: &Project, text: &str) -> anyhow::Result<TakeId> {
-    if let Some(take) = project.takes.iter().find(|take| take.id.as_str() == text) {
-        return Ok(take.id.clone());
-    }
-    let known: Vec<&str> = project
-        .takes
-        .iter()
-        .take(12)
-        .map(|take| take.id.as_str())
-        .collect();
-    let more = if project.takes.len() > 12 {
-        ", …"
-    } else {
-        ""
-    };
-    if known.is_empty() {
-        anyhow::bail!(
-            "there is no take `{text}`: the project has no takes yet; bring them in with `barebulb sync DIR FOLDER`"
-        );
-    }
-    anyhow::bail!(
-        "there is no take `{text}`; there are {}{more}",
-        known.join(", ")
-    )
 }

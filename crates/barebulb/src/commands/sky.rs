@@ -166,69 +166,12 @@ fn day(text: &mut String, report: &Report) {
     text.push('\n');
 }
 
-/// Where things stand at the time asked for.
+/// Where things stand at the time asked for, and the moon's phases.
 fn sky_at(text: &mut String, report: &Report, args: &Sky) {
-    let (sun, moon) = (&report.sun.at, &report.moon.at);
     if args.at.is_some() {
-        let _ = writeln!(text, "at {}", report.at.clock());
-        let stand = |altitude: f64, azimuth: f64| {
-            let height = if altitude < 0.0 { "below" } else { "up" };
-            format!(
-                "{:.1}° {height}, {:.1}° {}",
-                altitude.abs(),
-                azimuth,
-                compass(azimuth)
-            )
-        };
-        row(
-            text,
-            "sun",
-            &stand(sun.altitude_refracted_deg, sun.azimuth_deg),
-        );
-        row(
-            text,
-            "moon",
-            &stand(moon.altitude_refracted_deg, moon.azimuth_deg),
-        );
-        if let Some(shadow) = &report.shadow {
-            row(
-                text,
-                "shadows",
-                &format!(
-                    "fall to {:.0}° {}, {:.1} times the height",
-                    shadow.azimuth_deg,
-                    compass(shadow.azimuth_deg),
-                    shadow.length_factor
-                ),
-            );
-        }
-        if let Some(along) = &report.bearing {
-            let from = match along.now.light_from {
-                Side::Ahead => "ahead",
-                Side::Behind => "behind",
-                Side::Right => "the right",
-                Side::Left => "the left",
-            };
-            row(
-                text,
-                "street",
-                &format!(
-                    "{:.0}°, light from {from}, {:.0}° off its line",
-                    along.now.bearing_deg, along.now.sun_from_line_deg
-                ),
-            );
-        }
-        row(
-            text,
-            "light, open sky",
-            &format!(
-                "{} lx, of it {} lx moonlight (clear sky, no lamps)",
-                lux(report.light.total_lux),
-                lux(report.light.moonlight_lux)
-            ),
-        );
-        text.push('\n');
+        at_the_time(text, report);
     }
+    let moon = &report.moon.at;
     let course = if moon.waxing { "waxing" } else { "waning" };
     row(
         text,
@@ -248,6 +191,68 @@ fn sky_at(text: &mut String, report: &Report, args: &Sky) {
             &format!("{} {}", next.at.date(), next.at.clock()),
         );
     }
+}
+
+fn at_the_time(text: &mut String, report: &Report) {
+    let (sun, moon) = (&report.sun.at, &report.moon.at);
+    let _ = writeln!(text, "at {}", report.at.clock());
+    let stand = |altitude: f64, azimuth: f64| {
+        let height = if altitude < 0.0 { "below" } else { "up" };
+        format!(
+            "{:.1}° {height}, {:.1}° {}",
+            altitude.abs(),
+            azimuth,
+            compass(azimuth)
+        )
+    };
+    row(
+        text,
+        "sun",
+        &stand(sun.altitude_refracted_deg, sun.azimuth_deg),
+    );
+    row(
+        text,
+        "moon",
+        &stand(moon.altitude_refracted_deg, moon.azimuth_deg),
+    );
+    if let Some(shadow) = &report.shadow {
+        row(
+            text,
+            "shadows",
+            &format!(
+                "fall to {:.0}° {}, {:.1} times the height",
+                shadow.azimuth_deg,
+                compass(shadow.azimuth_deg),
+                shadow.length_factor
+            ),
+        );
+    }
+    if let Some(along) = &report.bearing {
+        let from = match along.now.light_from {
+            Side::Ahead => "ahead",
+            Side::Behind => "behind",
+            Side::Right => "the right",
+            Side::Left => "the left",
+        };
+        row(
+            text,
+            "street",
+            &format!(
+                "{:.0}°, light from {from}, {:.0}° off its line",
+                along.now.bearing_deg, along.now.sun_from_line_deg
+            ),
+        );
+    }
+    row(
+        text,
+        "light, open sky",
+        &format!(
+            "{} lx, of it {} lx moonlight (clear sky, no lamps)",
+            lux(report.light.total_lux),
+            lux(report.light.moonlight_lux)
+        ),
+    );
+    text.push('\n');
 }
 
 fn stretches(found: &[Interval], report: &Report) -> String {

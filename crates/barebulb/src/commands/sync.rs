@@ -8,7 +8,7 @@ use model::{Edit, Finding, HandPlacement, SetupId, SongTime};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
-use steps::{BareTake, Gathered, Job};
+use steps::{BareTake, Gathered, Job, known};
 
 #[derive(Serialize)]
 struct Takes<T> {
@@ -72,7 +72,7 @@ fn project(args: &Sync, screen: &Screen) -> anyhow::Result<End> {
         end = End::Partly;
     }
     let result = Takes {
-        takes: known(&gathered),
+        takes: heard(&gathered),
     };
     screen.result(&result, || table(&gathered));
     Ok(end)
@@ -81,34 +81,36 @@ fn project(args: &Sync, screen: &Screen) -> anyhow::Result<End> {
 /// The edits typed: ratings, setups, placements by hand.
 fn change(job: &mut Job, args: &Sync) -> anyhow::Result<()> {
     for (take, rating) in &args.rate {
-        let id = commands::take_id(job.project(), take)?;
+        let id = known::take(job.project(), take)?.id.clone();
         job.edit(&Edit::RateTake {
             id,
             rating: *rating,
         })?;
     }
     for (take, setup) in &args.from {
-        let id = commands::take_id(job.project(), take)?;
-        let (setup, pass) = match setup.split_once(':') {
-            Some((setup, pass)) => {
-                let pass: u32 = pass
-                    .parse()
-                    .ok()
-                    .filter(|pass| *pass > 0)
-                    .with_context(|| format!("`{pass}` is no pass; count from 1"))?;
-                (setup, Some(pass))
+        let project = job.project();
+        let take = known::take(project, take)?;
+        let (setup, pass) = setup
+            .split_once(':')
+            .map_or((setup.as_str(), None), |(setup, pass)| (setup, Some(pass)));
+        let setup = &known::setup(project, setup)?.id;
+        let edit = match pass {
+            Some(text) => {
+                let pass = text.parse().ok().filter(|pass: &u32| *pass > 0);
+                Some(Edit::AssignTake {
+                    id: take.id.clone(),
+                    setup: Some(setup.clone()),
+                    pass: Some(pass.with_context(|| format!("`{text}` is no pass; count from 1"))?),
+                })
             }
-            None => (setup.as_str(), None),
+            None => steps::assign(project, &[take], Some(setup)),
         };
-        let setup = SetupId::new(setup).map_err(anyhow::Error::msg)?;
-        job.edit(&Edit::AssignTake {
-            id,
-            setup: Some(setup),
-            pass,
-        })?;
+        if let Some(edit) = edit {
+            job.edit(&edit)?;
+        }
     }
     for (take, at) in &args.at {
-        let id = commands::take_id(job.project(), take)?;
+        let id = known::take(job.project(), take)?.id.clone();
         let (time, speed) = at.split_once('@').unwrap_or((at, "1"));
         let song_start: SongTime = time.parse().map_err(anyhow::Error::msg)?;
         let Ok(speed) = speed.parse::<f64>() else {
@@ -124,13 +126,13 @@ fn change(job: &mut Job, args: &Sync) -> anyhow::Result<()> {
         })?;
     }
     for take in &args.by_ear {
-        let id = commands::take_id(job.project(), take)?;
+        let id = known::take(job.project(), take)?.id.clone();
         job.edit(&Edit::PlaceTake { id, by_hand: None })?;
     }
     Ok(())
 }
 
-fn known(gathered: &Gathered) -> Vec<KnownTake> {
+fn heard(gathered: &Gathered) -> Vec<KnownTake> {
     gathered
         .takes
         .iter()

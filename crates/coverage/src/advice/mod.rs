@@ -87,6 +87,13 @@ pub struct Suggestion {
     pub says: String,
 }
 
+impl Suggestion {
+    /// Whether it changes the plan; otherwise it is to shoot what is planned.
+    pub fn is_planning(&self) -> bool {
+        self.work != Work::Shoot
+    }
+}
+
 /// What to plan or shoot next, given what there is to cut to: `covered` is [`crate::coverage`] of `map` and
 /// `setups`, `rate` the picture rate of the finished video, by which off-speed setups are timed, and `usual` what
 /// is reckoned with where a setup doesn't say.

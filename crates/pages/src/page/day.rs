@@ -17,7 +17,7 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
-use model::{ClockTime, Day, DayId, Edit, Minutes, PlaceId, Project, SetupId, Slot, Usual};
+use model::{ClockTime, DayId, PlaceId, Project, SetupId};
 use schedule::{DayPlan, Late, Now, Status, Strip};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -66,44 +66,22 @@ impl Asked {
     }
 
     /// The options of the step, or what is wrong with what was typed.
-    fn options(&self, project: &Project) -> Result<DayOptions, String> {
+    fn options(&self) -> Result<DayOptions, String> {
         let now = match &self.now {
             None => None,
-            Some(text) => {
-                let at: ClockTime = text.parse()?;
-                let day = project
-                    .days
+            Some(text) => Some(Now {
+                at: text.parse()?,
+                done: self
+                    .done
                     .iter()
-                    .find(|day| self.day.as_deref().is_none_or(|id| day.id.as_str() == id));
-                Some(Now {
-                    at: after_midnight(at, day),
-                    done: self
-                        .done
-                        .iter()
-                        .map(|id| SetupId::new(id.as_str()))
-                        .collect::<Result<_, _>>()?,
-                    place: self
-                        .at
-                        .as_ref()
-                        .map(|id| PlaceId::new(id.as_str()))
-                        .transpose()?,
-                    eaten: self.eaten,
-                })
-            }
-        };
-        // A day that has begun is one day.
-        let first = || {
-            project
-                .days
-                .iter()
-                .min_by_key(|day| (day.date, day.call))
-                .map(|day| day.id.to_string())
+                    .map(SetupId::new)
+                    .collect::<Result<_, _>>()?,
+                place: self.at.as_ref().map(PlaceId::new).transpose()?,
+                eaten: self.eaten,
+            }),
         };
         Ok(DayOptions {
-            day: self
-                .day
-                .clone()
-                .or_else(|| now.as_ref().and_then(|_| first())),
+            day: self.day.clone(),
             now,
             why: self.why.clone(),
             seconds: None,
@@ -121,15 +99,6 @@ fn with_log(head: &Head, asked: Asked) -> Asked {
         done,
         eaten,
         ..asked
-    }
-}
-
-/// A small hour after an evening's call is past midnight.
-fn after_midnight(at: ClockTime, day: Option<&Day>) -> ClockTime {
-    let call = day.map(|day| day.call).unwrap_or_default();
-    match ClockTime::from_minutes(at.minutes() + 24 * 60) {
-        Some(next) if at < call && next.minutes() - call.minutes() <= 18 * 60 => next,
-        _ => at,
     }
 }
 
@@ -152,7 +121,7 @@ async fn show(
     let body = if project.days.is_empty() || project.setups.is_empty() {
         nothing_yet(project)
     } else {
-        match asked.options(project) {
+        match asked.options() {
             Ok(options) => {
                 let answer = ask(&app, &head, options).await;
                 let curves = computed::sky_curves(&app, &head, None).await;
@@ -164,7 +133,7 @@ async fn show(
                             @let curve = curves.value().and_then(|all| over(project, &one.plan.day, all));
                             (draw(project, one, curve, &asked, &session))
                         }
-                        (finding::list(&head.project, &report.notes))
+                        (finding::list(project, &report.notes))
                     }
                     (from_now(project, &with_log(&head, asked), None))
                 }
@@ -221,12 +190,6 @@ fn standing(status: Status) -> &'static str {
     }
 }
 
-fn name(project: &Project, id: &SetupId) -> String {
-    project
-        .setup(id)
-        .map_or_else(|| id.to_string(), |setup| setup.called().to_owned())
-}
-
 /// The sky over the first place of the day that has setups and whose sky is known.
 fn over<'a>(project: &Project, day: &DayId, all: &'a [SkyCurve]) -> Option<&'a SkyCurve> {
     let used = |curve: &&SkyCurve| {
@@ -257,15 +220,14 @@ fn draw(
         begun: asked.now.is_some(),
     };
     let drawn = line.strips();
-    let share = plan.value as f64 / plan.whole_value.max(1) as f64 * 100.0;
     html! {
         section.day aria-labelledby=(format!("day-{}", plan.day)) data-day=(plan.day) {
             h2 #(format!("day-{}", plan.day)) { time datetime=(plan.date) { (plan.date) } }
             p {
                 strong { (standing(plan.status)) } ". "
-                @if matches!(plan.status, Status::Best | Status::Feasible) {
+                @if plan.is_found() {
                     (plan.from) " to " (plan.wrap) ", " (plan.order.len()) " setups, " (plan.moves) @if plan.moves == 1 { " company move, " } @else { " company moves, " }
-                    (format!("{share:.0}")) " % of what all setups together would give the song."
+                    (format!("{:.0}", plan.share() * 100.0)) " % of what all setups together would give the song."
                 }
             }
             @if !plan.reasons.is_empty() { ul.bad { @for reason in &plan.reasons { li { (shell::said(reason)) } } } }
@@ -281,7 +243,7 @@ fn draw(
                 }
             }
             (strips(plan, asked, session))
-            @if matches!(plan.status, Status::Best | Status::Feasible) && asked.now.is_none() {
+            @if plan.is_found() && asked.now.is_none() {
                 div.actions {
                     form method="post" action="/day/keep" {
                         input type="hidden" name="token" value=(session.token);
@@ -365,9 +327,6 @@ fn strips(plan: &DayPlan, asked: &Asked, session: &Session) -> Markup {
     }
 }
 
-/// Minutes to the end of a window beyond which it is not told of.
-const MINDED: i64 = 120;
-
 /// What is worth knowing of a strip, in a few words.
 fn minded(strip: &Strip) -> String {
     let mut says = Vec::new();
@@ -380,13 +339,10 @@ fn minded(strip: &Strip) -> String {
     if strip.waits_minutes > 0 {
         says.push(format!("waits {} min for its light", strip.waits_minutes));
     }
-    if let Some(slack) = strip
-        .light_slack_minutes
-        .filter(|slack| strip.asks_for_light && *slack <= MINDED)
-    {
+    if let Some(slack) = strip.light_ends_in().filter(|_| strip.asks_for_light) {
         says.push(format!("{slack} min to the end of its light"));
     }
-    if let Some(slack) = strip.access_slack_minutes.filter(|slack| *slack <= MINDED) {
+    if let Some(slack) = strip.closes_in() {
         says.push(format!("{slack} min to the end of the place's hours"));
     }
     says.join(", ")
@@ -409,7 +365,7 @@ fn late_table(project: &Project, late: &Late) -> Markup {
             tbody {
                 @for row in &late.rows {
                     tr {
-                        th scope="row" { (row.after.as_ref().map_or_else(|| "the call".into(), |id| name(project, id))) }
+                        th scope="row" { (row.after.as_ref().map_or("the call", |id| project.setup_name(id))) }
                         td.num { (row.at) }
                         @for delay in &late.delays {
                             td {
@@ -417,9 +373,9 @@ fn late_table(project: &Project, late: &Late) -> Markup {
                                     None => { "–" }
                                     Some(cell) if cell.drop.is_empty() => { span.good { "all fits" } br; span.faint { "wrap " (cell.wrap) } }
                                     Some(cell) => {
-                                        "drop " (cell.drop.iter().map(|id| name(project, id)).collect::<Vec<_>>().join(", "))
+                                        "drop " (cell.drop.iter().map(|id| project.setup_name(id)).collect::<Vec<_>>().join(", "))
                                         @if !cell.musts_lost.is_empty() { br; strong.bad { "a must is lost" } }
-                                        @if !cell.add.is_empty() { br; "add " (cell.add.iter().map(|id| name(project, id)).collect::<Vec<_>>().join(", ")) }
+                                        @if !cell.add.is_empty() { br; "add " (cell.add.iter().map(|id| project.setup_name(id)).collect::<Vec<_>>().join(", ")) }
                                         br; span.faint { (format!("{:.0}", cell.worth_left * 100.0)) " % left, wrap " (cell.wrap) }
                                     }
                                 }
@@ -501,16 +457,17 @@ async fn keep(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, R
             "the day is still being worked out; wait for it and keep it then".into(),
         ));
     };
-    let mut mine = (*report).clone();
-    mine.days
-        .retain(|one| one.plan.day.as_str() == posted.text("day"));
-    app.with_job(|job| job.keep_days(&mine))?;
+    let mut days = report.days.iter();
+    let found = days
+        .find(|one| one.plan.day.as_str() == posted.text("day") && one.plan.is_found())
+        .ok_or_else(|| Refused::Gone("day to keep".into()))?;
+    app.with_job(|job| job.keep_day(&found.plan))?;
     Ok(posted.back())
 }
 
 /// A strip held at a time.
 #[derive(Clone, Debug, Deserialize)]
-struct Pin {
+struct Dragged {
     day: DayId,
     setup: SetupId,
     /// Minutes after the day's midnight at which its shoot begins.
@@ -523,161 +480,61 @@ struct Pinned {
     says: String,
 }
 
-async fn pin(State(app): State<Arc<App>>, posted: PostedJson<Pin>) -> Result<Response, Refused> {
-    let says = pin_down(&app, &posted.value).await?;
+async fn pin(
+    State(app): State<Arc<App>>,
+    posted: PostedJson<Dragged>,
+) -> Result<Response, Refused> {
+    let dragged = posted.value;
+    let shoot = ClockTime::from_minutes(dragged.minutes)
+        .ok_or_else(|| Refused::Unreadable("a strip can't begin after the following day".into()))?;
+    let head = app.head()?;
+    let before = computed::days(&app, &head).await.value().cloned();
+    put(&app, &head, &dragged.day, &dragged.setup, Some(shoot)).await?;
+    let after = computed::days(&app, &app.head()?).await;
+    let says = match (&before, &after) {
+        (Some(before), Answer::Ready(after)) => after.pinned(before, &dragged.day),
+        (_, Answer::Failed(why)) => Some(why.clone()),
+        _ => None,
+    };
+    let says = says.map_or_else(
+        || "Pinned. The day is being worked out.".into(),
+        |says| shell::sentence(&says),
+    );
     Ok(axum::Json(Pinned { says }).into_response())
 }
 
-/// Pins a strip and says what that loses, breaks or moves.
-async fn pin_down(app: &Arc<App>, pin: &Pin) -> Result<String, Refused> {
-    let head = app.head()?;
-    let before = computed::days(app, &head).await.value().cloned();
-    let was = head
-        .project
-        .days
-        .iter()
-        .find(|day| day.id == pin.day)
-        .cloned();
-    let was = was.ok_or_else(|| Refused::Gone(format!("day `{}`", pin.day)))?;
-    let clock = |minutes: i64| {
-        u32::try_from(minutes)
-            .ok()
-            .and_then(ClockTime::from_minutes)
-            .ok_or_else(|| {
-                Refused::Unreadable(
-                    "a strip can't begin before the day or after the following one".into(),
-                )
-            })
+/// Pins a setup, or, without a time, lets it go.
+async fn put(
+    app: &Arc<App>,
+    head: &Head,
+    day: &DayId,
+    setup: &SetupId,
+    shoot: Option<ClockTime>,
+) -> Result<(), Refused> {
+    let heard = match &head.project.song {
+        Some(_) => song_strip::heard(app, head).await.value().cloned(),
+        None => None,
     };
-    let strip = before.as_ref().and_then(|report| {
-        let day = report.days.iter().find(|one| one.plan.day == pin.day)?;
-        day.plan.order.iter().find(|strip| strip.setup == pin.setup)
-    });
-    let shoot = clock(i64::from(pin.minutes))?;
-    // A strip that is moved keeps its lengths; one that stands nowhere yet gets usual ones.
-    let moved = |at: ClockTime, from: ClockTime| {
-        clock(i64::from(at.minutes()) + i64::from(shoot.minutes()) - i64::from(from.minutes()))
+    let pin = steps::Pin {
+        setup: setup.to_string(),
+        shoot,
+        end: None,
     };
-    let song = song_strip::heard(app, &head).await.value().cloned();
-    let [start, end] = match strip {
-        Some(strip) => [
-            moved(strip.start, strip.shoot)?,
-            moved(strip.end, strip.shoot)?,
-        ],
-        None => {
-            let project = &head.project;
-            let setup = project.setup(&pin.setup);
-            let setup = setup.ok_or_else(|| Refused::Gone(format!("setup `{}`", pin.setup)))?;
-            let heard_s = project.heard_s(song.as_ref().map(|heard| &heard.map))(setup);
-            let usual = Usual::of(&project.practice);
-            Minutes::of(setup, project.brief.rate, heard_s, &usual).around(shoot)
-        }
-    };
-    let slot = Slot {
-        shoot: Some(shoot),
-        pinned: true,
-        ..Slot::new(pin.setup.clone(), start, end)
-    };
-    let mut day = was.clone();
-    match day.order.iter_mut().find(|slot| slot.setup == pin.setup) {
-        Some(known) => *known = slot,
-        None => day.order.push(slot),
-    }
-    app.edit(&Edit::change_of(&was, &day))?;
-    let head = app.head()?;
-    let after = computed::days(app, &head).await;
-    Ok(match (&before, &after) {
-        (Some(before), Answer::Ready(after)) => difference(&head.project, before, after, &pin.day),
-        (_, Answer::Failed(why)) => shell::sentence(why),
-        _ => "Pinned. The day is being worked out.".into(),
-    })
-}
-
-/// What changed between two plans of a day, in words.
-fn difference(project: &Project, before: &DaysReport, after: &DaysReport, day: &DayId) -> String {
-    let of = |report: &DaysReport| {
-        report
-            .days
-            .iter()
-            .find(|one| one.plan.day == *day)
-            .map(|one| one.plan.clone())
-    };
-    let (Some(before), Some(after)) = (of(before), of(after)) else {
-        return "Pinned.".into();
-    };
-    if matches!(after.status, Status::Impossible | Status::Unknown) {
-        return format!(
-            "{}: {} Undo takes the pin back.",
-            standing(after.status),
-            after
-                .reasons
-                .iter()
-                .map(|one| shell::sentence(one))
-                .collect::<Vec<_>>()
-                .join(" ")
-        );
-    }
-    let missing = |a: &DayPlan, b: &DayPlan| -> Vec<String> {
-        a.order
-            .iter()
-            .filter(|strip| b.order.iter().all(|one| one.setup != strip.setup))
-            .map(|strip| name(project, &strip.setup))
-            .collect()
-    };
-    let mut says = Vec::new();
-    let lost = missing(&before, &after);
-    if !lost.is_empty() {
-        says.push(format!("this loses {}", lost.join(", ")));
-    }
-    let won = missing(&after, &before);
-    if !won.is_empty() {
-        says.push(format!("{} comes in", won.join(", ")));
-    }
-    let left = after.value as f64 / before.value.max(1) as f64 * 100.0;
-    if after.value < before.value {
-        says.push(format!("{left:.0} % of the day's worth is left"));
-    }
-    if after.wrap != before.wrap {
-        says.push(format!("wrap {} instead of {}", after.wrap, before.wrap));
-    }
-    if says.is_empty() {
-        "Pinned: nothing is lost.".into()
-    } else {
-        format!("Pinned: {}.", says.join("; "))
-    }
+    let map = heard.as_ref().map(|heard| &heard.map);
+    let (edit, _) = steps::pin(&head.project, map, Some(day.as_str()), &[pin])?;
+    app.edit(&edit)?;
+    Ok(())
 }
 
 /// Takes a pin away, or, with a time, sets one: the same form for both.
 async fn unpin(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let day = DayId::new(posted.text("day")).map_err(Refused::Unreadable)?;
     let setup = SetupId::new(posted.text("setup")).map_err(Refused::Unreadable)?;
-    let head = app.head()?;
-    let was = head
-        .project
-        .days
-        .iter()
-        .find(|known| known.id == day)
-        .cloned();
-    let was = was.ok_or_else(|| Refused::Gone(format!("day `{day}`")))?;
-    if !posted.text("at").is_empty() {
-        let at: ClockTime = posted.text("at").parse().map_err(Refused::Unreadable)?;
-        let at = after_midnight(at, Some(&was));
-        pin_down(
-            &app,
-            &Pin {
-                day,
-                setup,
-                minutes: at.minutes(),
-            },
-        )
-        .await?;
-        return Ok(posted.back());
-    }
-    let mut next = was.clone();
-    for slot in next.order.iter_mut().filter(|slot| slot.setup == setup) {
-        slot.pinned = false;
-    }
-    app.edit(&Edit::change_of(&was, &next))?;
+    let shoot = match posted.text("at") {
+        "" => None,
+        at => Some(at.parse().map_err(Refused::Unreadable)?),
+    };
+    put(&app, &app.head()?, &day, &setup, shoot).await?;
     Ok(posted.back())
 }
 
@@ -689,18 +546,7 @@ async fn calendar(State(app): State<Arc<App>>, _: Session) -> Result<Response, R
             "the day is still being worked out; ask again in a moment".into(),
         ));
     };
-    let stamp_s = steps::now().0 / 1000;
-    let text = app.with_job(|job| {
-        let mut clocks = Vec::new();
-        for one in &report.days {
-            clocks.push((&one.plan, job.instants(&one.plan.day)?));
-        }
-        let days: Vec<schedule::CalendarDay> = clocks
-            .iter()
-            .map(|(plan, utc)| schedule::CalendarDay { plan, utc })
-            .collect();
-        Ok(schedule::calendar(&days, &shell::called(&head), stamp_s))
-    })?;
+    let text = app.with_job(|job| job.calendar(&report, &shell::called(&head)))?;
     Ok((
         [
             (header::CONTENT_TYPE, "text/calendar; charset=utf-8"),
@@ -723,26 +569,16 @@ mod tests {
         let asked = Asked::read(Some("now=01%3A20&done=a&done=b&at=&eaten=yes&other=x"));
         assert_eq!(asked.done, vec!["a", "b"]);
         assert!(asked.eaten && asked.at.is_none());
-        let mut project = Project::default();
-        let call = "16:00".parse().expect("a clock");
-        project.days.push(Day::new(
-            DayId::new("d").expect("an id"),
-            "2026-11-13".parse().expect("a date"),
-            call,
-        ));
-        let options = asked.options(&project).expect("options");
-        assert_eq!(
-            options.now.map(|now| now.at.to_string()).as_deref(),
-            Some("01:20 (+1)")
-        );
-        assert_eq!(options.day.as_deref(), Some("d"));
+        let options = asked.options().expect("options");
+        let now = options.now.expect("a day that has begun");
+        assert_eq!((now.at.to_string().as_str(), now.done.len()), ("01:20", 2));
         let wrong = Asked {
             now: Some("soon".into()),
             ..Asked::default()
         };
         assert!(
             wrong
-                .options(&project)
+                .options()
                 .is_err_and(|says| says.contains("clock time"))
         );
     }

@@ -16,7 +16,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use maud::{Markup, html};
 use model::clock::shown;
-use model::{Holding, KitId, Project, Sort};
+use model::{Holding, Project, Sort};
 use serde::Deserialize;
 use std::sync::Arc;
 use steps::{DayReport, KitReport};
@@ -62,13 +62,6 @@ async fn show(
             .await?
             .into_response(),
     )
-}
-
-/// What a thing of the kit is called.
-pub fn item_name(project: &Project, id: &KitId) -> String {
-    project
-        .item(id)
-        .map_or_else(|| id.to_string(), |item| item.called().to_owned())
 }
 
 fn in_short(project: &Project, report: &KitReport) -> Markup {
@@ -150,7 +143,7 @@ fn power(project: &Project, day: &DayReport) -> Markup {
                     tbody {
                         @for one in &power.ledger {
                             tr {
-                                th scope="row" { (item_name(project, &one.piece.battery)) " " (one.piece.piece) }
+                                th scope="row" { (project.item_name(&one.piece.battery)) " " (one.piece.piece) }
                                 @for wh in [one.start_wh, one.drawn_wh, one.charged_wh, one.left_wh] { td.num { data value=(format!("{wh:.1}")) { (format!("{wh:.1}")) } } }
                             }
                         }
@@ -162,8 +155,8 @@ fn power(project: &Project, day: &DayReport) -> Markup {
                         ul {
                             @for swap in &power.swaps {
                                 li {
-                                    (shown(swap.at_min)) ": " (swap.items.iter().map(|id| item_name(project, id)).collect::<Vec<_>>().join(", "))
-                                    " to “" (item_name(project, &swap.on.battery)) "” " (swap.on.piece)
+                                    (shown(swap.at_min)) ": " (swap.items.iter().map(|id| project.item_name(id)).collect::<Vec<_>>().join(", "))
+                                    " to “" (project.item_name(&swap.on.battery)) "” " (swap.on.piece)
                                 }
                             }
                         }
@@ -201,7 +194,7 @@ fn light(project: &Project, report: &KitReport) -> Markup {
                 tbody {
                     @for one in &report.setups {
                         tr {
-                            th scope="row" { a href=(format!("/change/setup/{}", one.setup)) { (project.setup(&one.setup).map_or(one.setup.as_str(), |setup| setup.called())) } }
+                            th scope="row" { a href=(format!("/change/setup/{}", one.setup)) { (project.setup_name(&one.setup)) } }
                             td {
                                 @if let Some(focal) = one.camera.focal_mm { (format!("{focal:.0} mm ")) }
                                 @if let Some(t) = one.camera.t_stop { (format!("T{t:.1} ")) }

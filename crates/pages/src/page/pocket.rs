@@ -215,11 +215,6 @@ fn passes(of: &SetupShot) -> String {
 pub fn section(head: &Head, session: &Session) -> Markup {
     let project = &head.project;
     let so_far = SoFar::of(&project.log);
-    let name = |id: &model::SetupId| {
-        project
-            .setup(id)
-            .map_or_else(|| id.to_string(), |one| one.called().to_owned())
-    };
     html! {
         section aria-labelledby="in-the-pocket" {
             h2 #in-the-pocket { "In the pocket" }
@@ -233,7 +228,7 @@ pub fn section(head: &Head, session: &Session) -> Markup {
                 ul.plain {
                     @for one in &so_far.setups {
                         li {
-                            strong { (name(&one.setup)) } ": "
+                            strong { (project.setup_name(&one.setup)) } ": "
                             @if let Some(at) = one.done_ms { "done, " time data-ms=(at) {} }
                             @else if one.dropped_ms.is_some() { "dropped" }
                             @else { (passes(one)) }

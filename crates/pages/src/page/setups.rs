@@ -16,13 +16,12 @@ use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use charts::song::{Kind, Row, Span};
-use coverage::{BarCoverage, Coverage, Suggestion, Work};
+use coverage::{BarCoverage, Coverage, Work, spans};
 use maud::{Markup, html};
-use model::{Edit, Project, Purpose, Setup, SetupId, SongMap, Stretch};
+use model::{Project, Purpose, SetupId, SongMap};
 use serde::Deserialize;
-use std::collections::BTreeSet;
 use std::sync::Arc;
-use steps::{Covered, PlaybackOptions};
+use steps::{BarsPlanned, Covered, PlaybackOptions};
 
 /// `/setups`, painting bars, advice taken, playback made.
 pub fn routes() -> Router<Arc<App>> {
@@ -59,7 +58,7 @@ async fn show(State(app): State<Arc<App>>, session: Session) -> Result<Response,
         @if let Some(covered) = &covered {
             div.columns {
                 (in_short(project, covered))
-                (advice(covered, project, &session))
+                (advice(covered, &session))
             }
             @if let Some(map) = map.filter(|_| !project.setups.is_empty()) {
                 (charts::figure(&charts::Coverage::new(&map.map, project, &covered.coverage), "coverage"))
@@ -117,25 +116,6 @@ pub fn to_cut_to(coverage: &Coverage) -> Layer {
     Layer::Rows(rows)
 }
 
-/// Bars as ranges: `3–6, 9`.
-pub fn ranges(bars: &[u32]) -> String {
-    let mut out: Vec<[u32; 2]> = Vec::new();
-    for bar in bars {
-        match out.last_mut() {
-            Some([_, last]) if *last + 1 == *bar => *last = *bar,
-            _ => out.push([*bar, *bar]),
-        }
-    }
-    let one = |[a, b]: &[u32; 2]| {
-        if a == b {
-            a.to_string()
-        } else {
-            format!("{a}–{b}")
-        }
-    };
-    out.iter().map(one).collect::<Vec<_>>().join(", ")
-}
-
 fn in_short(project: &Project, covered: &Covered) -> Markup {
     let coverage = &covered.coverage;
     let as_shot = covered.advice.as_shot;
@@ -144,32 +124,21 @@ fn in_short(project: &Project, covered: &Covered) -> Markup {
     } else {
         coverage.planned_choice
     };
-    let thin: Vec<u32> = coverage
-        .bars
-        .iter()
-        .filter(|bar| {
-            if as_shot {
-                bar.short_shot
-            } else {
-                bar.short_planned
-            }
-        })
-        .map(|bar| bar.number)
-        .collect();
+    let thin = coverage.thin(as_shot);
     html! {
         section.sheet aria-labelledby="enough" {
             h2 #enough { "Is there enough to cut to?" }
             p {
                 "For a minute of song there are " strong { data value=(format!("{choice:.1}")) { (format!("{choice:.1}")) } " minutes" } " of different setups to choose from, as " @if as_shot { "shot" } @else { "planned" } ". "
                 @if thin.is_empty() { span.good { "Every bar has what it wants." } }
-                @else { strong.warn { (thin.len()) " of " (coverage.bars.len()) " bars are thin" } ": " (ranges(&thin)) "." }
+                @else { strong.warn { (thin.len()) " of " (coverage.bars.len()) " bars are thin" } ": " (spans(&thin)) "." }
             }
             (finding::list(project, &coverage.notes))
         }
     }
 }
 
-fn advice(covered: &Covered, project: &Project, session: &Session) -> Markup {
+fn advice(covered: &Covered, session: &Session) -> Markup {
     let all = &covered.advice;
     html! {
         section aria-labelledby="advice" {
@@ -179,7 +148,7 @@ fn advice(covered: &Covered, project: &Project, session: &Session) -> Markup {
                 @for (nth, one) in all.suggestions.iter().take(3).enumerate() {
                     li {
                         (shell::said(&one.says))
-                        @if can_be_taken(one, project) {
+                        @if one.is_planning() {
                             " "
                             form.inline method="post" action=(format!("/setups/take-advice/{nth}")) {
                                 input type="hidden" name="token" value=(session.token);
@@ -191,17 +160,6 @@ fn advice(covered: &Covered, project: &Project, session: &Session) -> Markup {
                 }
             }
         }
-    }
-}
-
-fn can_be_taken(one: &Suggestion, project: &Project) -> bool {
-    match one.work {
-        Work::Shoot => false,
-        Work::Add => true,
-        Work::Extend => one
-            .setup
-            .as_ref()
-            .is_some_and(|id| project.setup(id).is_some()),
     }
 }
 
@@ -236,7 +194,7 @@ fn list(project: &Project, covered: Option<&Covered>) -> Markup {
                                 }
                                 td { (setup.place.as_ref().and_then(|id| project.place(id)).map_or("–", |place| place.name.as_str())) }
                                 td { (shell::words(&setup.framing)) }
-                                td { @if setup.is_over_all() { "the whole song" } @else { (ranges(&planned_bars(&setup.id))) @if !setup.sections.is_empty() { br; span.faint { (setup.sections.join(", ")) } } } }
+                                td { @if setup.is_over_all() { "the whole song" } @else { (spans(&planned_bars(&setup.id))) @if !setup.sections.is_empty() { br; span.faint { (setup.sections.join(", ")) } } } }
                                 td.num { (setup.passes) }
                                 td { (project.states.get(setup.state as usize).map_or("–", String::as_str)) }
                                 td { (setup.light_of.iter().map(shell::words).collect::<Vec<_>>().join(", ")) }
@@ -266,7 +224,7 @@ fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
                                 td.num { (section.wanted) }
                                 td.num { (section.least_planned) }
                                 td.num { (section.least_shot) }
-                                td { (ranges(&section.short_planned)) }
+                                td { (spans(&section.short_planned)) }
                             }
                         }
                     }
@@ -277,7 +235,7 @@ fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
                     li {
                         a href=(format!("/change/wish/{}", wish.id)) { "Section " (wish.section) } ": "
                         @if let Some(options) = wish.options { (options) " setups in each bar " }
-                        @if !wish.setups.is_empty() { "cut with " (wish.setups.iter().map(|id| project.setup(id).map_or(id.as_str(), |one| one.called())).collect::<Vec<_>>().join(", ")) " " }
+                        @if !wish.setups.is_empty() { "cut with " (wish.setups.iter().map(|id| project.setup_name(id)).collect::<Vec<_>>().join(", ")) " " }
                         @if let Some(beats) = wish.shot_beats { "shots of " (beats) " beats" }
                     }
                 }
@@ -288,21 +246,8 @@ fn wishes(project: &Project, covered: Option<&Covered>) -> Markup {
     }
 }
 
-/// The files for the loudspeaker that were made.
-fn made_files(app: &App) -> Vec<String> {
-    let mut names: Vec<String> = std::fs::read_dir(app.folder().playback())
-        .into_iter()
-        .flatten()
-        .flatten()
-        .filter_map(|entry| entry.file_name().into_string().ok())
-        .filter(|name| name.ends_with(".wav") && !name.starts_with('.'))
-        .collect();
-    names.sort();
-    names
-}
-
 fn playback_files(app: &App, project: &Project, session: &Session) -> Markup {
-    let files = made_files(app);
+    let files = steps::playback_files(app.folder());
     html! {
         @if project.song.is_some() && !project.setups.is_empty() {
             section aria-labelledby="playback" {
@@ -346,7 +291,9 @@ async fn playback_file(
     request: Request,
 ) -> Result<Response, Refused> {
     // A name is looked for among those that are there; it is never made a path.
-    let known = made_files(&app).into_iter().find(|known| *known == name);
+    let known = steps::playback_files(app.folder())
+        .into_iter()
+        .find(|known| *known == name);
     let known = known.ok_or_else(|| Refused::Gone(format!("playback file `{name}`")))?;
     let mut response = serve_path(&app.folder().playback().join(&known), request).await?;
     response.headers_mut().insert(
@@ -372,10 +319,17 @@ async fn paint(
     let head = app.head()?;
     let paint = posted.value;
     let map = map(&app, &head).await?;
-    let was = head.project.setup(&paint.setup).cloned();
-    let was = was.ok_or_else(|| Refused::Gone(format!("setup `{}`", paint.setup)))?;
-    let setup = painted(&was, &map, [paint.first_bar, paint.last_bar], paint.on)?;
-    app.edit(&Edit::change_of(&was, &setup))?;
+    let change = BarsPlanned {
+        setup: paint.setup.to_string(),
+        bars: vec![[
+            paint.first_bar.min(paint.last_bar),
+            paint.first_bar.max(paint.last_bar),
+        ]],
+        on: paint.on,
+    };
+    if let Some(edit) = steps::plan_bars(&head.project, &map, &[change])? {
+        app.edit(&edit)?;
+    }
     Ok(axum::http::StatusCode::NO_CONTENT.into_response())
 }
 
@@ -388,85 +342,6 @@ async fn map(app: &Arc<App>, head: &Head) -> Result<SongMap, Refused> {
             "the song's bars are not known yet; wait until it has been listened to".into(),
         )
     })
-}
-
-/// The bars that stretches hold half of at least, which is what coverage counts.
-fn held(map: &SongMap, stretches: &[Stretch]) -> BTreeSet<u32> {
-    let shared = |at: Stretch| -> f64 {
-        stretches
-            .iter()
-            .filter_map(|one| one.overlap(at))
-            .map(|both| both.length().seconds())
-            .sum()
-    };
-    map.bars
-        .iter()
-        .filter(|bar| shared(bar.at) * 2.0 >= bar.at.length().seconds())
-        .map(|bar| bar.number)
-        .collect()
-}
-
-/// `setup` with the bars `first` to `last` planned, or left out.
-///
-/// Sections and stretches stay as long as they say the same; where a bar of theirs is left out, the bars
-/// that remain are written one by one.
-fn painted(
-    setup: &Setup,
-    map: &SongMap,
-    [first, last]: [u32; 2],
-    on: bool,
-) -> Result<Setup, Refused> {
-    let (first, last) = (first.min(last), first.max(last));
-    let known: BTreeSet<u32> = map.bars.iter().map(|bar| bar.number).collect();
-    if !known.contains(&first) || !known.contains(&last) {
-        return Err(Refused::Unreadable(format!(
-            "the song has no bars {first} to {last}"
-        )));
-    }
-    let mut next = setup.clone();
-    let before = held(map, &map.planned(setup));
-    let mut after = before.clone();
-    for bar in known.range(first..=last) {
-        if on {
-            after.insert(*bar);
-        } else {
-            after.remove(bar);
-        }
-    }
-    if after.is_empty() {
-        return Err(Refused::Unreadable(
-            "a setup without any bar would count as one over the whole song; remove the setup instead".into(),
-        ));
-    }
-    if after == before {
-        return Ok(next);
-    }
-    let as_ranges = |bars: &BTreeSet<u32>| {
-        let mut out: Vec<[u32; 2]> = Vec::new();
-        for bar in bars {
-            match out.last_mut() {
-                Some([_, end]) if *end + 1 == *bar => *end = *bar,
-                _ => out.push([*bar, *bar]),
-            }
-        }
-        out
-    };
-    if after.is_superset(&before) && !setup.is_over_all() {
-        // What sections and stretches already say need not be said again.
-        let mut bare = setup.clone();
-        bare.bars.clear();
-        let said = if bare.is_over_all() {
-            BTreeSet::new()
-        } else {
-            held(map, &map.planned(&bare))
-        };
-        next.bars = as_ranges(&after.difference(&said).copied().collect());
-    } else {
-        next.sections.clear();
-        next.stretches.clear();
-        next.bars = as_ranges(&after);
-    }
-    Ok(next)
 }
 
 async fn take_advice(
@@ -486,130 +361,11 @@ async fn take_advice(
             Refused::Unreadable("the plan has changed since; look at the advice again".into())
         })?;
     let map = map(&app, &head).await?;
-    if let Some(id) = &one.setup {
-        let was = head
-            .project
-            .setup(id)
-            .cloned()
-            .ok_or_else(|| Refused::Gone(format!("setup `{id}`")))?;
-        let mut setup = was.clone();
-        for bars in &one.bars {
-            setup = painted(&setup, &map, *bars, true)?;
-        }
-        app.edit(&Edit::change_of(&was, &setup))?;
-        return Ok(posted.back());
-    }
-    let taken = |id: &str| {
-        head.project
-            .setups
-            .iter()
-            .any(|setup| setup.id.as_str() == id)
-    };
-    let id = (1..)
-        .map(|n| format!("setup-{n}"))
-        .find(|id| !taken(id))
-        .unwrap_or_default();
-    let mut setup = Setup::new(SetupId::new(id.clone()).map_err(Refused::Unreadable)?);
-    setup.name = "New setup".into();
-    setup.bars.clone_from(&one.bars);
-    app.edit(&Edit::put(&setup))?;
-    Ok(Redirect::to(&format!("/change/setup/{id}")).into_response())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use model::{Bar, Length, Section, SongTime};
-
-    /// Eight bars of two seconds; A is 1 to 4, B is 5 to 8.
-    fn song() -> SongMap {
-        let at = |from: f64, to: f64| Stretch::between_seconds(from, to).expect("a stretch");
-        let section = |label: &str, from, to| Section {
-            label: label.into(),
-            name: None,
-            at: at(from, to),
-            energy: 0.0,
-            voiced: 0.0,
-        };
-        SongMap {
-            length: Length::nearest_to_seconds(16.0),
-            tempo_bpm: 120.0,
-            beats_per_bar: 4,
-            beats: (0..32)
-                .map(|n| SongTime::nearest_to_seconds(f64::from(n) * 0.5))
-                .collect(),
-            downbeats: (0..8).map(|n| n * 4).collect(),
-            bars: (0..8)
-                .map(|n| Bar {
-                    number: n + 1,
-                    at: at(f64::from(n) * 2.0, f64::from(n + 1) * 2.0),
-                    energy: 0.0,
-                    voice: 0.0,
-                })
-                .collect(),
-            sections: vec![section("A", 0.0, 8.0), section("B", 8.0, 16.0)],
-        }
-    }
-
-    fn setup() -> Setup {
-        let mut setup = Setup::new(SetupId::new("wide").expect("an id"));
-        setup.sections = vec!["A".into()];
-        setup
-    }
-
-    #[test]
-    fn bars_beyond_the_sections_are_added_to_them() {
-        let made = painted(&setup(), &song(), [4, 6], true).expect("painted");
-        assert_eq!(made.sections, vec!["A"]);
-        assert_eq!(made.bars, vec![[5, 6]]);
-    }
-
-    #[test]
-    fn a_bar_taken_out_of_a_section_leaves_the_others() {
-        let made = painted(&setup(), &song(), [2, 2], false).expect("painted");
-        assert!(made.sections.is_empty());
-        assert_eq!(made.bars, vec![[1, 1], [3, 4]]);
-    }
-
-    #[test]
-    fn what_is_painted_is_what_is_counted() {
-        let song = song();
-        let mut now = setup();
-        for (bars, on) in [
-            ([3, 5], false),
-            ([7, 8], true),
-            ([1, 1], false),
-            ([5, 6], true),
-            ([8, 8], false),
-        ] {
-            let mut wanted = held(&song, &song.planned(&now));
-            (bars[0]..=bars[1]).for_each(|bar| {
-                if on {
-                    wanted.insert(bar);
-                } else {
-                    wanted.remove(&bar);
-                }
-            });
-            now = painted(&now, &song, bars, on).expect("painted");
-            let setups = std::slice::from_ref(&now);
-            let counted = coverage::coverage(&song, setups, &[], &[], &Default::default()).bars;
-            let counted = counted.iter().filter(|bar| bar.planned_options == 1);
-            assert_eq!(
-                counted.map(|bar| bar.number).collect::<BTreeSet<_>>(),
-                wanted
-            );
-        }
-    }
-
-    #[test]
-    fn the_last_bar_is_not_taken_away() {
-        assert!(painted(&setup(), &song(), [1, 8], false).is_err());
-        assert!(painted(&setup(), &song(), [7, 9], true).is_err());
-    }
-
-    #[test]
-    fn bars_read_as_ranges() {
-        assert_eq!(ranges(&[1, 2, 3, 7, 9, 10]), "1–3, 7, 9–10");
-        assert_eq!(ranges(&[]), "");
-    }
+    let (edit, setup) = steps::take_advice(&head.project, &map, &one)?;
+    app.edit(&edit)?;
+    // A new setup has a name, a place and light still to be told of.
+    Ok(match one.setup {
+        Some(_) => posted.back(),
+        None => Redirect::to(&format!("/change/setup/{setup}")).into_response(),
+    })
 }

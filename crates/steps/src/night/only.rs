@@ -4,7 +4,7 @@
 //! emptied in another; then what does not belong is left out.
 
 use super::DayReport;
-use crate::Error;
+use crate::{Error, known};
 use cautions::Caution;
 use kit::Packing;
 use model::{DayId, Finding, PlaceId, Project, SetupId};
@@ -34,26 +34,14 @@ impl Only {
     /// Finds what is meant. `days` are the days as computed: a setup is of a day in whose order it stands.
     pub(super) fn part(&self, project: &Project, days: &[DayReport]) -> Result<Part, Error> {
         let in_list = |list: &[String], id: &str| list.is_empty() || list.iter().any(|l| l == id);
-        if let Some(id) = self
-            .setups
-            .iter()
-            .find(|id| !project.setups.iter().any(|s| s.id.as_str() == *id))
-        {
-            return Err(Error::NoSetup(id.clone()));
+        for id in &self.setups {
+            known::setup(project, id)?;
         }
-        if let Some(id) = self
-            .places
-            .iter()
-            .find(|id| !project.places.iter().any(|p| p.id.as_str() == *id))
-        {
-            return Err(Error::NoPlace(id.clone()));
+        for id in &self.places {
+            known::place(project, id)?;
         }
-        if let Some(id) = self
-            .days
-            .iter()
-            .find(|id| !project.days.iter().any(|d| d.id.as_str() == *id))
-        {
-            return Err(Error::NoDay(id.clone()));
+        for id in &self.days {
+            known::day(project, id)?;
         }
         let asked_days = || {
             days.iter()

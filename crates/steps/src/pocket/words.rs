@@ -4,8 +4,8 @@ use crate::PlaceSky;
 use cautions::Caution;
 use exposure::setup::CameraSet;
 use model::{
-    ClockTime, FallsOn, KitId, Leave, LightUse, Mount, Place, PlaceId, Project, Setup, SetupId,
-    SongMap, SongTime,
+    ClockTime, FallsOn, Leave, LightUse, Mount, Place, PlaceId, Project, Setup, SetupId, SongMap,
+    SongTime,
 };
 use pocket::{Care, Clock, Contact, LateLine, LeftOut, Moment, PlaceView, Sound};
 use schedule::{DayPlan, LateCell};
@@ -15,15 +15,6 @@ use std::collections::BTreeSet;
 fn plain(value: f64) -> String {
     let text = format!("{value:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// A thing of the kit as a person calls it.
-pub(super) fn item<'a>(project: &'a Project, id: &'a KitId) -> &'a str {
-    project.item(id).map_or(id.as_str(), |item| item.called())
-}
-
-fn setup_called<'a>(project: &'a Project, id: &'a SetupId) -> &'a str {
-    project.setup(id).map_or(id.as_str(), Setup::called)
 }
 
 /// Where a setup stands.
@@ -95,11 +86,11 @@ pub(super) fn settings(
         }
     };
     if let Some(optics) = &setup.optics {
-        say("camera", item(project, &optics.camera).to_owned());
+        say("camera", project.item_name(&optics.camera).to_owned());
         let lens = optics
             .lens
             .as_ref()
-            .map(|lens| item(project, lens).to_owned());
+            .map(|lens| project.item_name(lens).to_owned());
         let focal = set
             .and_then(|set| set.focal_mm)
             .map(|mm| format!("{} mm", plain(mm)));
@@ -132,7 +123,11 @@ pub(super) fn settings(
         };
         say("frames", rate);
     }
-    let filters: Vec<&str> = setup.filters.iter().map(|id| item(project, id)).collect();
+    let filters: Vec<&str> = setup
+        .filters
+        .iter()
+        .map(|id| project.item_name(id))
+        .collect();
     say("filters", filters.join(", "));
     let subject = setup.optics.as_ref().and_then(|optics| optics.subject_m);
     say(
@@ -146,8 +141,8 @@ pub(super) fn settings(
         .kit
         .iter()
         .map(|used| match used.count {
-            1 => item(project, &used.item).to_owned(),
-            count => format!("{count} × {}", item(project, &used.item)),
+            1 => project.item_name(&used.item).to_owned(),
+            count => format!("{count} × {}", project.item_name(&used.item)),
         })
         .collect();
     say("also", others.join(", "));
@@ -170,7 +165,7 @@ pub(super) fn lights(project: &Project, setup: &Setup) -> Vec<String> {
     let light = |used: &LightUse| {
         let mut out = format!(
             "{}: {}, {} m",
-            item(project, &used.light),
+            project.item_name(&used.light),
             match used.falls_on {
                 FallsOn::Face => "on the face",
                 FallsOn::Background => "on the background",
@@ -189,7 +184,7 @@ pub(super) fn lights(project: &Project, setup: &Setup) -> Vec<String> {
             out.push_str(&format!(", gel {gel:+.0} mired"));
         }
         if let Some(feed) = &used.fed_from {
-            out.push_str(&format!(", fed from {}", item(project, feed)));
+            out.push_str(&format!(", fed from {}", project.item_name(feed)));
         }
         out
     };
@@ -218,7 +213,7 @@ pub(super) fn late(
     clock: &dyn Fn(ClockTime) -> Clock,
 ) -> Vec<LateLine> {
     let names = |ids: &[SetupId]| -> String {
-        let all: Vec<&str> = ids.iter().map(|id| setup_called(project, id)).collect();
+        let all: Vec<&str> = ids.iter().map(|id| project.setup_name(id)).collect();
         all.join(", ")
     };
     let says = |cell: &LateCell| {
@@ -243,7 +238,7 @@ pub(super) fn late(
     })
     .map(|row| LateLine {
         at: clock(row.at),
-        next: setup_called(project, &row.next).to_owned(),
+        next: project.setup_name(&row.next).to_owned(),
         cells: row
             .cells
             .iter()

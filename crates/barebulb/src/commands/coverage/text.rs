@@ -2,7 +2,7 @@
 //! marked by sign; and what would help most.
 
 use crate::text::Lines;
-use coverage::{Advice, BarCoverage, Coverage, SectionCoverage};
+use coverage::{Advice, BarCoverage, Coverage, SectionCoverage, spans};
 use model::text::{counted, span};
 use std::collections::BTreeSet;
 
@@ -57,15 +57,14 @@ pub fn advice(out: &mut Lines, advice: &Advice) {
 
 fn headline(out: &mut Lines, covered: &Coverage) {
     let bars = counted(covered.bars.len(), "bar");
-    let short = |read: fn(&BarCoverage) -> bool| covered.bars.iter().filter(|b| read(b)).count();
     let told = |what: &str, short: usize| match short {
         0 => format!("{what}: every bar has as many setups as wanted\n"),
         n => format!("{what}: {n} of {bars} with fewer setups than wanted\n"),
     };
     let shot = covered.shot_at_all();
-    out.text += &told("as planned", short(|b| b.short_planned));
+    out.text += &told("as planned", covered.thin(false).len());
     out.text += &match shot {
-        true => told("as shot", short(|b| b.short_shot)),
+        true => told("as shot", covered.thin(true).len()),
         false => "as shot: nothing yet\n".into(),
     };
     out.text += &format!(
@@ -149,19 +148,6 @@ fn thin(section: &SectionCoverage, shot: bool) -> String {
     } else {
         format!("! {}", spans(bars))
     }
-}
-
-/// `1–4, 7`: numbers that follow each other drawn together.
-fn spans(numbers: &[u32]) -> String {
-    let mut spans: Vec<(u32, u32)> = Vec::new();
-    for number in numbers {
-        match spans.last_mut() {
-            Some((_, last)) if *last + 1 == *number => *last = *number,
-            _ => spans.push((*number, *number)),
-        }
-    }
-    let spans: Vec<String> = spans.into_iter().map(|(a, b)| span(a, b)).collect();
-    spans.join(", ")
 }
 
 /// One line of the table: a name, and a sign for each bar.

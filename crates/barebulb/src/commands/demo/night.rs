@@ -74,7 +74,9 @@ impl Night {
         screen: &Screen,
     ) -> anyhow::Result<Self> {
         let found = job.day(&DayOptions::default(), screen)?;
-        job.keep_days(&found)?;
+        for one in &found.days {
+            job.keep_day(&one.plan)?;
+        }
         let day = found.days.first().map(|one| DayFound {
             status: one.plan.status,
             from: one.plan.from,

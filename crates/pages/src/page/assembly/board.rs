@@ -2,7 +2,7 @@
 
 use crate::app::Head;
 use crate::door::Session;
-use model::{Cut, Lock, PlacedTake, Shot, SongMap, SongTime, Stretch, TakeId};
+use model::{Cut, Lock, PlacedTake, Shot, SongMap, SongTime, TakeId};
 use serde::Deserialize;
 
 /// What is looked at.
@@ -34,11 +34,6 @@ pub struct Board<'a> {
 }
 
 impl Board<'_> {
-    /// When a frame of the cut begins.
-    pub fn at(&self, frame: i64) -> SongTime {
-        SongTime::from_ticks(self.cut.rate.ticks_of_frame(frame))
-    }
-
     /// Where a cut lies, for saying it in bars and beats: a cut on a beat begins up to half a frame before it.
     pub fn near(&self, frame: i64) -> SongTime {
         let begins = self.cut.rate.ticks_of_frame(frame);
@@ -53,26 +48,8 @@ impl Board<'_> {
     }
 
     pub fn lock_of(&self, shot: &Shot) -> Option<&Lock> {
-        lock_over(&self.head.project.locks, self.cut, shot)
+        steps::lock_over(&self.head.project.locks, self.cut, shot)
     }
-}
-
-/// The frames of a shot on the song.
-pub fn stretch(cut: &Cut, shot: &Shot) -> Option<Stretch> {
-    let at = |frame| SongTime::from_ticks(cut.rate.ticks_of_frame(frame));
-    Stretch::new(at(shot.from_frame), at(shot.to_frame))
-}
-
-/// The lock that holds most of a shot's frames with its take.
-pub fn lock_over<'a>(locks: &'a [Lock], cut: &Cut, shot: &Shot) -> Option<&'a Lock> {
-    let at = stretch(cut, shot)?;
-    locks.iter().find(|lock| {
-        Some(&lock.take) == shot.take.as_ref()
-            && lock
-                .at
-                .overlap(at)
-                .is_some_and(|both| both.length().ticks() * 2 > at.length().ticks())
-    })
 }
 
 /// Bar and beat as a musician says them: `12.3`; bar 0 is what sounds before the first downbeat.

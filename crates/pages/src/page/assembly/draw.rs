@@ -1,6 +1,6 @@
 //! The assembly as a page.
 
-use super::board::{Board, address, stretch, take_name};
+use super::board::{Board, address, take_name};
 use crate::app::App;
 use crate::memo::Answer;
 use crate::shell;
@@ -8,6 +8,7 @@ use assemble::by_hand::{self, Other};
 use assemble::{Choice, Why};
 use charts::song::song_clock as clock;
 use maud::{Markup, PreEscaped, html};
+use model::text::counted;
 use model::{Cut, Fit, Rating, Shot, SongMap, TakeId};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -58,10 +59,6 @@ fn percent(share: f64) -> Markup {
     html! { data value=(format!("{:.0}", share * 100.0)) { (format!("{:.0}", share * 100.0)) } " %" }
 }
 
-fn counted(count: i64, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
-}
-
 /// A picture rate as the trade writes it: `25`, `29.97`.
 pub fn rate(rate: model::FrameRate) -> String {
     let text = format!("{:.3}", rate.fps());
@@ -104,7 +101,7 @@ impl Board<'_> {
     }
 
     fn beats(&self, shot: &Shot) -> f64 {
-        let Some(at) = stretch(self.cut, shot) else {
+        let Some(at) = self.cut.stretch(shot) else {
             return 0.0;
         };
         at.length().seconds() * self.map.tempo_bpm / 60.0
@@ -197,7 +194,7 @@ pub(super) fn page(
                     (versions(board))
                     (files(app, board))
                     @if !project.locks.is_empty() {
-                        p.faint { (counted(project.locks.len() as i64, "stretch is", "stretches are")) " locked." }
+                        p.faint { (project.locks.len()) @if project.locks.len() == 1 { " stretch is" } @else { " stretches are" } " locked." }
                     }
                     @if !project.bans.is_empty() {
                         section aria-labelledby="not-wanted" {
@@ -304,7 +301,7 @@ fn card(board: &Board, nth: usize, shot: &Shot, why: Option<Answer<Why>>) -> Mar
             @if let Some(said) = &board.asked.said { p.bad.faults role="alert" tabindex="-1" { (shell::sentence(said)) } }
             dl.facts {
                 dt { "Where" } dd { "bar " (address(board.map, board.near(shot.from_frame))) " to " (address(board.map, board.near(shot.to_frame))) ", " (board.section(shot)) }
-                dt { "How long" } dd { (format!("{:.1}", board.beats(shot))) " beats, " (counted(frames, "frame", "frames")) " at " (rate(board.cut.rate)) " a second" }
+                dt { "How long" } dd { (format!("{:.1}", board.beats(shot))) " beats, " (counted(frames, "frame")) " at " (rate(board.cut.rate)) " a second" }
                 @if let Some(id) = &shot.take {
                     @let take = project.take(id);
                     dt { "Take" } dd { (id) " from " (shot.take_start.to_string()) @if let Some(take) = take { ", " (rated(take.rating)) } @else { ", " span.bad { "not in the project any more" } } }
@@ -472,7 +469,7 @@ fn versions(board: &Board) -> Markup {
             ul.plain.versions { @for cut in listed { (version(board, cut)) } }
             @if !folded.is_empty() {
                 details data-fold="older" {
-                    summary { (counted(folded.len() as i64, "older version", "older versions")) }
+                    summary { (counted(folded.len(), "older version")) }
                     ul.plain.versions { @for cut in folded { (version(board, cut)) } }
                 }
             }
@@ -491,7 +488,7 @@ fn version(board: &Board, cut: &Cut) -> Markup {
     html! {
         li data-shown[shown] {
             p {
-                strong { "Version " (cut.version) } ", " (counted(cut.shots.len() as i64, "shot", "shots"))
+                strong { "Version " (cut.version) } ", " (counted(cut.shots.len(), "shot"))
                 @if !cut.remark.is_empty() { br; span.faint { (cut.remark) } }
                 @if shown { br; span.good { "shown above" } }
             }
@@ -601,7 +598,7 @@ fn comparison(board: &Board, other: &Cut) -> Markup {
         section #compared tabindex="-1" aria-labelledby="compared-head" {
             h2 #compared-head { "Version " (board.cut.version) " and version " (other.version) }
             @if differ.is_empty() { p { "They show the same." } } @else {
-                p { (counted(differ.len() as i64, "bar differs", "bars differ")) ", of " (board.map.bars.len()) "." }
+                p { (counted(differ.len(), "bar")) @if differ.len() == 1 { " differs" } @else { " differ" } ", of " (board.map.bars.len()) "." }
                 p.faint { "Each line is a setup; the shaded bars differ." }
                 p.lead { "Version " (board.cut.version) }
                 (row(board, board.cut, &lanes, &stretches))

@@ -54,11 +54,7 @@ async fn board(
         return Ok(draw::first(session, project.takes.len()));
     };
     let cut = match asked.version {
-        Some(version) => project
-            .cuts
-            .iter()
-            .find(|cut| cut.version == version)
-            .ok_or_else(|| Refused::Gone(format!("version {version} of the cut")))?,
+        Some(version) => steps::version(project, version)?,
         None => newest,
     };
     let heard = match song_strip::heard(app, head).await {
@@ -101,7 +97,7 @@ async fn board(
 
 /// Why the newest cut shows what it shows where `shot` begins.
 async fn why(app: &Arc<App>, head: &Head, board: &Board<'_>, shot: &Shot) -> Answer<Why> {
-    let middle = board.at((shot.from_frame + shot.to_frame) / 2);
+    let middle = board.cut.at((shot.from_frame + shot.to_frame) / 2);
     let bar = board.map.bars[board.map.bar_index_at(middle)].number;
     app.ask(
         head,

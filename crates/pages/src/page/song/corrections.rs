@@ -3,7 +3,6 @@
 use super::view::{Meant, View};
 use crate::app::App;
 use crate::form::{self, Faults};
-use crate::page::first;
 use crate::posted::{Posted, PostedJson};
 use crate::refusal::Refused;
 use crate::shell;
@@ -64,7 +63,7 @@ pub fn facts(view: &View<'_>) -> Markup {
     html! {
         dl.facts.song-facts {
             dt { "Length" }
-            dd { (first::short(map.length)) ", " data value=(report.sample_rate_hz) { (report.sample_rate_hz) } " Hz, " (report.channels) @if report.channels == 1 { " channel" } @else { " channels" } }
+            dd { (model::text::minutes(map.length)) ", " data value=(report.sample_rate_hz) { (report.sample_rate_hz) } " Hz, " (report.channels) @if report.channels == 1 { " channel" } @else { " channels" } }
             dt { "Tempo" }
             dd { data value=(format!("{:.2}", map.tempo_bpm)) { (format!("{:.2}", map.tempo_bpm)) } " beats a minute" (by_hand(tempo_by_hand)) }
             dt { "Bars" }

@@ -12,14 +12,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 use model::{Edit, HandPlacement, Project, SetupId, SongTime, Take, TakeId};
 use std::path::PathBuf;
 use std::sync::Arc;
+use steps::known;
 use steps::{Brought, Error, Job, Progress};
-
-fn known<'a>(project: &'a Project, id: &str) -> Result<&'a Take, Refused> {
-    let mut takes = project.takes.iter();
-    takes
-        .find(|take| take.id.as_str() == id)
-        .ok_or_else(|| Refused::Gone(format!("take `{id}`")))
-}
 
 /// What bringing in came to, in words.
 fn says(brought: &Brought) -> String {
@@ -130,7 +124,7 @@ pub async fn folder(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
 /// Rates a take.
 pub async fn rate(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let head = app.head()?;
-    let take = known(&head.project, posted.text("take"))?;
+    let take = known::take(&head.project, posted.text("take"))?;
     let word = posted.text("rating");
     let rating = RATINGS
         .iter()
@@ -151,14 +145,10 @@ pub async fn rate(State(app): State<Arc<App>>, posted: Posted) -> Result<Respons
 }
 
 fn setup_of(project: &Project, text: &str) -> Result<Option<SetupId>, Refused> {
-    if text.is_empty() {
-        return Ok(None);
+    match text {
+        "" => Ok(None),
+        id => Ok(Some(known::setup(project, id)?.id.clone())),
     }
-    let mut setups = project.setups.iter();
-    setups
-        .find(|setup| setup.id.as_str() == text)
-        .map(|setup| Some(setup.id.clone()))
-        .ok_or_else(|| Refused::Gone(format!("setup `{text}`")))
 }
 
 /// Says of many takes at once which setup they are of; passes are counted on in their order.
@@ -172,27 +162,12 @@ pub async fn assign(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
             "no take is ticked; tick those that are of this setup".into(),
         ));
     }
-    let mut pass = project
-        .takes
+    let takes: Vec<&Take> = chosen
         .iter()
-        .filter(|take| setup.is_some() && take.setup == setup)
-        .filter_map(|take| take.pass)
-        .max()
-        .unwrap_or(0);
-    for id in &chosen {
-        let take = known(project, id)?;
-        if take.setup == setup {
-            continue;
-        }
-        let number = setup.is_some().then(|| {
-            pass += 1;
-            pass
-        });
-        app.edit(&Edit::AssignTake {
-            id: take.id.clone(),
-            setup: setup.clone(),
-            pass: number,
-        })?;
+        .map(|id| known::take(project, id))
+        .collect::<Result<_, _>>()?;
+    if let Some(edit) = steps::assign(project, &takes, setup.as_ref()) {
+        app.edit(&edit)?;
     }
     Ok(posted.back())
 }
@@ -200,7 +175,7 @@ pub async fn assign(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
 /// Places a take by hand, or as it was heard.
 pub async fn place(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let head = app.head()?;
-    let id: TakeId = known(&head.project, posted.text("take"))?.id.clone();
+    let id: TakeId = known::take(&head.project, posted.text("take"))?.id.clone();
     let by_hand = match posted.text("at") {
         "" => None,
         at => {
@@ -225,7 +200,7 @@ pub async fn place(State(app): State<Arc<App>>, posted: Posted) -> Result<Respon
 /// Setup, pass and remark of one take.
 pub async fn about(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let head = app.head()?;
-    let was = known(&head.project, posted.text("take"))?;
+    let was = known::take(&head.project, posted.text("take"))?;
     let pass = match posted.text("pass") {
         "" => None,
         text => Some(

@@ -7,6 +7,7 @@ use crate::memo::Answer;
 use crate::page::assembly::draw::{bars, json_block, rate, rated, sure};
 use crate::shell;
 use maud::{Markup, html};
+use model::text::minutes;
 use model::{Project, Run, SongMap, SongTime, Take, TakeId};
 use serde_json::{Value, json};
 use steps::{Gathered, TakeState};
@@ -207,7 +208,7 @@ fn card(board: &Board, take: &Take) -> Markup {
                     }
                     p.of {
                         @match &take.setup { Some(setup) => { (setup) @if let Some(pass) = take.pass { ", pass " (pass) } }, None => span.warn { "of no setup yet" } }
-                        @if let Some(probe) = state.and_then(|state| state.probe.as_ref()) { span.faint { " · " (seconds(probe.length.seconds())) } @if let Some(picture) = &probe.picture { span.faint { " · " (rate(picture.rate)) " frames a second" } } }
+                        @if let Some(probe) = state.and_then(|state| state.probe.as_ref()) { span.faint { " · " (minutes(probe.length)) } @if let Some(picture) = &probe.picture { span.faint { " · " (rate(picture.rate)) " frames a second" } } }
                     }
                     (place(board, take, state))
                     @if !take.remark.is_empty() { p.remark { (take.remark) } }
@@ -218,11 +219,6 @@ fn card(board: &Board, take: &Take) -> Markup {
             }
         }
     }
-}
-
-fn seconds(length_s: f64) -> String {
-    let whole = length_s.round() as i64;
-    format!("{}:{:02}", whole / 60, whole % 60)
 }
 
 /// Where it lies over the song: a line, and words.
@@ -271,8 +267,8 @@ fn words(map: &SongMap, run: &Run) -> String {
             format!(
                 "{}, {} to {} of the song",
                 bars(map, at.start(), last),
-                seconds(at.start().seconds()),
-                seconds(at.end().seconds())
+                minutes(at.start().length_since(SongTime::ZERO)),
+                minutes(at.end().length_since(SongTime::ZERO))
             )
         }
         None => "less than a moment of the song".into(),
