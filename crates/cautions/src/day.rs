@@ -10,8 +10,7 @@ use model::{About, ClockTime, Day, Project, Slot, Usual};
 
 pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     let practice = scene.practice;
-    let mut days: Vec<&Day> = scene.project.days.iter().collect();
-    days.sort_by_key(|day| (day.date, day.call));
+    let days = scene.project.days_in_order();
     for day in &days {
         let Some(end) = end(day) else { continue };
         let at = || vec![About::from(&day.id)];

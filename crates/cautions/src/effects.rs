@@ -92,7 +92,10 @@ fn powder<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
         let live = voltage(scene, stay, setup).items;
         for id in live {
             if !items.contains(id) {
-                say(format!("mains voltage at `{}`", scene.called(id)));
+                say(format!(
+                    "mains voltage at `{}`",
+                    scene.project.item_name(id)
+                ));
                 items.push(id.clone());
             }
         }
@@ -135,7 +138,7 @@ fn hot_lights<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution
     if setups.is_empty() {
         return;
     }
-    let names = listed(items.iter().map(|id| scene.called(id)));
+    let names = listed(items.iter().map(|id| scene.project.item_name(id)));
     let says = format!(
         "{names} {} hot in {} at {}.",
         if items.len() == 1 { "burns" } else { "burn" },

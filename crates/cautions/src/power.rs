@@ -163,7 +163,7 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
         let says = format!(
             "At {}, {} {} mains voltage in {}, with {}.",
             stay.name(),
-            listed(items.iter().map(|id| scene.called(id))),
+            listed(items.iter().map(|id| scene.project.item_name(id))),
             if items.len() == 1 { "carries" } else { "carry" },
             setups_called(&beside),
             water.join(" and ")
@@ -190,7 +190,7 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
         let says = format!(
             "A mains socket at {} feeds {} in {}, and {known}.",
             stay.name(),
-            listed(plugged.iter().map(|id| scene.called(id))),
+            listed(plugged.iter().map(|id| scene.project.item_name(id))),
             setups_called(&walls)
         );
         let items = plugged.into_iter().cloned().collect();

@@ -98,12 +98,6 @@ impl<'a> Scene<'a> {
         about.extend(items.into_iter().map(About::Item));
         caution(kind, about, says, words)
     }
-
-    pub fn called(&self, id: &'a KitId) -> &'a str {
-        self.project
-            .item(id)
-            .map_or(id.as_str(), |item| item.called())
-    }
 }
 
 pub(crate) fn caution(kind: Kind, about: Vec<About>, says: String, words: &Words) -> Caution {

@@ -56,7 +56,7 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
     if !driving.is_empty() {
         let says = format!(
             "{} {} part of {} at {}.",
-            listed(items.iter().map(|id| scene.called(id))),
+            listed(items.iter().map(|id| scene.project.item_name(id))),
             if items.len() == 1 { "is" } else { "are" },
             setups_called(&driving),
             stay.name()
@@ -125,7 +125,7 @@ fn mounts<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
         }
     );
     if !unknown.is_empty() {
-        let names = listed(unknown.iter().map(|id| scene.called(id)));
+        let names = listed(unknown.iter().map(|id| scene.project.item_name(id)));
         says += &format!(" No weight is written for {names}.");
     }
     let items = items.into_iter().cloned().collect();

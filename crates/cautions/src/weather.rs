@@ -6,6 +6,7 @@
 use crate::practice::{CHILL, HEAT, TOWERS};
 use crate::scene::{Scene, Stay, Words, number, setups_called};
 use crate::{Caution, Kind};
+use model::text::counted;
 use model::{About, ClockTime, Danger, Day, KitId, Mount, Setup, Slot, Sort};
 
 /// Wind chill, degrees Celsius: 13.12 + 0.6215 T − 11.37 V^0.16 + 0.3965 T V^0.16 with T in °C and V
@@ -98,10 +99,7 @@ fn wind<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     let mut caution = scene.caution(Kind::Wind, stay, &setups, items, says, &WIND);
     caution.bring.push(match most {
         0 => "sandbags".into(),
-        lights => format!(
-            "sandbags, one for each of {lights} stand{}",
-            if lights == 1 { "" } else { "s" }
-        ),
+        lights => format!("sandbags, one for each of {}", counted(lights, "stand")),
     });
     cautions.push(caution);
 }

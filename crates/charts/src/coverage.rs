@@ -11,6 +11,7 @@ use crate::song::{section_class, section_label, section_says};
 use crate::table::Table;
 use ::coverage::BarCoverage;
 use maud::{Markup, html};
+use model::text::span;
 use model::{Project, SetupId, SongMap, SongTime, Stretch};
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -94,9 +95,8 @@ fn shown(project: &Project) -> BTreeMap<&SetupId, Vec<Stretch>> {
         for shot in &cut.shots {
             let mut takes = project.takes.iter();
             let take = takes.find(|take| Some(&take.id) == shot.take.as_ref());
-            let at = |frame: i64| SongTime::from_ticks(cut.rate.ticks_of_frame(frame));
             if let Some(setup) = take.and_then(|take| take.setup.as_ref())
-                && let Some(at) = Stretch::new(at(shot.from_frame), at(shot.to_frame))
+                && let Some(at) = cut.stretch(shot)
             {
                 shown.entry(setup).or_default().push(at);
             }
@@ -193,11 +193,8 @@ impl<'a> Coverage<'a> {
 
     /// `17–24`, by their numbers.
     fn numbers(&self, run: &Range<usize>) -> String {
-        let number = |index: usize| self.map.bars[index].number;
-        match run.len() {
-            1 => number(run.start).to_string(),
-            _ => format!("{}–{}", number(run.start), number(run.end - 1)),
-        }
+        let bars = &self.map.bars;
+        span(bars[run.start].number, bars[run.end - 1].number)
     }
 
     /// `bars 17–24`.

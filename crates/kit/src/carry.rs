@@ -1,6 +1,6 @@
 //! What a load weighs and how often one person walks for it.
 
-use crate::{Load, Options, called};
+use crate::{Load, Options};
 use model::text::counted;
 use model::{Finding, Project};
 
@@ -94,7 +94,7 @@ pub(crate) fn findings(
             findings.push(
                 heavy(format!(
                     "`{}` weighs {:.1} kg, more than the {} kg one person lifts under ideal conditions",
-                    called(project, id),
+                    project.item_name(id),
                     kg.unwrap_or(0.0),
                     options.heavy_kg
                 )).about(id).mended_by("lift it by two").mended_by("take it apart"),

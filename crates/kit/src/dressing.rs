@@ -10,7 +10,7 @@
 //! counted once for each pass.
 
 use crate::order::Visit;
-use crate::{Dressing, Given, Options, Spare, called};
+use crate::{Dressing, Given, Options, Spare};
 use model::{Effect, Finding, KitItem, Project, Purpose, Setup, Sort};
 use std::collections::BTreeSet;
 
@@ -126,7 +126,7 @@ pub(crate) fn spares(
                     "no-spare",
                     format!(
                         "{wanted} of `{}` are wanted and there {} {}: {}",
-                        called(project, &item.id),
+                        project.item_name(&item.id),
                         if spare.has == 1 { "is" } else { "are" },
                         spare.has,
                         spare.because

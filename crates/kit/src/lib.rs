@@ -359,10 +359,5 @@ impl Load {
     }
 }
 
-/// What an item is called, or its id when the kit does not have it.
-fn called<'a>(project: &'a Project, id: &'a KitId) -> &'a str {
-    project.item(id).map_or(id.as_str(), |item| item.called())
-}
-
 #[cfg(test)]
 mod tests;

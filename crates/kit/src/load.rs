@@ -1,8 +1,8 @@
 //! One load: what the setups of one stay use, what feeds it, what is recorded on, what sounds, and
 //! what always goes along.
 
+use crate::Feed;
 use crate::order::Visit;
-use crate::{Feed, called};
 use crate::{Given, Group, Load, Options, Packed, Spare, carry, dressing, feeding};
 use model::{Finding, KitId, KitItem, Project, Purpose, Setup, Sort};
 use std::collections::BTreeMap;
@@ -124,7 +124,7 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
     let mut adapters: BTreeMap<&KitId, u32> = BTreeMap::new();
     for feed in feeds {
         let fed = heap.0.get(&feed.item).map_or(1, |(count, _)| *count);
-        let feeds = Some(format!("feeds {}", called(project, &feed.item)));
+        let feeds = Some(format!("feeds {}", project.item_name(&feed.item)));
         if project.item(&feed.from).is_some() {
             heap.least(&feed.from, 1, feeds);
         }
@@ -137,8 +137,8 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
             *count = if each { count.saturating_add(fed) } else { 1 };
             let why = format!(
                 "between {} and {}",
-                called(project, &feed.from),
-                called(project, &feed.item)
+                project.item_name(&feed.from),
+                project.item_name(&feed.item)
             );
             heap.least(part, *count, Some(why));
         }

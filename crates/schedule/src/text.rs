@@ -4,6 +4,7 @@ use crate::late::{Late, LateCell, LateRow};
 use crate::plan::{DayPlan, SkyBand, Strip};
 use crate::prepare::NOWHERE;
 use crate::solve::{Answer, Status};
+use model::text::counted;
 use model::{ClockTime, SetupId, SkyLight};
 use std::fmt::Write as _;
 
@@ -33,11 +34,10 @@ pub fn bare(answer: &Answer) -> String {
     }
     let _ = writeln!(
         text,
-        "value {}, wrap {}, {} move{} ({standing})\n",
+        "value {}, wrap {}, {} ({standing})\n",
         answer.value,
         clock(answer.wrap),
-        answer.moves,
-        if answer.moves == 1 { "" } else { "s" }
+        counted(answer.moves, "move")
     );
     let mut meal = answer.meal_start;
     for one in &answer.order {
@@ -77,14 +77,12 @@ pub fn day(plan: &DayPlan, sky: &[SkyBand], width: usize) -> String {
     }
     let share = plan.share() * 100.0;
     let short = format!(
-        "from {} to {} (latest wrap {}), {} setup{}, {} move{}, {share:.0} % of what all setups together would give the song",
+        "from {} to {} (latest wrap {}), {}, {}, {share:.0} % of what all setups together would give the song",
         plan.from,
         plan.wrap,
         plan.latest_wrap,
-        plan.order.len(),
-        plural(plan.order.len()),
-        plan.moves,
-        plural(plan.moves as usize),
+        counted(plan.order.len(), "setup"),
+        counted(plan.moves, "move"),
     );
     wrap(&mut text, "", &short, width);
     if width >= 64 && !plan.order.is_empty() {
@@ -397,10 +395,6 @@ pub fn light(light: SkyLight) -> &'static str {
         SkyLight::Night => "night",
         SkyLight::FullDark => "full dark",
     }
-}
-
-fn plural(count: usize) -> &'static str {
-    if count == 1 { "" } else { "s" }
 }
 
 /// `says` in lines of at most `width`, each behind `indent`, later ones two farther in.

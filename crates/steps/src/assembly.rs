@@ -3,7 +3,7 @@
 use crate::files::write_text;
 use crate::gather::{Gathered, TakeState};
 use crate::song::Heard;
-use crate::{Error, Job, Progress, Trouble, noted};
+use crate::{Error, Job, Progress, Trouble, known, noted};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
@@ -280,7 +280,7 @@ impl Job {
         version: u32,
         progress: &dyn Progress,
     ) -> Result<(MadeFiles, Vec<Finding>), Error> {
-        let cut = crate::by_hand::version(self.project(), version)?.clone();
+        let cut = known::version(self.project(), version)?.clone();
         let heard = self.heard(progress)?;
         let gathered = self.gather(false, progress)?;
         let (files, _, notes) = self.write_timelines(&cut, &heard, &gathered)?;

@@ -1,6 +1,6 @@
 //! The cut changed by hand, shot by shot. Each change is one edit of the document as it stands.
 
-use crate::{Error, Job, question};
+use crate::{Error, Job, known, question};
 use assemble::Question;
 use assemble::by_hand::{self, By};
 use model::{Ban, Cut, Edit, Lock, PlacedTake, Project, Rating, Shot, SongMap, Stretch, TakeId};
@@ -12,16 +12,6 @@ pub struct ShotAt<'a> {
     cut: &'a Cut,
     /// Counted from 0.
     nth: usize,
-}
-
-/// The version of the cut that is numbered so.
-///
-/// # Errors
-/// When there is none.
-pub fn version(project: &Project, version: u32) -> Result<&Cut, Error> {
-    let mut cuts = project.cuts.iter();
-    cuts.find(|cut| cut.version == version)
-        .ok_or(Error::NoVersion(version))
 }
 
 /// The lock that holds most of a shot's frames with its take.
@@ -43,7 +33,7 @@ pub fn lock_over<'a>(locks: &'a [Lock], cut: &Cut, shot: &Shot) -> Option<&'a Lo
 pub fn back_to(project: &Project, number: u32) -> Result<Edit, Error> {
     let cut = Cut {
         remark: format!("as version {number}"),
-        ..version(project, number)?.clone()
+        ..known::version(project, number)?.clone()
     };
     Ok(Edit::AddCut { cut })
 }
@@ -54,7 +44,7 @@ impl<'a> ShotAt<'a> {
     /// # Errors
     /// When there is no such version or shot.
     pub fn find(project: &'a Project, of: u32, number: usize) -> Result<Self, Error> {
-        let cut = version(project, of)?;
+        let cut = known::version(project, of)?;
         let nth = number
             .checked_sub(1)
             .filter(|nth| *nth < cut.shots.len())

@@ -1,7 +1,7 @@
 //! What somebody named by its id, found in the document; or which was perhaps meant.
 
 use crate::Error;
-use model::{Day, Place, Project, Setup, Take};
+use model::{Cut, Day, Place, Project, Setup, Take};
 
 /// How many of those that there are an answer lists.
 const LISTED: usize = 12;
@@ -36,6 +36,16 @@ pub fn day<'a>(project: &'a Project, id: &str) -> Result<&'a Day, Error> {
 /// As [`setup`].
 pub fn take<'a>(project: &'a Project, id: &str) -> Result<&'a Take, Error> {
     find("take", &project.takes, id, |one| one.id.as_str())
+}
+
+/// The version of the cut that is numbered so.
+///
+/// # Errors
+/// When there is none.
+pub fn version(project: &Project, version: u32) -> Result<&Cut, Error> {
+    let mut cuts = project.cuts.iter();
+    cuts.find(|cut| cut.version == version)
+        .ok_or(Error::NoVersion(version))
 }
 
 fn find<'a, T>(

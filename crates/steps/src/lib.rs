@@ -44,7 +44,7 @@ pub(crate) fn noted<'a, T: ToString + 'a>(
 pub use self::pocket::{PocketMade, PocketOptions, PocketReport, pocket_file};
 pub use assembly::{Covered, Made, MadeFiles, PreviewMade, question};
 pub use bare::{BareTake, listen_file, sync_files};
-pub use by_hand::{ShotAt, back_to, lock_over, version};
+pub use by_hand::{ShotAt, back_to, lock_over};
 pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::{Error, Trouble};
 pub use files::write_text;

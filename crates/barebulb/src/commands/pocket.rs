@@ -92,9 +92,7 @@ fn taken_text(taken: &LogTaken, project: &Project) -> String {
 }
 
 fn setup_text(shot: &SetupShot, project: &Project) -> String {
-    let name = project
-        .setup(&shot.setup)
-        .map_or(shot.setup.as_str(), |setup| setup.called());
+    let name = project.setup_name(&shot.setup);
     let passes = shot.passes.iter().filter(|pass| pass.done_ms.is_some());
     let circled: Vec<String> = shot
         .passes

@@ -6,7 +6,7 @@ use super::{Scale, section_class, section_label, section_says, song_clock, song_
 use crate::draw::text_width;
 use listen::Zoom;
 use maud::{Markup, html};
-use model::{Cut, LyricLine, PlacedTake, Project, Rating, Section, SetupId, SongMap, SongTime};
+use model::{Cut, LyricLine, PlacedTake, Project, Rating, Section, SetupId, SongMap};
 use model::{Stretch, TakeId};
 use std::fmt::Write as _;
 
@@ -374,8 +374,7 @@ pub fn shot<'a>(
 pub fn cut<'a>(project: &Project, cut: &'a Cut) -> Vec<(Option<&'a TakeId>, Span)> {
     let mut out = Vec::with_capacity(cut.shots.len());
     for shot in &cut.shots {
-        let at = |frame: i64| SongTime::from_ticks(cut.rate.ticks_of_frame(frame));
-        let Some(at) = Stretch::new(at(shot.from_frame), at(shot.to_frame)) else {
+        let Some(at) = cut.stretch(shot) else {
             continue;
         };
         let clocks = song_clocks(at);

@@ -7,7 +7,7 @@ use exposure::Judgement;
 use exposure::setup::On;
 use kit::Packing;
 use model::clock::shown;
-use model::{Date, DayId, Finding, Holding, KitId, Project, SetupId, Severity};
+use model::{Date, DayId, Finding, Holding, Project, SetupId, Severity};
 use power::Tightest;
 use serde::Serialize;
 
@@ -147,9 +147,7 @@ fn light(project: &Project, setups: &[Judgement], darkest: Option<&Darkest>) -> 
     let unknown: Vec<&Finding> = setups.iter().filter_map(Judgement::unknown).collect();
     let mut parts: Vec<String> = Vec::new();
     if let Some(darkest) = darkest {
-        let name = project
-            .setup(&darkest.setup)
-            .map_or(darkest.setup.as_str(), |one| one.called());
+        let name = project.setup_name(&darkest.setup);
         let on = darkest.on.word();
         parts.push(format!(
             "darkest is “{name}”, its {on} {}",
@@ -242,7 +240,7 @@ fn batteries(project: &Project, day: &DayReport, tightest: Option<&Tightest>) ->
         let Some(lowest) = tightest else {
             return Finding::note(kind, "nothing runs on batteries");
         };
-        let name = called(project, &lowest.battery);
+        let name = project.item_name(&lowest.battery);
         Finding::note(
             kind,
             format!(
@@ -282,10 +280,6 @@ fn cards(day: &DayReport) -> Finding {
         let says = format!("they hold the day: {needed:.1} GB to record, {there:.1} GB there");
         Finding::new(severity, kind, says)
     })
-}
-
-fn called<'a>(project: &'a Project, id: &'a KitId) -> &'a str {
-    project.item(id).map_or(id.as_str(), |item| item.called())
 }
 
 fn missing(packing: &Packing) -> Vec<Finding> {

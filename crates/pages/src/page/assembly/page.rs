@@ -54,7 +54,7 @@ async fn board(
         return Ok(draw::first(session, project.takes.len()));
     };
     let cut = match asked.version {
-        Some(version) => steps::version(project, version)?,
+        Some(version) => steps::known::version(project, version)?,
         None => newest,
     };
     let heard = match song_strip::heard(app, head).await {
