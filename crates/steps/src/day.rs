@@ -100,10 +100,8 @@ impl Job {
         if project.setups.is_empty() {
             return Err(Error::NoSetups);
         }
-        let asked = match &options.why {
-            Some(id) => Some(&known::setup(project, id)?.id),
-            None => None,
-        };
+        let asked = options.why.as_deref().map(|id| known::setup(project, id));
+        let asked = asked.transpose()?;
         progress.stage("planning the day", 0);
         if map.is_none() {
             notes.push(Finding::unknown(
@@ -147,8 +145,8 @@ impl Job {
                 source,
             };
             let plan = schedule::plan(&given, depth, &stop).map_err(said)?;
-            if let (Some(id), None) = (asked, &why) {
-                why = schedule::why(&given, &plan, id, &stop).map_err(said)?;
+            if let (Some(setup), None) = (asked, &why) {
+                why = schedule::why(&given, &plan, &setup.id, &stop).map_err(said)?;
             }
             let typed = match begun {
                 None => schedule::broken(&given),
