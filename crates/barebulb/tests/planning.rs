@@ -165,7 +165,7 @@ fn next_says_what_stands_and_what_waits() {
     }
     let text = String::from_utf8(run(&["next", &dir]).stdout).unwrap();
     assert!(
-        text.starts_with("Where it stands\n  Brief      Ilse Quarry\n"),
+        text.starts_with("Where it stands\n  Brief     Ilse Quarry\n"),
         "{text}"
     );
     assert!(

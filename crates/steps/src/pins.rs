@@ -232,11 +232,11 @@ mod tests {
     fn one_that_stands_keeps_its_minutes_and_a_small_hour_is_past_midnight() {
         assert_eq!(
             order(None, &[at("kept", "01:00", None)]),
-            ["kept 24:50 25:00 25:35 pinned"]
+            ["kept 00:50 (+1) 01:00 (+1) 01:35 (+1) pinned"]
         );
         assert_eq!(
             order(Some("first"), &[at("kept", "23:50", Some("00:20"))]),
-            ["kept 23:40 23:50 24:20 pinned"]
+            ["kept 23:40 23:50 00:20 (+1) pinned"]
         );
     }
 
