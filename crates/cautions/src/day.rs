@@ -3,10 +3,9 @@
 //! Clock times are subtracted as they are written. In a night in which the clocks change, rest is an
 //! hour shorter or longer than stated here.
 
-use crate::practice::{AWAKE, COMMON, DIRECTIVE_3, DIRECTIVE_4};
 use crate::scene::{Scene, Words, caution};
 use crate::{Caution, Kind};
-use model::{About, ClockTime, Day, Project, Slot, Usual};
+use model::{About, ClockTime, Day, Practice, Project, Slot};
 
 pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     let practice = scene.practice;
@@ -52,7 +51,7 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
         }
         if let Some(Work { from, to, unsaid }) =
             longest_work(scene.project, day, practice.break_min)
-            && to - from > practice.stretch_min
+            && to - from > practice.work_min
         {
             let clock = |minutes| ClockTime::from_minutes(minutes).unwrap_or_default();
             let mut says = format!(
@@ -64,7 +63,7 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
                 practice.break_min
             );
             if !unsaid.is_empty() {
-                let usual = Usual::of(&scene.project.practice).travel_minutes;
+                let usual = scene.project.practice.travel_minutes;
                 says += &format!(
                     " How long it takes from {} is not said; {usual} min are taken.",
                     unsaid.join(" and from ")
@@ -121,7 +120,7 @@ struct Work {
 /// The longest such time. A gap between two slots is a break when `break_min` of it remain after the way
 /// between their places ([`model::Way`]); a setup that names no place is where the one before it is.
 fn longest_work(project: &Project, day: &Day, break_min: u32) -> Option<Work> {
-    let usual = Usual::of(&project.practice).travel_minutes;
+    let usual = project.practice.travel_minutes;
     let place = |slot: &Slot| project.setup(&slot.setup)?.place.as_ref();
     let mut slots: Vec<&Slot> = day.order.iter().collect();
     slots.sort_by_key(|slot| (slot.start, slot.end));
@@ -182,7 +181,7 @@ const LONG: Words = Words {
         "The most dangerous things early, none in the last hour.",
     ],
     ask: "Everybody who works that day; the agreement or law that covers them.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["food and water"],
 };
 
@@ -192,7 +191,7 @@ const BREAK: Words = Words {
         "A company move is no break for whoever drives and carries.",
     ],
     ask: "The agreement or law that covers those who work.",
-    source: DIRECTIVE_4,
+    source: Practice::NOUN.source("work_min"),
     bring: &["food and water"],
 };
 
@@ -202,7 +201,7 @@ const REST: Words = Words {
         "Count the way home and back as work, not as rest.",
     ],
     ask: "The agreement or law that covers those who work.",
-    source: DIRECTIVE_3,
+    source: Practice::NOUN.source("rest_min"),
     bring: &[],
 };
 
@@ -213,7 +212,7 @@ const TIRED: Words = Words {
         "Heights, water, mains and vehicles go to the first half of the day.",
     ],
     ask: "Everybody who drives that night, since when they are awake; a doctor for whoever takes medicine that tires.",
-    source: AWAKE,
+    source: Practice::NOUN.source("awake_min"),
     bring: &[],
 };
 
@@ -223,6 +222,6 @@ const HOME: Words = Words {
         "Everybody says when they are home.",
     ],
     ask: "Everybody who works that night, how they get home.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &[],
 };

@@ -1,7 +1,6 @@
 //! Powder, flame, hot lamps, smoke, breakage, and places that burn or choke.
 
 use crate::power::voltage;
-use crate::practice::COMMON;
 use crate::scene::{Scene, Stay, Words, lights, setups_called};
 use crate::{Caution, Kind};
 use model::text::listed;
@@ -176,7 +175,7 @@ const FLAME: Words = Words {
         "Smoke alarms are not disabled without the venue's people present.",
     ],
     ask: "The venue and its fire rules; the fire service or the city's film office for a permit; an effects technician for anything larger than a candle.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["extinguisher", "fire blanket"],
 };
 
@@ -187,7 +186,7 @@ const HOT: Words = Words {
         "Never left burning alone; no water near hot glass.",
     ],
     ask: "The maker's sheet of the lamp; the venue about its sprinklers and alarms.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["gloves", "extinguisher"],
 };
 
@@ -197,7 +196,7 @@ const FIRE: Words = Words {
         "No smoking, no flame; hot lamps and charging batteries elsewhere.",
     ],
     ask: "The venue about its fire rules.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["extinguisher"],
 };
 
@@ -208,7 +207,7 @@ const SMOKE: Words = Words {
         "Smoke alarms are the venue's: they are not covered without its people present. Neighbours are told.",
     ],
     ask: "The venue; the fire service where smoke can be seen from outside; a doctor where there is asthma.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["masks"],
 };
 
@@ -219,7 +218,7 @@ const BREAKAGE: Words = Words {
         "Everybody but the performer stands back; the pass is walked through with something soft first.",
     ],
     ask: "The venue about its floor; an effects technician for real glass.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["goggles", "gloves", "broom and bags", "first aid"],
 };
 
@@ -230,6 +229,6 @@ const AIR: Words = Words {
         "Headache or dizziness: everybody out at once.",
     ],
     ask: "Whoever runs the place, about what is in the air; a doctor where there is asthma.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["masks"],
 };

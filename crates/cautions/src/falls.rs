@@ -1,9 +1,8 @@
 //! Edges, stairs, and cameras fixed or held where they could fall.
 
-use crate::practice::{COMMON, HSE_EDGE};
 use crate::scene::{Scene, Stay, Words, distance, number, setups_called};
 use crate::{Caution, Kind};
-use model::{Danger, Mount, Setup};
+use model::{Danger, Mount, Practice, Setup};
 
 pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     let edges = stay.near(Danger::Edge, scene.practice.edge_m);
@@ -76,7 +75,7 @@ const EDGE: Words = Words {
         "One person watches the edge and does nothing else.",
     ],
     ask: "Whoever owns the place; qualified people for work at height, under the local code.",
-    source: HSE_EDGE,
+    source: Practice::NOUN.source("edge_m"),
     bring: &["marking tape", "torch"],
 };
 
@@ -87,7 +86,7 @@ const STAIRS: Words = Words {
         "A way through stays free for those who live there.",
     ],
     ask: "The owner, or the city, about blocking a stairway.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["torch"],
 };
 
@@ -98,7 +97,7 @@ const OVERHEAD: Words = Words {
         "Whoever holds it is held too.",
     ],
     ask: "A rigger or somebody qualified for work at height; whoever owns what is beneath.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["safety cable", "second clamp"],
 };
 
@@ -109,6 +108,6 @@ const RIGGED: Words = Words {
         "Nobody beneath while it is put up or taken down; the rig is looked at again before each pass.",
     ],
     ask: "The venue, about the ceiling or the machine; a rigger for anything above heads.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["safety cable"],
 };

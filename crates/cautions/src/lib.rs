@@ -7,7 +7,7 @@
 //!
 //! # Conventions
 //! - Sentences are whole ones, with a capital and a full stop, as they are read on a call sheet.
-//! - Thresholds stand in [`Practice`], each with its source; all can be changed by the caller.
+//! - Thresholds stand in [`model::Practice`], each with its source; all can be changed by the caller.
 //! - A distance that is not written counts as near, and the sentence says so.
 //! - Only places at which a setup stands are looked at.
 //!
@@ -17,19 +17,14 @@
 
 mod day;
 mod effects;
-mod error;
 mod falls;
 mod people;
 mod power;
-mod practice;
 mod scene;
 mod vehicles;
 mod water;
 mod weather;
 
-pub use error::Error;
-pub use power::{Carriage, carriage};
-pub use practice::{Practice, Threshold};
 pub use vehicles::{Forces, forces};
 pub use weather::{heat_index_c, wind_chill_c};
 
@@ -159,6 +154,9 @@ impl Kind {
     }
 }
 
+/// Where a fact of the trade without a source comes from.
+pub(crate) const COMMON: &str = "common practice";
+
 /// Whether a slot of a day lies in the dark, as whoever knows the sun says.
 pub type Darkness<'a> = &'a dyn Fn(&Day, &Slot) -> bool;
 
@@ -166,7 +164,7 @@ pub type Darkness<'a> = &'a dyn Fn(&Day, &Slot) -> bool;
 #[derive(Clone, Copy, Default)]
 pub struct Given<'a> {
     /// Whether a slot of a day lies in the dark, when the sun has been asked. Without it the
-    /// hours from [`Practice::night_from_min`] to [`Practice::night_to_min`] do.
+    /// hours from [`model::Practice::night_from_min`] to [`model::Practice::night_to_min`] do.
     pub dark: Option<Darkness<'a>>,
     /// Whether the kit travels by air. Not known: cautions of it come only for batteries that
     /// would need the airline's approval.
@@ -175,12 +173,8 @@ pub struct Given<'a> {
 
 /// What in `project` calls for care: one caution for each kind and place, the gravest kind first,
 /// places as the project lists them.
-///
-/// # Errors
-/// When a threshold of `practice` is out of its range. A document nobody validated is no error.
-pub fn of(project: &Project, practice: &Practice, given: &Given) -> Result<Vec<Caution>, Error> {
-    practice.check()?;
-    let scene = Scene::new(project, practice, given);
+pub fn of(project: &Project, given: &Given) -> Vec<Caution> {
+    let scene = Scene::new(project, given);
     let mut cautions = Vec::new();
     for stay in &scene.stays {
         power::at_place(&scene, stay, &mut cautions);
@@ -194,7 +188,7 @@ pub fn of(project: &Project, practice: &Practice, given: &Given) -> Result<Vec<C
     power::of_kit(&scene, &mut cautions);
     day::of_days(&scene, &mut cautions);
     cautions.sort_by_key(|caution| caution.kind);
-    Ok(cautions)
+    cautions
 }
 
 #[cfg(test)]

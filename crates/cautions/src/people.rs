@@ -1,6 +1,5 @@
 //! Alone at night, leave for public ways, and the nearest hospital.
 
-use crate::practice::COMMON;
 use crate::scene::{Scene, Stay, Words, setups_called};
 use crate::{Caution, Kind};
 use model::{Danger, Leave, Setup};
@@ -113,7 +112,7 @@ const MINOR: Words = Words {
         "Their setups first, short and warm; nothing thrown, burnt, high, wet or driven near them.",
     ],
     ask: "The authority for minors' work of the place; parents or guardians; their school.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["written consent"],
 };
 
@@ -125,7 +124,7 @@ const ALONE: Words = Words {
         "Nobody walks back alone with the last case.",
     ],
     ask: "Those who live or work there; the local police about that place at that hour.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["torch", "charged phone"],
 };
 
@@ -136,7 +135,7 @@ const WAY: Words = Words {
         "Liability insurance that names the place; neighbours told when it is night.",
     ],
     ask: "The city or its film office; police; whoever owns the ground.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["permission on paper"],
 };
 
@@ -147,6 +146,6 @@ const HOSPITAL: Words = Words {
         "Everybody present knows the address of the place, so that they can say it.",
     ],
     ask: "The local health service's directory.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["first aid"],
 };

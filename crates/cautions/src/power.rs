@@ -1,11 +1,10 @@
 //! Mains voltage near water, unprotected sockets, batteries and how they travel.
 
-use crate::practice::{AIR, COMMON, POOL};
 use crate::scene::{Scene, Stay, Words, caution, distance, number, setups_called};
-use crate::{Caution, Kind, Practice};
+use crate::{Caution, Kind};
+use model::kit::{AIR_MOST_WH, AIR_SPARES, Allowance, allowance};
 use model::text::listed;
-use model::{About, Danger, Effect, KitId, KitItem, Setup};
-use serde::Serialize;
+use model::{About, Danger, Effect, KitId, KitItem, Practice, Setup};
 
 const MAINS: &str = "mains";
 
@@ -215,7 +214,7 @@ const WATER: Words = Words {
         "An inverter that stands alone may not trip a residual-current device: its maker says what protects it.",
     ],
     ask: "A licensed electrician, the venue, and the local wiring code; the maker's sheet of the inverter.",
-    source: POOL,
+    source: Practice::NOUN.source("electric_water_m"),
     bring: &["residual-current device", "dry box for connectors"],
 };
 
@@ -229,31 +228,6 @@ const SOCKET: Words = Words {
     source: "UK HSE advice on portable electrical equipment: a residual-current device of not more than 30 mA (reprinted)",
     bring: &["residual-current device", "cable mats or tape"],
 };
-
-/// How a lithium battery may travel with a passenger.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Carriage {
-    /// In the cabin, without approval.
-    Free,
-    /// In the cabin, with the airline's approval.
-    Approval,
-    /// Not in passenger baggage.
-    Refused,
-}
-
-/// How a lithium battery of `wh` watt-hours may travel with a passenger, by the thresholds of
-/// `practice`. Airlines may be stricter.
-pub fn carriage(wh: f64, practice: &Practice) -> Carriage {
-    if wh <= practice.air_free_wh {
-        Carriage::Free
-    } else if wh <= practice.air_most_wh {
-        Carriage::Approval
-    } else {
-        // What is no number is not let through.
-        Carriage::Refused
-    }
-}
 
 /// Batteries of the kit, and how they travel.
 pub(crate) fn of_kit(scene: &Scene, cautions: &mut Vec<Caution>) {
@@ -304,17 +278,17 @@ fn counted(items: &[&KitItem]) -> String {
 }
 
 fn by_air(scene: &Scene, batteries: &[&KitItem], cautions: &mut Vec<Caution>) {
-    let lithium: Vec<(&KitItem, Carriage)> = batteries
+    let lithium: Vec<(&KitItem, Allowance)> = batteries
         .iter()
         .filter_map(|item| {
             let battery = item.battery.as_ref()?;
             battery
                 .chemistry
                 .is_lithium()
-                .then(|| (*item, carriage(battery.wh, scene.practice)))
+                .then(|| (*item, allowance(battery.wh)))
         })
         .collect();
-    let beyond = lithium.iter().any(|(_, how)| *how > Carriage::Free);
+    let beyond = lithium.iter().any(|(_, how)| *how > Allowance::Carried);
     let told = match scene.given.by_air {
         Some(flies) => flies && !lithium.is_empty(),
         None => beyond,
@@ -327,18 +301,18 @@ fn by_air(scene: &Scene, batteries: &[&KitItem], cautions: &mut Vec<Caution>) {
         fits.map(|(item, _)| *item).collect()
     };
     let mut parts = Vec::new();
-    let free = of(Carriage::Free);
+    let free = of(Allowance::Carried);
     if !free.is_empty() {
         parts.push(format!("{} in the cabin without approval", counted(&free)));
     }
-    let approval = of(Carriage::Approval);
+    let approval = of(Allowance::WithApproval);
     if !approval.is_empty() {
         let spares: u64 = approval
             .iter()
             .filter(|item| item.battery.as_ref().is_some_and(|b| !b.built_in))
             .map(|item| u64::from(item.count))
             .sum();
-        let most = u64::from(scene.practice.air_spares);
+        let most = u64::from(AIR_SPARES);
         let mut part = format!(
             "{} in the cabin with the airline's approval",
             counted(&approval)
@@ -349,12 +323,14 @@ fn by_air(scene: &Scene, batteries: &[&KitItem], cautions: &mut Vec<Caution>) {
         }
         parts.push(part);
     }
-    let refused = of(Carriage::Refused);
+    // What is no number is not let through.
+    let mut refused = of(Allowance::Refused);
+    refused.extend(of(Allowance::Unknown));
     if !refused.is_empty() {
         parts.push(format!(
             "{} in no passenger baggage, being above {} Wh",
             counted(&refused),
-            number(scene.practice.air_most_wh)
+            number(AIR_MOST_WH)
         ));
     }
     let lead = if scene.given.by_air == Some(true) {
@@ -378,7 +354,7 @@ const BATTERIES: Words = Words {
         "If one smokes: away from it, people first, and call the fire service.",
     ],
     ask: "The maker's sheet of battery and charger.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["terminal covers", "charging bag or box that does not burn"],
 };
 
@@ -389,6 +365,6 @@ const FLYING: Words = Words {
         "Send what may not fly by road, or hire it there.",
     ],
     ask: "The airline: rules are changed often, and airlines may be stricter.",
-    source: AIR,
+    source: "US TSA (100 Wh) and FAA PackSafe (160 Wh, two spares; reprinted)",
     bring: &["terminal covers"],
 };

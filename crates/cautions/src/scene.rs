@@ -1,10 +1,10 @@
 //! The plan as the rules look at it: places with the setups that stand there, and when.
 
-use crate::{Caution, Given, Kind, Practice};
+use crate::{Caution, Given, Kind};
 use model::text::listed;
 use model::{
-    About, Danger, Day, Effect, Finding, Hazard, KitId, KitItem, LightUse, Place, Project, Setup,
-    Severity, Slot,
+    About, Danger, Day, Effect, Finding, Hazard, KitId, KitItem, LightUse, Place, Practice,
+    Project, Setup, Severity, Slot,
 };
 
 /// A place (or none yet) and what is shot there.
@@ -29,7 +29,7 @@ pub(crate) struct Words {
 }
 
 impl<'a> Scene<'a> {
-    pub fn new(project: &'a Project, practice: &'a Practice, given: &'a Given<'a>) -> Self {
+    pub fn new(project: &'a Project, given: &'a Given<'a>) -> Self {
         let mut stays: Vec<Stay> = Vec::new();
         let places = project.places.iter().map(Some).chain([None]);
         for place in places {
@@ -44,7 +44,7 @@ impl<'a> Scene<'a> {
         }
         Self {
             project,
-            practice,
+            practice: &project.practice,
             given,
             stays,
         }

@@ -1,6 +1,7 @@
 //! Every rule with a plan that calls for it, and with one just on the other side.
 
 use crate::*;
+use model::Practice;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
@@ -50,12 +51,7 @@ fn project(mut plan: Value) -> Project {
 }
 
 fn cautions(changes: &[(&str, Value)]) -> Vec<Caution> {
-    of(
-        &project(with(quiet(), changes)),
-        &Practice::default(),
-        &Given::default(),
-    )
-    .unwrap()
+    of(&project(with(quiet(), changes)), &Given::default())
 }
 
 fn find(cautions: &[Caution], kind: Kind) -> Option<&Caution> {
@@ -94,8 +90,8 @@ fn effects(names: &[&str]) -> (&'static str, Value) {
 #[test]
 fn a_quiet_plan_calls_for_nothing() {
     assert_eq!(cautions(&[]), []);
-    let empty = of(&Project::default(), &Practice::default(), &Given::default());
-    assert_eq!(empty.unwrap(), []);
+    let empty = of(&Project::default(), &Given::default());
+    assert_eq!(empty, []);
 }
 
 #[test]
@@ -189,16 +185,6 @@ fn batteries_and_charging() {
 #[test]
 fn batteries_by_air_at_the_published_bounds() {
     // The boundary cases of the FAA and TSA figures: 100, 100.01, 160, 160.01 Wh, third spare.
-    let practice = Practice::default();
-    for (wh, how) in [
-        (100.0, Carriage::Free),
-        (100.01, Carriage::Approval),
-        (160.0, Carriage::Approval),
-        (160.01, Carriage::Refused),
-        (f64::NAN, Carriage::Refused),
-    ] {
-        assert_eq!(carriage(wh, &practice), how, "{wh}");
-    }
     let kind = Kind::BatteriesByAir;
     let battery = |wh: f64| ("/kit/2/battery", json!({"wh": wh}));
     silent(kind, &[battery(100.0)]);
@@ -221,7 +207,7 @@ fn batteries_by_air_at_the_published_bounds() {
             by_air: Some(by_air),
             ..Given::default()
         };
-        let all = of(&plan, &practice, &given).unwrap();
+        let all = of(&plan, &given);
         find(&all, kind).map(|caution| caution.finding.says.clone())
     };
     assert!(flying(true, 98.0).unwrap().starts_with("By air: "));
@@ -548,7 +534,7 @@ fn alone_in_the_dark() {
             dark: Some(&sun),
             ..Given::default()
         };
-        let all = of(&plan, &Practice::default(), &given).unwrap();
+        let all = of(&plan, &given);
         assert_eq!(find(&all, Kind::Alone).is_some(), want);
     }
 }
@@ -697,55 +683,17 @@ fn one_for_each_place_and_kind_with_all_its_setups() {
 }
 
 #[test]
-fn thresholds_are_the_callers() {
+fn thresholds_are_the_makers() {
     let plan = project(with(
         quiet(),
         &[(HAZARDS, hazard("edge", json!({"distance_m": 3.0})))],
     ));
-    let met = |practice: &Practice| of(&plan, practice, &Given::default()).unwrap().len();
-    assert_eq!(met(&Practice::default()), 0);
-    let practice: Practice = serde_json::from_value(json!({"edge_m": 3.0})).unwrap();
-    assert_eq!(met(&practice), 1);
-    for (name, value) in [
-        ("edge_m", f64::NAN),
-        ("edge_m", -1.0),
-        ("cold_c", f64::INFINITY),
-    ] {
-        let mut practice = Practice::default();
-        match name {
-            "edge_m" => practice.edge_m = value,
-            _ => practice.cold_c = value,
-        }
-        let error = of(&plan, &practice, &Given::default())
-            .unwrap_err()
-            .to_string();
-        assert!(
-            error.contains(name) && error.contains("; write "),
-            "{error}"
-        );
-    }
-    let practice = Practice {
-        wind_lower_m_s: 20.0,
-        ..Practice::default()
+    let met = |edge_m: f64| {
+        let mut plan = plan.clone();
+        plan.practice.edge_m = edge_m;
+        of(&plan, &Given::default()).len()
     };
-    let error = of(&plan, &practice, &Given::default())
-        .unwrap_err()
-        .to_string();
-    assert!(
-        error.contains("`wind_lower_m_s` lies above `wind_strike_m_s`"),
-        "{error}"
-    );
-}
-
-#[test]
-fn the_document_lists_every_threshold() {
-    let page = include_str!("../../../docs/cautions.md");
-    for row in Practice::default().thresholds() {
-        let start = format!("| `{}` | {} {} |", row.name, row.value, row.unit);
-        assert!(page.contains(&start), "docs/cautions.md lacks `{start}`");
-        let line = page.lines().find(|line| line.starts_with(&start)).unwrap();
-        assert!(line.contains(row.source), "{line} lacks `{}`", row.source);
-    }
+    assert_eq!([met(2.0), met(3.0)], [0, 1]);
 }
 
 #[test]
@@ -832,7 +780,7 @@ proptest! {
     #[test]
     fn every_caution_is_whole_and_stands_somewhere(plan in drawn()) {
         let project: Project = serde_json::from_value(plan).unwrap();
-        let all = of(&project, &Practice::default(), &Given::default()).unwrap();
+        let all = of(&project, &Given::default());
         let mut met = std::collections::BTreeSet::new();
         for caution in &all {
             let place = caution.finding.places().next().map(|place| place.as_str());

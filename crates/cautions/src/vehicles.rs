@@ -1,10 +1,9 @@
 //! Cameras on vehicles with the forces that their mounts bear, driving in the picture, traffic.
 
-use crate::practice::{CFR, COMMON};
 use crate::scene::{Scene, Stay, Words, distance, number, setups_called};
-use crate::{Caution, Kind, Practice};
+use crate::{Caution, Kind};
 use model::text::listed;
-use model::{Danger, KitId, Mount, Setup, Sort};
+use model::{Danger, KitId, Mount, Practice, Setup, Sort};
 use serde::Serialize;
 
 /// Standard gravity, m/s² (CGPM 1901).
@@ -28,10 +27,10 @@ pub struct Forces {
 pub fn forces(kg: f64, practice: &Practice) -> Forces {
     let weight_n = kg * G;
     Forces {
-        forward_n: weight_n * practice.forward_g,
-        rearward_n: weight_n * practice.rearward_g,
-        sideways_n: weight_n * practice.sideways_g,
-        down_n: weight_n * practice.down_share,
+        forward_n: weight_n * practice.mount_forward_g,
+        rearward_n: weight_n * practice.mount_rearward_g,
+        sideways_n: weight_n * practice.mount_sideways_g,
+        down_n: weight_n * practice.mount_down_share,
     }
 }
 
@@ -154,7 +153,7 @@ const MOUNT: Words = Words {
         "Acting at the wheel belongs on a closed road or a low loader.",
     ],
     ask: "Police or the city's film office for a permit; the vehicle's insurer; a grip for the mount.",
-    source: CFR,
+    source: Practice::NOUN.source("mount_forward_g"),
     bring: &["safety cable", "spare suction cup"],
 };
 
@@ -165,7 +164,7 @@ const DRIVING: Words = Words {
         "On a public road the road's rules hold, whatever the picture wants.",
     ],
     ask: "The owner and the insurer; police or the city's film office for anything but ordinary driving.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &[],
 };
 
@@ -176,6 +175,6 @@ const TRAFFIC: Words = Words {
         "Rails and tram lanes are left alone without the operator's leave.",
     ],
     ask: "Police or the city's film office; the operator of trams or trains.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["high-visibility vests", "torch"],
 };

@@ -1,9 +1,8 @@
 //! Beside water, in it, and what cold water does.
 
-use crate::practice::{COMMON, HSE_EDGE};
 use crate::scene::{Scene, Stay, Words, distance, number, setups_called};
 use crate::{Caution, Kind};
-use model::{Danger, Effect};
+use model::{Danger, Effect, Practice};
 
 pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Vec<Caution>) {
     let near = stay.near(Danger::Water, scene.practice.edge_m);
@@ -82,7 +81,7 @@ const BESIDE: Words = Words {
         "If somebody falls in: call for help first, throw, don't jump after.",
     ],
     ask: "The harbour authority or whoever keeps the shore; the local code for work beside water.",
-    source: HSE_EDGE,
+    source: Practice::NOUN.source("edge_m"),
     bring: &["throw line", "life jacket", "torch"],
 };
 
@@ -94,7 +93,7 @@ const IN_WATER: Words = Words {
         "No mains voltage near; a signal to stop is agreed.",
     ],
     ask: "A lifeguard; the harbour authority or the pool; a doctor where there is a heart or lung complaint.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &[
         "throw line",
         "life jacket",
@@ -120,6 +119,6 @@ const WET: Words = Words {
         "Dry the floor before anybody walks on it; keep lights and cables out of reach of the splash.",
     ],
     ask: "The performer, before the day; the venue about its floor and drains.",
-    source: COMMON,
+    source: crate::COMMON,
     bring: &["towels and dry clothes", "hot drink"],
 };

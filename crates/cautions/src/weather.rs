@@ -3,11 +3,10 @@
 //! Where the air is typed by the hour, a place's cautions go by the hours in which one is there, cold with the
 //! wind and heat with the moisture; else by the air of the day.
 
-use crate::practice::{CHILL, HEAT, TOWERS};
 use crate::scene::{Scene, Stay, Words, number, setups_called};
 use crate::{Caution, Kind};
 use model::text::counted;
-use model::{About, ClockTime, Danger, Day, KitId, Mount, Setup, Slot, Sort};
+use model::{About, ClockTime, Danger, Day, KitId, Mount, Practice, Setup, Slot, Sort};
 
 /// Wind chill, degrees Celsius: 13.12 + 0.6215 T − 11.37 V^0.16 + 0.3965 T V^0.16 with T in °C and V
 /// in km/h (US NWS and Environment Canada, 2001). It holds up to 10 °C and from 4.8 km/h; elsewhere
@@ -281,7 +280,7 @@ const WIND: Words = Words {
         "Gusts go well beyond the forecast's mean: look at both.",
     ],
     ask: "The maker's sheet of stand and modifier; the weather service for gusts.",
-    source: TOWERS,
+    source: Practice::NOUN.source("wind_lower_m_s"),
     bring: &["line and pegs"],
 };
 
@@ -293,7 +292,7 @@ const COLD: Words = Words {
         "Batteries inside a coat until they are used.",
     ],
     ask: "The weather service; a doctor where somebody's circulation is weak.",
-    source: CHILL,
+    source: Practice::NOUN.source("frostbite_c"),
     bring: &["blanket", "hot drink"],
 };
 
@@ -304,6 +303,6 @@ const HOT: Words = Words {
         "Confusion, no sweat, hot skin: call for help at once, cool the person meanwhile.",
     ],
     ask: "The weather service for the heat index; a doctor where somebody is ill or with child.",
-    source: HEAT,
+    source: Practice::NOUN.source("heat_c"),
     bring: &["drinking water", "shade"],
 };

@@ -5,37 +5,26 @@
 
 use crate::error::Error;
 use crate::lens;
-use crate::practice::Practice;
-use model::Framing;
+use model::{Framing, Practice};
 
-/// Every framing, widest first.
-pub const FRAMINGS: [Framing; 5] = [
-    Framing::Wide,
-    Framing::Full,
-    Framing::Medium,
-    Framing::Close,
-    Framing::Detail,
-];
-
-/// What the trade calls a frame that holds `height_m` from top to bottom: the framing whose usual
-/// height is nearest by ratio.
-pub fn called(height_m: f64, practice: &Practice) -> Framing {
-    let off = |framing: &Framing| (height_m / practice.height_m(*framing)).ln().abs();
-    FRAMINGS
-        .into_iter()
-        .min_by(|a, b| off(a).total_cmp(&off(b)))
-        .unwrap_or_default()
+/// How much of a standing grown-up `framing` holds from top to bottom, metres.
+pub fn height_m(framing: Framing, practice: &Practice) -> f64 {
+    match framing {
+        Framing::Wide => practice.wide_m,
+        Framing::Full => practice.full_m,
+        Framing::Medium => practice.medium_m,
+        Framing::Close => practice.close_m,
+        Framing::Detail => practice.detail_m,
+    }
 }
 
-/// The framing's word, as in the document.
-pub const fn word(framing: Framing) -> &'static str {
-    match framing {
-        Framing::Wide => "wide",
-        Framing::Full => "full",
-        Framing::Medium => "medium",
-        Framing::Close => "close",
-        Framing::Detail => "detail",
-    }
+/// What the trade calls a frame that holds `held_m` from top to bottom: the framing whose usual
+/// height is nearest by ratio.
+pub fn called(held_m: f64, practice: &Practice) -> Framing {
+    let off = |framing: &Framing| (held_m / height_m(*framing, practice)).ln().abs();
+    let all = Framing::ALL.iter().copied();
+    all.min_by(|a, b| off(a).total_cmp(&off(b)))
+        .unwrap_or_default()
 }
 
 /// How far off a frame of `side_mm` from top to bottom holds `framing`, metres.
@@ -48,7 +37,7 @@ pub fn distance_m(
     focal_mm: f64,
     practice: &Practice,
 ) -> Result<f64, Error> {
-    lens::distance_m(side_mm, focal_mm, practice.height_m(framing))
+    lens::distance_m(side_mm, focal_mm, height_m(framing, practice))
 }
 
 #[cfg(test)]
@@ -58,12 +47,8 @@ mod tests {
     #[test]
     fn names_by_height() {
         let practice = Practice::default();
-        for framing in FRAMINGS {
-            assert_eq!(called(practice.height_m(framing), &practice), framing);
-            assert_eq!(
-                serde_json::to_value(framing).unwrap(),
-                serde_json::json!(word(framing))
-            );
+        for &framing in Framing::ALL {
+            assert_eq!(called(height_m(framing, &practice), &practice), framing);
         }
         assert_eq!(called(1000.0, &practice), Framing::Wide);
         assert_eq!(called(0.01, &practice), Framing::Detail);
@@ -72,7 +57,7 @@ mod tests {
     #[test]
     fn a_distance_and_its_framing_agree() {
         let practice = Practice::default();
-        for framing in FRAMINGS {
+        for &framing in Framing::ALL {
             let away = distance_m(framing, 18.66, 50.0, &practice).unwrap();
             let held = lens::field_m(18.66, 50.0, away).unwrap();
             assert_eq!(called(held, &practice), framing);

@@ -3,7 +3,7 @@
 //!
 //! Each module is a handful of functions from numbers to numbers, with the formula, its source and
 //! its limits at its head; [`setup::judge`] joins them for one setup of the document. Customs of the
-//! trade stand in [`Practice`] and nowhere else. The page of definitions is `docs/exposure.md`.
+//! trade stand in [`model::Practice`] and nowhere else. The page of definitions is `docs/exposure.md`.
 //!
 //! # Conventions
 //! - Illuminance in lux, luminance in cd/m², luminous intensity in candela.
@@ -47,9 +47,7 @@ pub mod lens;
 pub mod light;
 mod observer;
 pub mod offspeed;
-pub mod practice;
 pub mod setup;
 
 pub use error::Error;
-pub use practice::Practice;
-pub use setup::{Judgement, judge, judge_by};
+pub use setup::{Judgement, judge};

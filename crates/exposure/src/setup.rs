@@ -32,7 +32,6 @@ pub use side::{NearLight, On, Part, Side};
 pub use view::View;
 
 use crate::offspeed::{OffSpeed, off_speed};
-use crate::practice::Practice;
 use model::text::number as num;
 use model::{Finding, Project, Setup, SetupId, Severity};
 use serde::Serialize;
@@ -73,13 +72,9 @@ impl Judgement {
     }
 }
 
-/// [`judge_by`] the usual customs.
+/// Everything that can be computed for `setup` of `project`, by its practice.
 pub fn judge(project: &Project, setup: &Setup) -> Judgement {
-    judge_by(project, setup, &Practice::default())
-}
-
-/// Everything that can be computed for `setup` of `project`, by the customs of `practice`.
-pub fn judge_by(project: &Project, setup: &Setup, practice: &Practice) -> Judgement {
+    let practice = &project.practice;
     let mut notes = Notes::default();
     let kit = camera::resolve(project, setup, practice, &mut notes);
     let [mut face, mut background] = side::both(project, setup, &kit, practice, &mut notes);

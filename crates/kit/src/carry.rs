@@ -1,8 +1,8 @@
 //! What a load weighs and how often one person walks for it.
 
-use crate::{Load, Options};
+use crate::Load;
 use model::text::counted;
-use model::{Finding, Project};
+use model::{Finding, Practice, Project};
 
 /// Above this many trips their number is the weight divided by what is carried at once.
 const MOST_PACKED: f64 = 1000.0;
@@ -10,7 +10,7 @@ const MOST_PACKED: f64 = 1000.0;
 const SLACK_KG: f64 = 0.001;
 
 /// Fills in weights and trips.
-pub(crate) fn weigh(project: &Project, load: &mut Load, options: &Options) {
+pub(crate) fn weigh(project: &Project, load: &mut Load, practice: &Practice) {
     let mut things: Vec<(f64, u64)> = Vec::new();
     let mut unweighed = Vec::new();
     let mut heavy = Vec::new();
@@ -18,7 +18,7 @@ pub(crate) fn weigh(project: &Project, load: &mut Load, options: &Options) {
         match project.item(&packed.item).and_then(|item| item.weight_kg) {
             Some(kg) if kg.is_finite() && kg >= 0.0 => {
                 things.push((kg, u64::from(packed.count)));
-                if kg > options.heavy_kg {
+                if kg > practice.heavy_kg {
                     heavy.push(packed.item.clone());
                 }
             }
@@ -26,7 +26,7 @@ pub(crate) fn weigh(project: &Project, load: &mut Load, options: &Options) {
         }
     }
     load.weight_kg = things.iter().map(|(kg, count)| kg * *count as f64).sum();
-    load.trips = trips(things, options.trip_kg);
+    load.trips = trips(things, practice.trip_kg);
     load.unweighed = unweighed;
     load.heavy = heavy;
 }
@@ -72,33 +72,36 @@ fn trips(mut things: Vec<(f64, u64)>, most_kg: f64) -> u64 {
 pub(crate) fn findings(
     project: &Project,
     loads: &[Load],
-    options: &Options,
+    practice: &Practice,
     findings: &mut Vec<Finding>,
 ) {
     for load in loads {
         let heavy = |text: String| Finding::warning("too-heavy", text).about_all(&load.setups);
-        if load.trips > u64::from(options.trips) {
+        if load.trips > u64::from(practice.trips) {
             findings.push(
                 heavy(format!(
                     "the load for {} weighs {:.1} kg and takes {} of at most {} kg, {} more than planned",
                     load.name,
                     load.weight_kg,
                     counted(load.trips, "trip"),
-                    options.trip_kg,
-                    load.trips - u64::from(options.trips)
+                    practice.trip_kg,
+                    load.trips - u64::from(practice.trips)
                 )),
             );
         }
         for id in &load.heavy {
             let kg = project.item(id).and_then(|item| item.weight_kg);
-            findings.push(
-                heavy(format!(
-                    "`{}` weighs {:.1} kg, more than the {} kg one person lifts under ideal conditions",
-                    project.item_name(id),
-                    kg.unwrap_or(0.0),
-                    options.heavy_kg
-                )).about(id).mended_by("lift it by two").mended_by("take it apart"),
-            );
+            // Said once, though it goes to several places.
+            heavy(format!(
+                "`{}` weighs {:.1} kg, more than the {} kg one person lifts under ideal conditions",
+                project.item_name(id),
+                kg.unwrap_or(0.0),
+                practice.heavy_kg
+            ))
+            .about(id)
+            .mended_by("lift it by two")
+            .mended_by("take it apart")
+            .once(findings);
         }
     }
 }

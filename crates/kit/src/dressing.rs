@@ -10,8 +10,8 @@
 //! counted once for each pass.
 
 use crate::order::Visit;
-use crate::{Dressing, Given, Options, Spare};
-use model::{Effect, Finding, KitItem, Project, Purpose, Setup, Sort};
+use crate::{Dressing, Given, Spare};
+use model::{Effect, Finding, KitItem, Practice, Project, Purpose, Setup, Sort};
 use std::collections::BTreeSet;
 
 /// Whether an item is wardrobe, make-up, prop or vehicle that the setup names, or that belongs to
@@ -103,7 +103,7 @@ pub(crate) fn spares(
     project: &Project,
     visits: &[Visit],
     given: &Given,
-    options: &Options,
+    practice: &Practice,
     findings: &mut Vec<Finding>,
 ) -> Vec<Spare> {
     let order: Vec<&Setup> = visits
@@ -114,7 +114,7 @@ pub(crate) fn spares(
     let mut spares = Vec::new();
     for item in &project.kit {
         let spare = match item.sort {
-            Sort::Wardrobe => garment(item, &order, given, options),
+            Sort::Wardrobe => garment(item, &order, given, practice),
             Sort::Prop => prop(item, &order),
             _ => None,
         };
@@ -140,7 +140,7 @@ pub(crate) fn spares(
     spares
 }
 
-fn garment(item: &KitItem, order: &[&Setup], given: &Given, options: &Options) -> Option<Spare> {
+fn garment(item: &KitItem, order: &[&Setup], given: &Given, practice: &Practice) -> Option<Spare> {
     let mut used = 1u32;
     let mut mark: Option<u32> = None;
     let mut marked_by: BTreeSet<&str> = BTreeSet::new();
@@ -173,7 +173,7 @@ fn garment(item: &KitItem, order: &[&Setup], given: &Given, options: &Options) -
     let spare = if marked_by.is_empty() {
         0
     } else {
-        options.spares
+        practice.garment_spares
     };
     if used == 1 && spare == 0 {
         return None;

@@ -17,54 +17,17 @@
 
 mod carry;
 mod dressing;
-mod error;
 mod feeding;
 mod holding;
 mod load;
 mod order;
 
-pub use error::Error;
-
 use model::{Date, DayId, Finding, Holding, KitId, PlaceId, Project, SetupId, Sort};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What a socket in the wall is called, as a source and as a connector.
 pub const MAINS: &str = "mains";
-
-/// What one person carries and how many spares are wanted.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct Options {
-    /// What one person carries in one go, kilograms, 0.1 to 200. 15 by default (common practice:
-    /// below the 23 kg that the NIOSH lifting equation starts from, since a load is carried far
-    /// and over steps).
-    pub trip_kg: f64,
-    /// How often one is ready to walk, 1 to 100. 3 by default (common practice).
-    pub trips: u32,
-    /// From what weight one thing is lifted by two, kilograms, 0.1 to 200. 23 by default: the load
-    /// constant of the revised NIOSH lifting equation (51 lb), for a lift under ideal conditions.
-    pub heavy_kg: f64,
-    /// Spares of each garment that carries powder or gets wet, 0 to 100. 1 by default (common practice).
-    pub spares: u32,
-}
-
-impl Default for Options {
-    fn default() -> Self {
-        Self::from(&model::Practice::default())
-    }
-}
-
-impl From<&model::Practice> for Options {
-    fn from(practice: &model::Practice) -> Self {
-        Self {
-            trip_kg: practice.trip_kg,
-            trips: practice.trips,
-            heavy_kg: practice.heavy_kg,
-            spares: practice.garment_spares,
-        }
-    }
-}
 
 /// What other crafts and the maker know beyond the document. All of it may be left empty.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -271,16 +234,13 @@ pub struct Costs {
 ///
 /// Places come in the order of the days (by date) and of their setups. Without any day's order the
 /// setups are taken as they are listed, gathered by place.
-///
-/// # Errors
-/// When a number of `options` is out of its range. What is wrong with the plan is a [`Finding`].
-pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packing, Error> {
-    error::check(options)?;
-    let mut findings = Vec::new();
+/// What is wrong with the plan is a [`Finding`].
+pub fn pack(project: &Project, given: &Given) -> Packing {
+    let (practice, mut findings) = (&project.practice, Vec::new());
     unknown(project, given, &mut findings);
     let visits = order::visits(project, &mut findings);
     dressing::backwards(project, &visits, &mut findings);
-    let spares = dressing::spares(project, &visits, given, options, &mut findings);
+    let spares = dressing::spares(project, &visits, given, practice, &mut findings);
     let wiring = feeding::Wiring::new(&project.kit);
     let mut loads = Vec::new();
     let mut dressing = Vec::new();
@@ -291,7 +251,7 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
             visit,
             given,
             &spares,
-            options,
+            practice,
             &mut findings,
         );
         loads.push(load);
@@ -299,7 +259,7 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
             dressing.push(dressing::of(project, setup, &mut findings));
         }
     }
-    carry::findings(project, &loads, options, &mut findings);
+    carry::findings(project, &loads, practice, &mut findings);
     let getting = holding::getting(project, &visits, &loads, &mut findings);
     let bring = holding::ticks(project, given, &mut findings);
     let packed: BTreeSet<&KitId> = loads.iter().flat_map(Load::ids).collect();
@@ -310,7 +270,7 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
         .map(|item| item.id.clone())
         .collect();
     model::finding::gravest_first(&mut findings);
-    Ok(Packing {
+    Packing {
         getting,
         dressing,
         spares,
@@ -319,7 +279,7 @@ pub fn pack(project: &Project, given: &Given, options: &Options) -> Result<Packi
         left,
         findings,
         loads,
-    })
+    }
 }
 
 /// What was handed in and names nothing of the document.

@@ -3,8 +3,8 @@
 
 use crate::Feed;
 use crate::order::Visit;
-use crate::{Given, Group, Load, Options, Packed, Spare, carry, dressing, feeding};
-use model::{Finding, KitId, KitItem, Project, Purpose, Setup, Sort};
+use crate::{Given, Group, Load, Packed, Spare, carry, dressing, feeding};
+use model::{Finding, KitId, KitItem, Practice, Project, Purpose, Setup, Sort};
 use std::collections::BTreeMap;
 
 /// How many of each thing, and what for.
@@ -30,7 +30,7 @@ pub(crate) fn load(
     visit: &Visit,
     given: &Given,
     spares: &[Spare],
-    options: &Options,
+    practice: &Practice,
     findings: &mut Vec<Finding>,
 ) -> Load {
     let mut heap = Heap::default();
@@ -86,7 +86,7 @@ pub(crate) fn load(
         heavy: Vec::new(),
         trips: 0,
     };
-    carry::weigh(project, &mut load, options);
+    carry::weigh(project, &mut load, practice);
     load
 }
 

@@ -63,7 +63,7 @@ fn project(value: Value) -> Project {
 }
 
 fn packed(value: Value) -> Packing {
-    pack(&project(value), &Given::default(), &Options::default()).unwrap()
+    pack(&project(value), &Given::default())
 }
 
 fn id(text: &str) -> KitId {
@@ -304,7 +304,7 @@ fn batteries_and_cards_by_the_hours_where_they_were_computed() {
         needed: [(id("brick"), 2), (id("card"), 5), (id("tank"), 0)].into(),
         ..Given::default()
     };
-    let packing = pack(&project(night()), &given, &Options::default()).unwrap();
+    let packing = pack(&project(night()), &given);
     let load = &packing.loads[1];
     let counts = [
         load.count(&id("brick")),
@@ -345,7 +345,7 @@ fn what_was_handed_in_and_is_not_known_is_said() {
         fresh_each_pass: [SetupId::new("ghost").unwrap()].into(),
         ..Given::default()
     };
-    let packing = pack(&project(night()), &given, &Options::default()).unwrap();
+    let packing = pack(&project(night()), &given);
     assert_eq!(
         found(&packing, "unknown"),
         [
@@ -401,21 +401,18 @@ fn weights_add_up_and_trips_are_held_against_the_plan() {
     assert!((packing.loads[1].weight_kg - 23.5).abs() < 1e-9);
     assert_eq!([packing.loads[0].trips, packing.loads[1].trips], [1, 2]);
     assert!(packing.loads[0].unweighed.contains(&id("mist")));
-    let options = |trips, heavy_kg| Options {
-        trips,
-        heavy_kg,
-        ..Options::default()
-    };
-    let texts = |options| {
-        let packing = pack(&project(night()), &Given::default(), &options).unwrap();
+    let texts = |trips, heavy_kg| {
+        let mut project = project(night());
+        (project.practice.trips, project.practice.heavy_kg) = (trips, heavy_kg);
+        let packing = pack(&project, &Given::default());
         found(&packing, "too-heavy")
             .into_iter()
             .map(String::from)
             .collect::<Vec<_>>()
     };
-    assert_eq!(texts(options(2, 12.0)), [""; 0]);
+    assert_eq!(texts(2, 12.0), [""; 0]);
     assert_eq!(
-        texts(options(1, 11.9)),
+        texts(1, 11.9),
         [
             "the load for Quay weighs 23.5 kg and takes 2 trips of at most 15 kg, 1 more than planned",
             "`Tank` weighs 12.0 kg, more than the 11.9 kg one person lifts under ideal conditions",
@@ -491,7 +488,7 @@ fn passes_that_each_begin_clean_use_a_garment_each() {
         fresh_each_pass: [SetupId::new("powder").unwrap()].into(),
         ..Given::default()
     };
-    let packing = pack(&project(night()), &given, &Options::default()).unwrap();
+    let packing = pack(&project(night()), &given);
     // Three passes: the coat worn so far and two more; one spare.
     assert_eq!((packing.spares[0].used, packing.spares[0].spare), (3, 1));
 }
@@ -558,7 +555,7 @@ fn safety_things_are_ticked_once_and_packed_when_held() {
         .into(),
         ..Given::default()
     };
-    let packing = pack(&project(night()), &given, &Options::default()).unwrap();
+    let packing = pack(&project(night()), &given);
     assert_eq!(packing.bring.len(), 2);
     assert_eq!(packing.bring[0].why, ["water at the quay", "night"]);
     assert_eq!(packing.bring[0].held, Some(id("spare-tripod")));
@@ -588,40 +585,6 @@ fn without_an_order_setups_are_gathered_by_place() {
     let packing = packed(plan);
     assert_eq!(packing.loads[1].name, "Stairs");
     assert_eq!(found(&packing, "not-in-an-order").len(), 1);
-}
-
-#[test]
-fn options_out_of_range_are_refused() {
-    let project = Project::default();
-    for options in [
-        Options {
-            trip_kg: f64::NAN,
-            ..Options::default()
-        },
-        Options {
-            trip_kg: 0.0,
-            ..Options::default()
-        },
-        Options {
-            heavy_kg: 201.0,
-            ..Options::default()
-        },
-        Options {
-            trips: 0,
-            ..Options::default()
-        },
-        Options {
-            spares: 101,
-            ..Options::default()
-        },
-    ] {
-        let error = pack(&project, &Given::default(), &options)
-            .unwrap_err()
-            .to_string();
-        assert!(error.contains("; write "), "{error}");
-    }
-    let empty = pack(&project, &Given::default(), &Options::default()).unwrap();
-    assert!(empty.loads.is_empty());
 }
 
 #[test]
@@ -731,7 +694,7 @@ proptest! {
     #[test]
     fn every_load_holds_what_its_setups_use(plan in drawn()) {
         let project = project(plan);
-        let packing = pack(&project, &Given::default(), &Options::default()).unwrap();
+        let packing = pack(&project, &Given::default());
         let mut loaded = 0;
         for load in &packing.loads {
             for name in &load.setups {

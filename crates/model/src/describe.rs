@@ -157,6 +157,16 @@ impl Source {
     }
 }
 
+/// Whether two names are one, at compile time too.
+const fn same(a: &str, b: &str) -> bool {
+    let (a, b) = (a.as_bytes(), b.as_bytes());
+    let mut at = 0;
+    while at < a.len() && at < b.len() && a[at] == b[at] {
+        at += 1;
+    }
+    at == a.len() && at == b.len()
+}
+
 impl Noun {
     /// A noun of which nothing is said.
     pub const BARE: Self = Self {
@@ -170,6 +180,15 @@ impl Noun {
     /// The field called `name`.
     pub fn field(&self, name: &str) -> Option<&'static Field> {
         self.fields.iter().find(|field| field.name == name)
+    }
+
+    /// Who says what is usual in the field called `name`; there must be one.
+    pub const fn source(&self, name: &str) -> &'static str {
+        let mut nth = 0;
+        while !same(self.fields[nth].name, name) {
+            nth += 1;
+        }
+        self.fields[nth].source
     }
 
     /// Whether it is known by an id.

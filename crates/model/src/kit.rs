@@ -10,6 +10,7 @@ use crate::ids::KitId;
 use crate::noun::{made, noun, words};
 use crate::project::STATES;
 use crate::time::FrameRate;
+use serde::Serialize;
 
 /// The kit that is a camera.
 pub const CAMERAS: Source = Source {
@@ -284,6 +285,33 @@ pub const AIR_FREE_WH: f64 = 100.0;
 pub const AIR_MOST_WH: f64 = 160.0;
 /// Spares between these two that one person may carry (the same source).
 pub const AIR_SPARES: u32 = 2;
+
+/// How a lithium battery flies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Allowance {
+    /// Without approval.
+    Carried,
+    /// With the airline's approval.
+    WithApproval,
+    /// Not with passengers.
+    Refused,
+    /// Not known: no lithium, or its energy is not.
+    Unknown,
+}
+
+/// How a lithium-ion battery of `wh` flies; unknown where that is no energy.
+pub fn allowance(wh: f64) -> Allowance {
+    if !(wh.is_finite() && wh > 0.0) {
+        Allowance::Unknown
+    } else if wh <= AIR_FREE_WH {
+        Allowance::Carried
+    } else if wh <= AIR_MOST_WH {
+        Allowance::WithApproval
+    } else {
+        Allowance::Refused
+    }
+}
 
 noun! {
     /// What a battery holds. `count` of the item says how many.

@@ -51,7 +51,7 @@ pub use kit::{
     Readout, Recording, Sort,
 };
 pub use log::{LogEntry, LogWhat, PassShot, SetupShot, SoFar, Swapped};
-pub use minutes::{Minutes, Usual};
+pub use minutes::Minutes;
 pub use place::{
     Danger, Hazard, Leave, Mains, Permission, Photo, PhotosAt, Place, Reading, Travel,
 };

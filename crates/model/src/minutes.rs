@@ -8,42 +8,6 @@ use crate::ratio::Ratio;
 use crate::setup::Setup;
 use crate::song::SongMap;
 use crate::time::{FrameRate, Stretch};
-use serde::{Deserialize, Serialize};
-
-/// What is reckoned with where the plan does not say.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct Usual {
-    /// Minutes to rig camera and light for a simple change of setup.
-    pub rig_minutes: f64,
-    /// Minutes to relight instead, on a rig that stands.
-    pub relight_minutes: f64,
-    /// Minutes between two passes.
-    pub reset_minutes: f64,
-    /// Minutes from place to place with load-out and load-in.
-    pub travel_minutes: f64,
-    /// Seconds of song in a pass where nothing is known of it.
-    pub stretch_s: f64,
-}
-
-impl Default for Usual {
-    fn default() -> Self {
-        Self::of(&Practice::default())
-    }
-}
-
-impl Usual {
-    /// What is usual for whoever works by `practice`.
-    pub fn of(practice: &Practice) -> Self {
-        Self {
-            rig_minutes: practice.rig_minutes,
-            relight_minutes: f64::from(practice.relight_minutes),
-            reset_minutes: practice.reset_minutes,
-            travel_minutes: practice.travel_minutes,
-            stretch_s: practice.usual_stretch_s,
-        }
-    }
-}
 
 /// What a setup takes, minutes.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -58,21 +22,21 @@ pub struct Minutes {
     pub pass: f64,
     /// How many there are.
     pub passes: u32,
-    /// Whether the length of a pass is known; if not it is what is usual, and whoever reckons with it says that.
+    /// Whether the length of a pass is known; if not it is what is practice, and whoever reckons with it says that.
     pub known: bool,
 }
 
 impl Minutes {
     /// Of `setup` in a video of `rate`, where the song runs for `heard_s` seconds under one pass of it
     /// ([`Setup::heard_s`]).
-    pub fn of(setup: &Setup, rate: FrameRate, heard_s: Option<f64>, usual: &Usual) -> Self {
+    pub fn of(setup: &Setup, rate: FrameRate, heard_s: Option<f64>, practice: &Practice) -> Self {
         let known = heard_s.filter(|s| s.is_finite() && *s > 0.0);
         let or = |said: Option<u32>, usual: f64| said.map_or(usual, f64::from);
         Self {
-            rig: or(setup.rig_minutes, usual.rig_minutes),
-            relight: or(setup.relight_minutes, usual.relight_minutes),
-            reset: or(setup.reset_minutes, usual.reset_minutes),
-            pass: known.unwrap_or(usual.stretch_s) / 60.0 / setup.speed(rate).value(),
+            rig: or(setup.rig_minutes, practice.rig_minutes),
+            relight: or(setup.relight_minutes, f64::from(practice.relight_minutes)),
+            reset: or(setup.reset_minutes, practice.reset_minutes),
+            pass: known.unwrap_or(practice.usual_stretch_s) / 60.0 / setup.speed(rate).value(),
             passes: setup.passes,
             known: known.is_some(),
         }
@@ -194,8 +158,8 @@ mod tests {
         let mut setup = Setup::new(SetupId::new("x").unwrap());
         setup.passes = 3;
         setup.shot_rate = FrameRate::new(48, 1);
-        let usual = Usual::default();
-        let of = |setup: &Setup, heard_s| Minutes::of(setup, FrameRate::FPS_24, heard_s, &usual);
+        let practice = Practice::default();
+        let of = |setup: &Setup, heard_s| Minutes::of(setup, FrameRate::FPS_24, heard_s, &practice);
         // By hand: 180 s at double speed are 1.5 min, and 2 min of reset after each of three.
         let plain = of(&setup, Some(180.0));
         assert_eq!((plain.rig, plain.relight, plain.pass), (15.0, 5.0, 1.5));

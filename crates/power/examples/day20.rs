@@ -1,7 +1,7 @@
 //! Times a day of 20 setups and 20 batteries with its fixes, and prints what it says.
 
 use model::{Day, Project, Setup};
-use power::{Habits, card_plan, day_power};
+use power::{card_plan, day_power};
 use std::time::Instant;
 
 fn main() -> Result<(), serde_json::Error> {
@@ -46,13 +46,12 @@ fn main() -> Result<(), serde_json::Error> {
         r#"{"id": "night", "date": "2026-10-03", "call": "14:00", "air_c": 8}"#,
     )?;
     let lengths = |_: &Setup| Some(150.0);
-    let habits = Habits::default();
     let mut best = f64::INFINITY;
     let rounds = 50;
     let begun = Instant::now();
     for _ in 0..rounds {
         let one = Instant::now();
-        let power = day_power(&project, &day, &lengths, &habits);
+        let power = day_power(&project, &day, &lengths);
         best = best.min(one.elapsed().as_secs_f64());
         assert_eq!(power.slots.len(), 20);
     }
@@ -62,7 +61,7 @@ fn main() -> Result<(), serde_json::Error> {
         mean * 1e3,
         best * 1e3
     );
-    let power = day_power(&project, &day, &lengths, &habits);
+    let power = day_power(&project, &day, &lengths);
     println!(
         "{} spans, {} swaps, {} charges",
         power.spans.len(),
@@ -79,7 +78,7 @@ fn main() -> Result<(), serde_json::Error> {
         println!("fix: {line}");
     }
     let order: Vec<_> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
-    let cards = card_plan(&project, &order, &lengths, &habits);
+    let cards = card_plan(&project, &order, &lengths);
     println!("{:.0} GB on {} cards", cards.needed_gb, cards.cards.len());
     Ok(())
 }

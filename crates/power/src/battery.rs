@@ -6,8 +6,7 @@
 //! what cold held back is there again in the warm. The *reserve line* stands above the floor.
 //! Ageing, heat, and high currents (which take more from lead-acid) are left out.
 
-use crate::habits::Habits;
-use model::{Battery, Chemistry};
+use model::{Battery, Chemistry, Practice};
 
 /// Volts × milliampere-hours as watt-hours.
 pub fn watt_hours(volts: f64, milliampere_hours: f64) -> f64 {
@@ -19,27 +18,41 @@ pub fn full_wh(battery: &Battery) -> f64 {
     positive(battery.wh)
 }
 
-/// Share of it that can be drawn in the warm: its own figure, else its chemistry's, 0 to 1.
-pub fn usable_share(battery: &Battery, habits: &Habits) -> f64 {
-    let share = battery
-        .usable
-        .unwrap_or(*habits.usable.of(battery.chemistry));
-    positive(share).min(1.0)
+/// Share of it that can be drawn in the warm: its own figure, else its chemistry's (common
+/// practice), 0 to 1.
+pub fn usable_share(battery: &Battery) -> f64 {
+    let usual = match battery.chemistry {
+        Chemistry::LithiumIon | Chemistry::NickelMetalHydride => 0.9,
+        // 0.8 to 0.9.
+        Chemistry::LithiumIronPhosphate => 0.85,
+        Chemistry::LeadAcid => 0.5,
+    };
+    positive(battery.usable.unwrap_or(usual)).min(1.0)
 }
 
 /// What is stored in it at the call, watt-hours: by its own share, else by how full one usually comes.
-pub fn at_call_wh(battery: &Battery, habits: &Habits) -> f64 {
-    full_wh(battery) * positive(battery.charged.unwrap_or(habits.start_full)).min(1.0)
+pub fn at_call_wh(battery: &Battery, practice: &Practice) -> f64 {
+    full_wh(battery) * positive(battery.charged.unwrap_or(practice.battery_charged)).min(1.0)
 }
 
-/// Share of the usable energy that `air_c` degrees Celsius leave, 0 to 1; 1 where the table is empty.
-pub fn cold_share(chemistry: Chemistry, air_c: f64, habits: &Habits) -> f64 {
-    let table = habits.cold.of(chemistry);
-    let (Some(first), Some(last)) = (table.first(), table.last()) else {
-        return 1.0;
+/// What cold leaves of a lithium battery: degrees Celsius and share, joined by straight lines. At 0 degrees 20 to
+/// 30 % are lost (common practice); the lower points are from memory and on the careful side.
+const LITHIUM_ION: [[f64; 2]; 4] = [[-20.0, 0.5], [-10.0, 0.65], [0.0, 0.75], [20.0, 1.0]];
+/// The same of lithium iron phosphate.
+const PHOSPHATE: [[f64; 2]; 4] = [[-20.0, 0.4], [-10.0, 0.55], [0.0, 0.7], [20.0, 1.0]];
+/// The same of nickel metal hydride and of lead-acid.
+const OTHERS: [[f64; 2]; 3] = [[-20.0, 0.5], [0.0, 0.8], [20.0, 1.0]];
+
+/// Share of the usable energy that `air_c` degrees Celsius leave, 0 to 1.
+pub fn cold_share(chemistry: Chemistry, air_c: f64) -> f64 {
+    let table: &[[f64; 2]] = match chemistry {
+        Chemistry::LithiumIon => &LITHIUM_ION,
+        Chemistry::LithiumIronPhosphate => &PHOSPHATE,
+        Chemistry::NickelMetalHydride | Chemistry::LeadAcid => &OTHERS,
     };
+    let (first, last) = (table[0], table[table.len() - 1]);
     // No temperature counts as the warm end.
-    let share = if air_c.is_nan() || air_c >= last[0] {
+    if air_c.is_nan() || air_c >= last[0] {
         last[1]
     } else if air_c <= first[0] {
         first[1]
@@ -47,24 +60,23 @@ pub fn cold_share(chemistry: Chemistry, air_c: f64, habits: &Habits) -> f64 {
         let above = table.partition_point(|point| point[0] <= air_c);
         let ([c0, s0], [c1, s1]) = (table[above - 1], table[above]);
         s0 + (s1 - s0) * (air_c - c0) / (c1 - c0)
-    };
-    positive(share).min(1.0)
+    }
 }
 
 /// What it gives from full to empty at `air_c`, watt-hours: printed × usable × cold.
-pub fn usable_wh(battery: &Battery, air_c: f64, habits: &Habits) -> f64 {
-    full_wh(battery) * usable_share(battery, habits) * cold_share(battery.chemistry, air_c, habits)
+pub fn usable_wh(battery: &Battery, air_c: f64) -> f64 {
+    full_wh(battery) * usable_share(battery) * cold_share(battery.chemistry, air_c)
 }
 
 /// The stored energy at which it stops at `air_c`, watt-hours.
-pub fn floor_wh(battery: &Battery, air_c: f64, habits: &Habits) -> f64 {
-    full_wh(battery) - usable_wh(battery, air_c, habits)
+pub fn floor_wh(battery: &Battery, air_c: f64) -> f64 {
+    full_wh(battery) - usable_wh(battery, air_c)
 }
 
 /// The stored energy at which its reserve begins at `air_c`, watt-hours: above the floor by
-/// [`Habits::reserve`] of the usable energy.
-pub fn reserve_line_wh(battery: &Battery, air_c: f64, habits: &Habits) -> f64 {
-    full_wh(battery) - usable_wh(battery, air_c, habits) * (1.0 - habits.reserve)
+/// [`Practice::battery_reserve`] of the usable energy.
+pub fn reserve_line_wh(battery: &Battery, air_c: f64, practice: &Practice) -> f64 {
+    full_wh(battery) - usable_wh(battery, air_c) * (1.0 - practice.battery_reserve)
 }
 
 /// Minutes that `wh` last at a draw of `watts`: Wh × usable × efficiency / W. `None` where nothing is
@@ -140,21 +152,17 @@ mod tests {
 
     #[test]
     fn chemistry_and_cold_take_what_common_practice_says() {
-        let habits = Habits::default();
         // Common practice: lithium iron phosphate 0.8 to 0.9, lead-acid 0.5; 0 °C costs 20 to 30 %.
-        let phosphate = usable_share(&battery(1.0, Chemistry::LithiumIronPhosphate), &habits);
+        let phosphate = usable_share(&battery(1.0, Chemistry::LithiumIronPhosphate));
         assert!((0.8..=0.9).contains(&phosphate));
-        assert_eq!(
-            usable_share(&battery(1.0, Chemistry::LeadAcid), &habits),
-            0.5
-        );
+        assert_eq!(usable_share(&battery(1.0, Chemistry::LeadAcid)), 0.5);
         for chemistry in [
             Chemistry::LithiumIon,
             Chemistry::LithiumIronPhosphate,
             Chemistry::NickelMetalHydride,
             Chemistry::LeadAcid,
         ] {
-            let share = |c| cold_share(chemistry, c, &habits);
+            let share = |c| cold_share(chemistry, c);
             assert!((0.7..=0.8).contains(&share(0.0)), "{chemistry:?}");
             assert_eq!(share(20.0), 1.0);
             assert_eq!(share(40.0), 1.0);
@@ -164,17 +172,17 @@ mod tests {
             assert!(rising.clone().zip(rising.skip(1)).all(|(a, b)| a <= b));
         }
         // Half way between 0 and 20 degrees, half of the loss.
-        assert!((cold_share(Chemistry::LithiumIon, 10.0, &habits) - 0.875).abs() < 1e-12);
+        assert!((cold_share(Chemistry::LithiumIon, 10.0) - 0.875).abs() < 1e-12);
     }
 
     #[test]
     fn floor_and_reserve_follow() {
-        let habits = Habits::default();
+        let practice = Practice::default();
         let b = battery(100.0, Chemistry::LithiumIon);
-        assert!((usable_wh(&b, 0.0, &habits) - 67.5).abs() < 1e-12);
-        assert!((floor_wh(&b, 0.0, &habits) - 32.5).abs() < 1e-12);
-        assert!((reserve_line_wh(&b, 0.0, &habits) - 46.0).abs() < 1e-12);
+        assert!((usable_wh(&b, 0.0) - 67.5).abs() < 1e-12);
+        assert!((floor_wh(&b, 0.0) - 32.5).abs() < 1e-12);
+        assert!((reserve_line_wh(&b, 0.0, &practice) - 46.0).abs() < 1e-12);
         let nothing = battery(0.0, Chemistry::LeadAcid);
-        assert_eq!(reserve_line_wh(&nothing, 20.0, &habits), 0.0);
+        assert_eq!(reserve_line_wh(&nothing, 20.0, &practice), 0.0);
     }
 }

@@ -10,7 +10,6 @@
 //!   back, one after the other, against the sums taken while copying.
 
 use crate::battery::positive;
-use crate::habits::Habits;
 use crate::times::{minutes, unknown_setup};
 use model::{Finding, FrameRate, KitId, Project, Setup, SetupId};
 use serde::Serialize;
@@ -24,9 +23,9 @@ pub struct CardPlan {
     pub cards: Vec<CardLoad>,
     /// What the day records, gigabytes.
     pub needed_gb: f64,
-    /// What cards should hold by common practice: that times [`Habits::media_reserve`].
+    /// What cards should hold by common practice: that times [`Practice::card_reserve`].
     pub wanted_gb: f64,
-    /// What all cards hold, [`Habits::card_usable`] of what is printed on them.
+    /// What all cards hold, [`Practice::card_filled`] of what is printed on them.
     pub there_gb: f64,
     /// What does not go on any card.
     pub short_gb: f64,
@@ -95,21 +94,19 @@ pub fn card_plan(
     project: &Project,
     order: &[SetupId],
     lengths: &dyn Fn(&Setup) -> Option<f64>,
-    habits: &Habits,
 ) -> CardPlan {
-    let mut findings = Vec::new();
-    let habits = &habits.checked(&mut findings);
+    let (practice, mut findings) = (&project.practice, Vec::new());
     let mut setups = Vec::new();
     for id in order {
         match project.setup(id) {
-            Some(setup) => setups.extend(media(project, setup, lengths, habits, &mut findings)),
+            Some(setup) => setups.extend(media(project, setup, lengths, &mut findings)),
             None => unknown_setup(id).once(&mut findings),
         }
     }
-    let mut open = cards(project, habits);
+    let mut open = cards(project);
     let there_gb = open.iter().map(|card| card.room_gb).sum();
     let needed_gb = setups.iter().map(|setup| setup.gigabytes).sum();
-    let wanted_gb = needed_gb * habits.media_reserve;
+    let wanted_gb = needed_gb * practice.card_reserve;
     if open.is_empty() && needed_gb > 0.0 {
         findings.push(
             Finding::problem("no-cards", "the kit holds no card to record to")
@@ -118,13 +115,13 @@ pub fn card_plan(
     }
     let short_gb = fill(&setups, &mut open, &mut findings);
     if short_gb <= 0.0 && there_gb < wanted_gb && needed_gb > 0.0 {
-        let times = habits.media_reserve;
+        let times = practice.card_reserve;
         findings.push(Finding::warning("cards-tight", format!(
             "the cards hold {there_gb:.0} GB and the plan records {needed_gb:.0} GB; {times:.1} times that, {wanted_gb:.0} GB, is common practice"
         )));
     }
     open.retain(|card| !card.load.holds.is_empty());
-    let copying_min = copying(project, &mut open, needed_gb, habits, &mut findings);
+    let copying_min = copying(project, &mut open, needed_gb, &mut findings);
     CardPlan {
         setups,
         cards: open.into_iter().map(|card| card.load).collect(),
@@ -142,7 +139,6 @@ fn media(
     project: &Project,
     setup: &Setup,
     lengths: &dyn Fn(&Setup) -> Option<f64>,
-    habits: &Habits,
     findings: &mut Vec<Finding>,
 ) -> Option<SetupMedia> {
     let item = setup
@@ -188,8 +184,8 @@ fn media(
         .mended_by("write the right one")
         .once(findings);
     }
-    let sounds_s = minutes(project, setup, lengths, habits, findings).pass * 60.0;
-    let pass_s = sounds_s + habits.head_s + habits.tail_s;
+    let sounds_s = minutes(project, setup, lengths, findings).pass * 60.0;
+    let pass_s = sounds_s + project.practice.head_s + project.practice.tail_s;
     let mbit_s = positive(recording.mbit_s);
     Some(SetupMedia {
         setup: setup.id.clone(),
@@ -207,13 +203,13 @@ fn pass_gb(seconds: f64, mbit_s: f64) -> f64 {
 }
 
 /// The kit's cards for recording, each piece by itself.
-fn cards(project: &Project, habits: &Habits) -> Vec<Open> {
+fn cards(project: &Project) -> Vec<Open> {
     let mut open = Vec::new();
     for item in &project.kit {
         let Some(card) = item.card.as_ref().filter(|card| !card.for_copies) else {
             continue;
         };
-        let room_gb = positive(card.gigabytes) * habits.card_usable;
+        let room_gb = positive(card.gigabytes) * project.practice.card_filled;
         let speed = |mb_s: Option<f64>| mb_s.map(positive).filter(|mb_s| *mb_s > 0.0);
         for piece in 1..=item.count.min(1000) {
             open.push(Open {
@@ -306,7 +302,6 @@ fn copying(
     project: &Project,
     open: &mut [Open],
     needed_gb: f64,
-    habits: &Habits,
     findings: &mut Vec<Finding>,
 ) -> Option<f64> {
     if open.is_empty() {
@@ -316,20 +311,20 @@ fn copying(
     let mut drives = Vec::new();
     for item in &project.kit {
         if let Some(card) = item.card.as_ref().filter(|card| card.for_copies) {
-            for _ in 0..item.count.min(habits.copies) {
+            for _ in 0..item.count.min(project.practice.copies) {
                 drives.push((item, card));
             }
         }
     }
-    drives.truncate(habits.copies as usize);
-    if drives.len() < habits.copies as usize {
+    drives.truncate(project.practice.copies as usize);
+    if drives.len() < project.practice.copies as usize {
         findings.push(Finding::warning("copies-missing", format!(
             "{} copies are wanted and the kit has {} drives for copies; copies on one drive are lost together",
-            habits.copies, drives.len()
+            project.practice.copies, drives.len()
         )).mended_by("bring another"));
     }
     for (item, card) in &drives {
-        let there_gb = positive(card.gigabytes) * habits.card_usable;
+        let there_gb = positive(card.gigabytes) * project.practice.card_filled;
         if there_gb < needed_gb {
             Finding::problem(
                 "copy-full",
@@ -366,7 +361,7 @@ fn copying(
             .filter_map(|(_, drive)| speed(drive.writes_mb_s));
         let slowest = writes.fold(reads, f64::min);
         // A copy whose drive is missing is checked as fast as the card reads.
-        let check_s: f64 = (0..habits.copies as usize)
+        let check_s: f64 = (0..project.practice.copies as usize)
             .map(|n| {
                 let drive = drives.get(n).and_then(|(_, drive)| speed(drive.reads_mb_s));
                 megabytes / drive.unwrap_or(reads)
@@ -417,12 +412,7 @@ mod tests {
 
     #[test]
     fn gigabytes_by_hand() {
-        let plan = card_plan(
-            &project(),
-            &ids(&["a", "b"]),
-            &|_| Some(180.0),
-            &Habits::default(),
-        );
+        let plan = card_plan(&project(), &ids(&["a", "b"]), &|_| Some(180.0));
         // 200 s at 400 Mbit/s are 80,000 Mbit, 10 GB; at 48 a pass is 90 + 20 = 110 s at 800: 11 GB.
         assert_eq!(plan.setups[0].gigabytes, 30.0);
         assert_eq!(plan.setups[1].gigabytes, 22.0);
@@ -449,12 +439,9 @@ mod tests {
     fn what_does_not_fit_is_said() {
         let mut project = project();
         project.kit[1].count = 1;
-        let plan = card_plan(
-            &project,
-            &ids(&["a", "b", "c", "d", "gone"]),
-            &|_| Some(180.0),
-            &Habits::default(),
-        );
+        let plan = card_plan(&project, &ids(&["a", "b", "c", "d", "gone"]), &|_| {
+            Some(180.0)
+        });
         let has = |kind: &str| plan.findings.iter().any(|f| f.kind == kind);
         assert!(has("cards-full"));
         // Both passes of b, and c: 180 / 1.25 + 20 s at 400 Mbit/s (24 is nearer to 30 than 48 is).
@@ -467,10 +454,10 @@ mod tests {
         assert!(has("no-camera"));
         assert!(has("unknown-setup"));
         project.kit[1].card.as_mut().unwrap().gigabytes = f64::NAN;
-        let plan = card_plan(&project, &ids(&["a"]), &|_| None, &Habits::default());
+        let plan = card_plan(&project, &ids(&["a"]), &|_| None);
         assert_eq!((plan.there_gb, plan.short_gb), (0.0, plan.needed_gb));
         project.kit.remove(1);
-        let plan = card_plan(&project, &ids(&["a"]), &|_| None, &Habits::default());
+        let plan = card_plan(&project, &ids(&["a"]), &|_| None);
         assert!(plan.findings.iter().any(|f| f.kind == "no-cards"));
     }
 }

@@ -7,36 +7,9 @@
 //! always to ask the airline. Lithium iron phosphate is lithium-ion to these rules.
 
 use crate::battery::positive;
-use model::kit::{AIR_FREE_WH, AIR_MOST_WH, AIR_SPARES};
+use model::kit::{AIR_SPARES, Allowance, allowance};
 use model::{Finding, KitId, KitItem};
 use serde::Serialize;
-
-/// How a lithium battery flies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Allowance {
-    /// Without approval.
-    Carried,
-    /// With the airline's approval.
-    WithApproval,
-    /// Not with passengers.
-    Refused,
-    /// Not known: no lithium, or its energy is not.
-    Unknown,
-}
-
-/// How a lithium-ion battery of `wh` flies; unknown where that is no energy.
-pub fn allowance(wh: f64) -> Allowance {
-    if !(wh.is_finite() && wh > 0.0) {
-        Allowance::Unknown
-    } else if wh <= AIR_FREE_WH {
-        Allowance::Carried
-    } else if wh <= AIR_MOST_WH {
-        Allowance::WithApproval
-    } else {
-        Allowance::Refused
-    }
-}
 
 /// One sort of battery on a flight.
 #[derive(Clone, Debug, PartialEq, Serialize)]

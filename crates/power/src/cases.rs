@@ -27,7 +27,7 @@ fn day(order: &str) -> Day {
 }
 
 fn run(project: &Project, day: &Day) -> DayPower {
-    let power = day_power(project, day, &|_: &Setup| Some(180.0), &Habits::default());
+    let power = day_power(project, day, &|_: &Setup| Some(180.0));
     // Whatever the day, it can be written down.
     serde_json::to_string(&power).unwrap();
     power
@@ -142,7 +142,7 @@ fn a_change_in_a_pass_is_said_and_a_built_in_battery_bridges_it() {
     let shot = |kit: &str| {
         let project = project(kit, setups, "");
         let lengths = |_: &Setup| Some(1500.0);
-        day_power(&project, &day(""), &lengths, &Habits::default())
+        day_power(&project, &day(""), &lengths)
     };
     // A pass of 25 minutes: 21.6 Wh are used up at 18:07:30 + 21.6 minutes.
     let power = shot(&kit);

@@ -120,7 +120,7 @@ impl CardPlan {
 
 #[cfg(test)]
 mod tests {
-    use crate::{Habits, card_plan, day_power};
+    use crate::{card_plan, day_power};
     use model::{Project, Setup, SetupId};
 
     /// A camera on two small batteries and one card, through three setups.
@@ -157,7 +157,7 @@ mod tests {
     #[test]
     fn charge_ends_where_the_ledger_does() {
         let project = project();
-        let power = day_power(&project, &project.days[0], &LENGTHS, &Habits::default());
+        let power = day_power(&project, &project.days[0], &LENGTHS);
         let hours = power.hours().unwrap();
         assert!(power.moved().count() > 1, "the first battery is changed");
         for one in power.moved() {
@@ -182,9 +182,9 @@ mod tests {
     #[test]
     fn cards_fill_up_to_what_lies_on_them() {
         let project = project();
-        let power = day_power(&project, &project.days[0], &LENGTHS, &Habits::default());
+        let power = day_power(&project, &project.days[0], &LENGTHS);
         let order: Vec<SetupId> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
-        let cards = card_plan(&project, &order, &LENGTHS, &Habits::default());
+        let cards = card_plan(&project, &order, &LENGTHS);
         assert!(!cards.cards.is_empty());
         for card in &cards.cards {
             let points = cards.filling(card, &power.slots, power.hours().unwrap());
@@ -197,7 +197,7 @@ mod tests {
     fn a_day_without_setups_has_no_hours() {
         let mut project = project();
         project.setups.clear();
-        let power = day_power(&project, &project.days[0], &LENGTHS, &Habits::default());
+        let power = day_power(&project, &project.days[0], &LENGTHS);
         assert_eq!(power.hours(), None);
         assert_eq!(power.moved().count(), 0);
     }

@@ -4,7 +4,6 @@
 use crate::battery::{floor_wh, reserve_line_wh};
 use crate::feed::{Feed, Source};
 use crate::fix::{Fix, fixes, with_says};
-use crate::habits::Habits;
 use crate::scene::{Scene, at_source_w};
 use crate::simulate::{Outcome, Over, Short, Tweak, Why, simulate};
 use crate::times::{SlotTimes, slots};
@@ -263,19 +262,17 @@ fn shortage(scene: &Scene<'_>, short: &Short) -> Shortage {
 /// The setups follow the day's typed order; without one they are taken in the project's order from the call
 /// on (those that another day has in its order left out), timed by rig, passes, resets and ways. `lengths` says
 /// how many seconds of song a setup is planned over ([`model::Setup::heard_s`]); where it doesn't know,
-/// [`Habits::stretch_s`] is taken and said.
+/// [`model::Practice::usual_stretch_s`] is taken and said.
 ///
 /// Never fails: what is missing or can't be is a finding, and the rest is computed.
 pub fn day_power(
     project: &Project,
     day: &Day,
     lengths: &dyn Fn(&Setup) -> Option<f64>,
-    habits: &Habits,
 ) -> DayPower {
     let mut findings = Vec::new();
-    let habits = habits.checked(&mut findings);
-    let timed = slots(project, day, lengths, &habits, &mut findings);
-    let scene = Scene::new(project, day.air_c, timed, habits, &mut findings);
+    let timed = slots(project, day, lengths, &mut findings);
+    let scene = Scene::new(project, day.air_c, timed, &mut findings);
     let mut outcome = simulate(&scene, &scene.slots, &Tweak::default(), true);
     // At one time the dark goes before a reserve.
     outcome
@@ -339,7 +336,7 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
     let air_c = day
         .air_c
         .filter(|air| air.is_finite())
-        .unwrap_or(scene.habits.indoor_c);
+        .unwrap_or(scene.project.practice.indoor_c);
     let sum = |of: fn(&crate::simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
     let shortages = outcome
         .shorts
@@ -398,8 +395,8 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
                     drawn_wh: p.drawn_wh,
                     charged_wh: p.charged_wh,
                     left_wh: p.stored_wh,
-                    reserve_line_wh: reserve_line_wh(battery, air_c, &scene.habits),
-                    floor_wh: floor_wh(battery, air_c, &scene.habits),
+                    reserve_line_wh: reserve_line_wh(battery, air_c, &scene.project.practice),
+                    floor_wh: floor_wh(battery, air_c),
                 }
             })
             .collect(),

@@ -41,7 +41,7 @@ pub fn inverter_input_w(inverter: &model::Inverter, load_w: f64) -> Option<f64> 
     (efficiency > 0.0 && input.is_finite()).then_some(input)
 }
 
-/// Watts that a mains circuit bears for long: volts × amperes × `share` ([`crate::Habits::mains_share`]).
+/// Watts that a mains circuit bears for long: volts × amperes × `share` ([`model::Practice::mains_share`]).
 pub fn mains_w(mains: &model::Mains, share: f64) -> f64 {
     positive(positive(mains.volts) * positive(mains.amperes) * positive(share))
 }

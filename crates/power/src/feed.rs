@@ -97,7 +97,6 @@ const MAINS_NO: u32 = 0;
 
 /// The kit's connectors, numbered.
 pub(crate) struct Wiring {
-    names: Vec<String>,
     fed_by: Vec<Vec<u32>>,
     feeds: Vec<Vec<u32>>,
     adapters: Vec<usize>,
@@ -140,7 +139,6 @@ impl Wiring {
             adapters: those(&is_adapter),
             inverters: those(&|item| item.inverter.is_some()),
             batteries: those(&|item| item.battery.is_some()),
-            names,
         }
     }
 
@@ -161,15 +159,6 @@ impl Wiring {
         self.routes(&self.fed_by[item], None)
             .iter()
             .any(|route| route.source == Src::Mains)
-    }
-
-    /// Whether one of `words` is a connector of `item`'s `fed_by`.
-    pub fn fits_words(&self, item: usize, words: &[String]) -> bool {
-        words.iter().any(|word| {
-            self.fed_by[item]
-                .iter()
-                .any(|number| same(&self.names[*number as usize], word))
-        })
     }
 
     /// The best way from each source to one of the connectors `from`, by the fewest parts, sources in

@@ -240,7 +240,7 @@ impl Search<'_, '_> {
             };
             for minutes in STAYS {
                 let stay = Some((at, f64::from(minutes)));
-                let slots = again(scene.project, &scene.slots, &order, stay, &scene.habits);
+                let slots = again(scene.project, &scene.slots, &order, stay);
                 let delay_min = end(&slots) - end(&scene.slots);
                 let better = best
                     .as_ref()
@@ -291,7 +291,7 @@ impl Search<'_, '_> {
             if backwards(&order) > was {
                 continue;
             }
-            let slots = again(scene.project, &scene.slots, &order, None, &scene.habits);
+            let slots = again(scene.project, &scene.slots, &order, None);
             let end = slots.last().map_or(0.0, |slot| slot.times.end_min);
             let better = best
                 .as_ref()
@@ -374,7 +374,7 @@ impl Search<'_, '_> {
         if self.scene.cells[cells].battery.built_in {
             return None;
         }
-        let count = (1..=self.scene.habits.most_more).find(|count| {
+        let count = (1..=self.scene.project.practice.most_more_batteries).find(|count| {
             let tweak = Tweak {
                 more: Some((cells, *count)),
                 ..Tweak::default()

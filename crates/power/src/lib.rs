@@ -8,7 +8,7 @@
 //! - Times are minutes after the day's midnight and count on past it (`_min`); power is watts (`_w`), energy
 //!   watt-hours (`_wh`), shares 0 to 1, gigabytes 10⁹ bytes.
 //! - The rules of the simulation stand at the head of `simulate.rs`'s source and in `docs/power.md`;
-//!   every number that is no fact of the kit stands in [`Habits`].
+//!   every number that is no fact of the kit stands in [`model::Practice`].
 //!
 //! # What it leaves out
 //! Voltage drop, heat, ageing, currents that shrink a battery, charging that slows down near full, and whether an
@@ -22,7 +22,6 @@ mod day;
 mod draw;
 mod feed;
 mod fix;
-mod habits;
 mod scene;
 mod simulate;
 mod tightest;
@@ -37,7 +36,7 @@ pub use battery::{
     cold_share, floor_wh, reserve_line_wh, runtime_min, usable_share, usable_wh, watt_hours,
 };
 pub use cards::{CardLoad, CardPlan, CopyTime, SetupMedia, card_plan};
-pub use carriage::{Allowance, Carriage, Carried, allowance, carriage};
+pub use carriage::{Carriage, Carried, carriage};
 pub use day::{
     Charge, ConsumerDraw, DayPower, Ledger, Piece, Reason, Shortage, SlotDraw, Span, Swap, Totals,
     day_power,
@@ -45,6 +44,5 @@ pub use day::{
 pub use draw::{inverter_input_w, item_w, light_w, mains_w};
 pub use feed::{Feed, MAINS, Source};
 pub use fix::Fix;
-pub use habits::{ByChemistry, Habits, Vehicle};
 pub use tightest::Tightest;
 pub use times::SlotTimes;

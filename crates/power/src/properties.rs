@@ -5,7 +5,7 @@
 //! own books.
 
 use crate::*;
-use model::{Day, Project, Setup};
+use model::{Day, Practice, Project, Setup};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
@@ -130,7 +130,7 @@ fn setup() -> impl Strategy<Value = Value> {
         })
 }
 
-fn project(wild: bool) -> impl Strategy<Value = (Project, Day, Habits)> {
+fn project(wild: bool) -> impl Strategy<Value = (Project, Day)> {
     let mains = (
         figure(100.0, 240.0, wild),
         figure(0.2, 16.0, wild),
@@ -144,7 +144,7 @@ fn project(wild: bool) -> impl Strategy<Value = (Project, Day, Habits)> {
         (any::<bool>(), order),
         (0.0..0.5, prop::sample::select(vec![0.0, 1.0, 3.0]), any::<bool>(), any::<bool>()),
     )
-        .prop_map(|(kit, setups, ((volts, amperes, inside), mains, air_c), (typed, times), habits)| {
+        .prop_map(|(kit, setups, ((volts, amperes, inside), mains, air_c), (typed, times), practice)| {
             let setups: Vec<Value> = setups
                 .into_iter()
                 .enumerate()
@@ -170,21 +170,23 @@ fn project(wild: bool) -> impl Strategy<Value = (Project, Day, Habits)> {
                 {"id": "place2", "name": "c", "access": [["20:00", "23:00"]], "mains": {"volts": 230, "amperes": 6}}]});
             let day = json!({"id": "night", "date": "2026-10-03", "call": "18:00", "air_c": air_c, "order": order,
                 "latest_wrap": "27:00"});
-            let (reserve, swap_minutes, lights_through_resets, mains_first) = habits;
-            let habits = Habits {
-                reserve,
+            let (battery_reserve, swap_minutes, lights_between_passes, mains_first) = practice;
+            let practice = Practice {
+                battery_reserve,
                 swap_minutes,
-                lights_through_resets,
+                lights_between_passes,
                 mains_first,
-                most_more: 3,
-                ..Habits::default()
+                most_more_batteries: 3,
+                ..Practice::default()
             };
             // Through text, as a document comes: what is left out stays out.
             let read = |value: Value| serde_json::to_string(&without_nulls(value)).unwrap();
             (
-                serde_json::from_str(&read(project)).unwrap(),
+                Project {
+                    practice,
+                    ..serde_json::from_str(&read(project)).unwrap()
+                },
                 serde_json::from_str(&read(day)).unwrap(),
-                habits,
             )
         })
 }
@@ -205,14 +207,14 @@ fn close(a: f64, b: f64) -> bool {
 }
 
 /// The temperature the batteries stand at in a slot, by the documented rule.
-fn air_c(project: &Project, day: &Day, setup: &model::SetupId, habits: &Habits) -> f64 {
+fn air_c(project: &Project, day: &Day, setup: &model::SetupId) -> f64 {
     let place = project
         .setup(setup)
         .and_then(|s| s.place.as_ref())
         .and_then(|id| project.place(id));
     match place.and_then(|place| place.interior) {
-        Some(true) => habits.indoor_c,
-        _ => day.air_c.unwrap_or(habits.indoor_c),
+        Some(true) => project.practice.indoor_c,
+        _ => day.air_c.unwrap_or(project.practice.indoor_c),
     }
 }
 
@@ -273,12 +275,7 @@ fn balances(power: &DayPower) -> Result<(), TestCaseError> {
 }
 
 /// Replays each battery and holds it against its limits, and its reserve against the findings.
-fn replay(
-    project: &Project,
-    day: &Day,
-    habits: &Habits,
-    power: &DayPower,
-) -> Result<(), TestCaseError> {
+fn replay(project: &Project, day: &Day, power: &DayPower) -> Result<(), TestCaseError> {
     for entry in &power.ledger {
         let item = project.item(&entry.piece.battery).unwrap();
         let battery = item.battery.as_ref().unwrap();
@@ -337,12 +334,12 @@ fn replay(
                 continue;
             }
             // A span has ended: was it drawn below what its place's temperature leaves?
-            let air = air_c(project, day, &power.spans[span].setup, habits);
+            let air = air_c(project, day, &power.spans[span].setup);
             prop_assert!(
-                stored >= floor_wh(battery, air, habits) - crumb,
+                stored >= floor_wh(battery, air) - crumb,
                 "{stored} of {entry:?}"
             );
-            if stored < reserve_line_wh(battery, air, habits) - crumb {
+            if stored < reserve_line_wh(battery, air, &project.practice) - crumb {
                 prop_assert!(
                     told.iter().any(|told| *told <= time + 1e-6),
                     "{entry:?} at {stored} Wh at {} without a finding",
@@ -358,10 +355,10 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
 
     #[test]
-    fn every_day_balances_and_tells_of_its_reserves((project, day, habits) in project(false)) {
-        let power = day_power(&project, &day, &|_: &Setup| Some(150.0), &habits);
+    fn every_day_balances_and_tells_of_its_reserves((project, day) in project(false)) {
+        let power = day_power(&project, &day, &|_: &Setup| Some(150.0));
         balances(&power)?;
-        replay(&project, &day, &habits, &power)?;
+        replay(&project, &day, &power)?;
         let first = power.shortages.first();
         prop_assert_eq!(first.is_none(), power.shortages.is_empty());
         if power.shortages.is_empty() {
@@ -372,12 +369,12 @@ proptest! {
             prop_assert!(!text.ends_with('.') && !text.contains("NaN") && !text.contains("inf"), "{}", text);
         }
         // The same day gives the same answer.
-        prop_assert_eq!(&power, &day_power(&project, &day, &|_: &Setup| Some(150.0), &habits));
+        prop_assert_eq!(&power, &day_power(&project, &day, &|_: &Setup| Some(150.0)));
     }
 
     #[test]
-    fn more_of_a_battery_mends_what_it_says_it_mends((project, day, habits) in project(false)) {
-        let power = day_power(&project, &day, &|_: &Setup| Some(150.0), &habits);
+    fn more_of_a_battery_mends_what_it_says_it_mends((project, day) in project(false)) {
+        let power = day_power(&project, &day, &|_: &Setup| Some(150.0));
         for fix in &power.fixes {
             let mut mended = project.clone();
             let source = power.shortages[0].source.clone();
@@ -409,20 +406,20 @@ proptest! {
                 }
                 _ => continue,
             }
-            let after = day_power(&mended, &day, &|_: &Setup| Some(150.0), &habits);
+            let after = day_power(&mended, &day, &|_: &Setup| Some(150.0));
             prop_assert!(after.shortages.iter().all(|s| s.source != source), "{} {:#?}", fix, after.shortages);
         }
     }
 
     #[test]
-    fn no_number_stops_the_reckoning((project, day, habits) in project(true)) {
-        let power = day_power(&project, &day, &|_: &Setup| Some(150.0), &habits);
+    fn no_number_stops_the_reckoning((project, day) in project(true)) {
+        let power = day_power(&project, &day, &|_: &Setup| Some(150.0));
         serde_json::to_string(&power).unwrap();
         for entry in &power.ledger {
             prop_assert!(entry.left_wh.is_finite() && entry.drawn_wh.is_finite(), "{:?}", entry);
         }
         let order: Vec<_> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
-        let cards = card_plan(&project, &order, &|_: &Setup| Some(f64::NAN), &habits);
+        let cards = card_plan(&project, &order, &|_: &Setup| Some(f64::NAN));
         serde_json::to_string(&cards).unwrap();
         serde_json::to_string(&carriage(&project.kit, 1)).unwrap();
     }

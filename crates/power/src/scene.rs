@@ -4,7 +4,6 @@
 use crate::battery::{full_wh, positive};
 use crate::draw::{inverter_input_w, item_w, light_w, mains_w};
 use crate::feed::{MAINS, Route, Src, Wiring};
-use crate::habits::Habits;
 use crate::times::Timed;
 use model::{Battery, Finding, Inverter, KitId, KitItem, Light, Project, Setup};
 
@@ -54,12 +53,10 @@ pub(crate) struct Charger {
     pub bays: u32,
     pub efficiency: f64,
     pub on_mains: bool,
-    pub in_vehicle: bool,
 }
 
 pub(crate) struct Scene<'a> {
     pub project: &'a Project,
-    pub habits: Habits,
     pub slots: Vec<Timed>,
     pub loads: Vec<Load<'a>>,
     pub cells: Vec<Cells<'a>>,
@@ -71,14 +68,13 @@ impl<'a> Scene<'a> {
         project: &'a Project,
         air_c: Option<f64>,
         slots: Vec<Timed>,
-        habits: Habits,
         findings: &mut Vec<Finding>,
     ) -> Self {
-        let wiring = Wiring::new(&project.kit);
+        let (wiring, practice) = (Wiring::new(&project.kit), &project.practice);
         let air_c = air_c.filter(|air| air.is_finite());
         if air_c.is_none() && project.kit.iter().any(|item| item.battery.is_some()) {
             findings.push(Finding::unknown("air-unknown", format!(
-                "the day does not say how cold it gets, and cold takes a quarter or more; batteries are counted at {:.0} degrees", habits.indoor_c
+                "the day does not say how cold it gets, and cold takes a quarter or more; batteries are counted at {:.0} degrees", practice.indoor_c
             )).mended_by("write `air_c`"));
         }
         let loads = slots
@@ -86,21 +82,21 @@ impl<'a> Scene<'a> {
             .map(|slot| {
                 let place = slot.place.map(|at| &project.places[at]);
                 let mains = place.and_then(|place| place.mains.as_ref());
-                let mains_w = mains.map(|mains| mains_w(mains, habits.mains_share));
+                let mains_w = mains.map(|mains| mains_w(mains, practice.mains_share));
                 Load {
                     consumers: Reader {
                         project,
                         wiring: &wiring,
                         setup: &project.setups[slot.setup],
                         has_mains: mains_w.is_some_and(|watts| watts > 0.0),
-                        mains_first: habits.mains_first,
+                        mains_first: practice.mains_first,
                         findings,
                     }
                     .consumers(),
                     mains_w,
                     air_c: match place.and_then(|place| place.interior) {
-                        Some(true) => habits.indoor_c,
-                        _ => air_c.unwrap_or(habits.indoor_c),
+                        Some(true) => practice.indoor_c,
+                        _ => air_c.unwrap_or(practice.indoor_c),
                     },
                     access: place.map_or_else(Vec::new, |place| {
                         let windows = place.access.iter();
@@ -111,7 +107,6 @@ impl<'a> Scene<'a> {
             .collect();
         let mut scene = Self {
             project,
-            habits,
             slots,
             loads,
             cells: Vec::new(),
@@ -123,13 +118,11 @@ impl<'a> Scene<'a> {
 
     fn charging(&mut self, wiring: &Wiring, findings: &mut Vec<Finding>) {
         let kit = &self.project.kit;
-        let vehicle = self.habits.vehicle.as_ref();
         let mut items = Vec::new();
         for (at, item) in kit.iter().enumerate() {
             let Some(charger) = &item.charger else {
                 continue;
             };
-            let in_vehicle = vehicle.is_some_and(|v| wiring.fits_words(at, &v.feeds));
             items.push(at);
             self.chargers.push(Charger {
                 into_w: positive(charger.into_w),
@@ -137,13 +130,12 @@ impl<'a> Scene<'a> {
                 efficiency: charger
                     .efficiency
                     .filter(|e| e.is_finite() && *e > 0.0)
-                    .unwrap_or(self.habits.charger_efficiency)
+                    .unwrap_or(self.project.practice.charger_efficiency)
                     .min(1.0),
                 on_mains: item.fed_by.is_empty() || wiring.reaches_mains(at),
-                in_vehicle,
             });
         }
-        let anywhere = vehicle.is_some() || self.loads.iter().any(|load| load.mains_w.is_some());
+        let anywhere = self.loads.iter().any(|load| load.mains_w.is_some());
         for (at, item) in kit.iter().enumerate() {
             let Some(battery) = &item.battery else {
                 continue;

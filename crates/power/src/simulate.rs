@@ -75,7 +75,7 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
             .filter(|(which, _)| *which == at)
             .map_or(0, |(_, n)| n);
         let first = run.out.pieces.len();
-        let start = crate::battery::at_call_wh(cells.battery, &scene.habits);
+        let start = crate::battery::at_call_wh(cells.battery, &scene.project.practice);
         for nth in 0..cells.count.saturating_add(more) {
             run.out.pieces.push(Piece {
                 cells: at,
@@ -93,7 +93,7 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         }
         run.ranges.push((first, run.out.pieces.len()));
     }
-    for (n, slot) in slots.iter().enumerate() {
+    for slot in slots {
         run.slot = slot.nth;
         let load = &scene.loads[slot.nth];
         run.feel(load.air_c);
@@ -108,7 +108,7 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         } else {
             opens(there)
         };
-        run.charge_idly(from, slot.times.start_min, load.mains_w, false);
+        run.charge_idly(from, slot.times.start_min, load.mains_w);
         run.shoot(slot, load);
         let mut leave = slot.times.leave_min;
         if let Some(close) = load
@@ -120,13 +120,7 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         {
             leave = leave.min(close);
         }
-        run.charge_idly(slot.times.end_min, leave, load.mains_w, false);
-        if let (Some(vehicle), Some(next)) = (&scene.habits.vehicle, slots.get(n + 1))
-            && next.place != slot.place
-        {
-            let arrives = next.times.there_min.max(slot.times.leave_min);
-            run.charge_idly(slot.times.leave_min, arrives, Some(vehicle.most_w), true);
-        }
+        run.charge_idly(slot.times.end_min, leave, load.mains_w);
     }
     run.out
 }
@@ -140,9 +134,9 @@ impl Run<'_, '_> {
         let earlier = !self.air_c.is_nan();
         self.air_c = air_c;
         for (at, cells) in self.scene.cells.iter().enumerate() {
-            let habits = &self.scene.habits;
-            let floor = crate::battery::floor_wh(cells.battery, air_c, habits);
-            let line = crate::battery::reserve_line_wh(cells.battery, air_c, habits);
+            let practice = &self.scene.project.practice;
+            let floor = crate::battery::floor_wh(cells.battery, air_c);
+            let line = crate::battery::reserve_line_wh(cells.battery, air_c, practice);
             let (first, end) = self.ranges[at];
             for piece in &mut self.out.pieces[first..end] {
                 // A piece that was nearly spent in the warm is no news.

@@ -2,7 +2,6 @@
 //!
 //! It does not plan a day: it takes the order it is given, and times what is untimed by common practice.
 
-use crate::habits::Habits;
 use model::clock::shown;
 use model::text::listed;
 use model::way::Way;
@@ -35,14 +34,13 @@ pub(crate) fn minutes(
     project: &Project,
     setup: &Setup,
     lengths: &dyn Fn(&Setup) -> Option<f64>,
-    habits: &Habits,
     findings: &mut Vec<Finding>,
 ) -> Minutes {
-    let minutes = Minutes::of(setup, project.brief.rate, lengths(setup), &habits.usual);
+    let minutes = Minutes::of(setup, project.brief.rate, lengths(setup), &project.practice);
     if !minutes.known {
         let says = format!(
             "how long the song sounds in `{}` is not known; {:.0} s a pass are counted with",
-            setup.id, habits.usual.stretch_s
+            setup.id, project.practice.usual_stretch_s
         );
         Finding::unknown("length-unknown", says)
             .about(&setup.id)
@@ -69,10 +67,10 @@ pub(crate) struct Timed {
 }
 
 /// The way from one place to another; none from or to where no place is known yet.
-fn way(project: &Project, from: Option<usize>, to: Option<usize>, habits: &Habits) -> Way {
+fn way(project: &Project, from: Option<usize>, to: Option<usize>) -> Way {
     let id = |at: Option<usize>| at.map_or("", |at| project.places[at].id.as_str());
     match from.is_some() && to.is_some() {
-        true => project.way(id(from), id(to), habits.usual.travel_minutes),
+        true => project.way(id(from), id(to), project.practice.travel_minutes),
         false => project.way("", "", 0.0),
     }
 }
@@ -82,7 +80,6 @@ pub(crate) fn slots(
     project: &Project,
     day: &Day,
     lengths: &dyn Fn(&Setup) -> Option<f64>,
-    habits: &Habits,
     findings: &mut Vec<Finding>,
 ) -> Vec<Timed> {
     let typed = !day.order.is_empty();
@@ -125,7 +122,7 @@ pub(crate) fn slots(
             format!(
                 "how long it takes to rig {} is not said; {:.0} minutes are counted with",
                 listed(&unsaid),
-                habits.usual.rig_minutes
+                project.practice.rig_minutes
             ),
         )
         .about_all(unsaid)
@@ -142,7 +139,7 @@ pub(crate) fn slots(
             .as_ref()
             .and_then(|id| project.places.iter().position(|place| place.id == *id))
             .or(here);
-        let way = way(project, here, place, habits);
+        let way = way(project, here, place);
         if !way.said
             && let (Some(from), Some(to)) = (here, place)
         {
@@ -158,7 +155,7 @@ pub(crate) fn slots(
         }
         let way = way.minutes;
         let free = before.map_or(call, |slot| slot.times.end_min);
-        let minutes = minutes(project, setup, lengths, habits, findings);
+        let minutes = minutes(project, setup, lengths, findings);
         let Minutes {
             rig,
             reset,
@@ -223,7 +220,7 @@ pub(crate) fn slots(
                     call.min(start)
                 },
                 start_min: start,
-                lights_min: shoot - (shoot - start) * habits.lights_rig_share,
+                lights_min: shoot - (shoot - start) * project.practice.lights_rig_share,
                 shoot_min: shoot,
                 end_min: end,
                 leave_min: end,
@@ -268,7 +265,6 @@ pub(crate) fn again(
     slots: &[Timed],
     order: &[usize],
     stay: Option<(usize, f64)>,
-    habits: &Habits,
 ) -> Vec<Timed> {
     let moved = order
         .iter()
@@ -281,7 +277,7 @@ pub(crate) fn again(
         let start = match out.last() {
             None => slots[0].times.start_min,
             Some(before) => {
-                let way = way(project, before.place, slot.place, habits).minutes;
+                let way = way(project, before.place, slot.place).minutes;
                 let stays = before.times.leave_min - before.times.end_min;
                 let wait = if stays > 0.0 || moved {
                     slack.max(stays)
@@ -294,7 +290,7 @@ pub(crate) fn again(
         let there = match out.last() {
             None => slots[0].times.there_min,
             Some(before) => {
-                let way = way(project, before.place, slot.place, habits).minutes;
+                let way = way(project, before.place, slot.place).minutes;
                 (before.times.leave_min + way).min(start)
             }
         };
@@ -360,13 +356,7 @@ mod tests {
     fn untyped_days_run_one_after_the_other() {
         let (project, day) = two_places();
         let mut findings = Vec::new();
-        let slots = slots(
-            &project,
-            &day,
-            &|_| Some(180.0),
-            &Habits::default(),
-            &mut findings,
-        );
+        let slots = slots(&project, &day, &|_| Some(180.0), &mut findings);
         let times: Vec<_> = slots
             .iter()
             .map(|s| (s.times.start_min, s.times.shoot_min, s.times.end_min))
@@ -383,18 +373,12 @@ mod tests {
         assert_eq!(slots[1].times.lights_min, 1127.5);
         assert_eq!(slots[1].times.passes_min[1], [1138.5, 1140.0]);
         assert!(findings.is_empty());
-        let turned = again(
-            &project,
-            &slots,
-            &[1, 0, 2],
-            Some((0, 10.0)),
-            &Habits::default(),
-        );
+        let turned = again(&project, &slots, &[1, 0, 2], Some((0, 10.0)));
         assert_eq!(turned[0].times.start_min, 1080.0);
         assert_eq!(turned[0].times.leave_min, 1115.5);
         assert_eq!(turned[1].times.start_min, 1135.5);
         assert_eq!(turned[2].times.start_min, 1175.5);
-        let same = again(&project, &slots, &[0, 1, 2], None, &Habits::default());
+        let same = again(&project, &slots, &[0, 1, 2], None);
         for (a, b) in same.iter().zip(&slots) {
             assert_eq!(a.times, b.times);
         }
@@ -410,7 +394,7 @@ mod tests {
         )
         .unwrap();
         let mut findings = Vec::new();
-        let slots = slots(&project, &day, &|_| None, &Habits::default(), &mut findings);
+        let slots = slots(&project, &day, &|_| None, &mut findings);
         assert_eq!(slots.len(), 2);
         assert_eq!(slots[1].times.there_min, 1194.0);
         assert_eq!(slots[1].times.shoot_min, 1575.0);

@@ -6,8 +6,8 @@
 //!
 //! Prints a line for a reader and one of JSON for `cargo xtask bench`; see `checks/README.md`.
 
-use model::{BarWorth, ClockTime, Day, DayId, Place, PlaceId, Project, Setup, SetupId, Usual};
-use schedule::{Candidate, Clocks, Depth, Given, Instance, Light, Meal, Practice};
+use model::{BarWorth, ClockTime, Day, DayId, Place, PlaceId, Project, Setup, SetupId};
+use schedule::{Candidate, Clocks, Depth, Given, Instance, Light, Meal};
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
@@ -161,13 +161,6 @@ fn late_table() -> Result<(), schedule::Error> {
                 .collect(),
         })
         .collect();
-    let practice = Practice {
-        usual: Usual {
-            travel_minutes: 25.0,
-            ..Usual::default()
-        },
-        ..Practice::default()
-    };
     let given = Given {
         project: &project,
         day: &day,
@@ -175,7 +168,6 @@ fn late_table() -> Result<(), schedule::Error> {
         bars: &bars,
         light: &|_| Light::Any,
         clocks: Clocks::default(),
-        practice: &practice,
         begun: None,
         shot_before: &[],
         next_call: None,

@@ -2,7 +2,6 @@
 
 use crate::clocks::Clocks;
 use crate::plan::{DayPlan, Depth, plan};
-use crate::practice::Practice;
 use crate::prepare::{Given, Light, Now};
 use crate::solve::Status;
 use crate::{broken, why};
@@ -111,7 +110,6 @@ fn planned(change: impl Fn(&mut Project), begun: Option<Now>) -> (DayPlan, Vec<S
     let mut project = evening();
     change(&mut project);
     let bars = bars(&project);
-    let practice = Practice::default();
     let blue = |setup: &Setup| match setup.id.as_str() {
         "stairs" => Light::Within(vec![[1052, 1079]]),
         _ => Light::Any,
@@ -124,7 +122,6 @@ fn planned(change: impl Fn(&mut Project), begun: Option<Now>) -> (DayPlan, Vec<S
         bars: &bars,
         light: &blue,
         clocks: Clocks::default(),
-        practice: &practice,
         begun,
         shot_before: &[],
         next_call: None,
@@ -261,7 +258,6 @@ fn a_day_typed_by_hand_is_checked() {
         slot("stairs", "22:00", "22:20", "22:40"),
     ];
     project.setups[2].after = vec![setup_id("quay-wide")];
-    let practice = Practice::default();
     let blue = |setup: &Setup| match setup.id.as_str() {
         "stairs" => Light::Within(vec![[1052, 1079]]),
         _ => Light::Any,
@@ -273,7 +269,6 @@ fn a_day_typed_by_hand_is_checked() {
         bars: &[],
         light: &blue,
         clocks: Clocks::default(),
-        practice: &practice,
         begun: None,
         shot_before: &[],
         next_call: None,

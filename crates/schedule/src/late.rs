@@ -7,6 +7,9 @@ use crate::solve::{Answer, Status, solve};
 use model::{ClockTime, SetupId};
 use serde::Serialize;
 
+/// The delays that are worked out, minutes.
+pub(crate) const DELAYS: [u32; 5] = [15, 30, 45, 60, 90];
+
 /// The late table.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Late {
@@ -54,12 +57,11 @@ pub struct LateCell {
 pub(crate) fn late(
     instance: &Instance,
     answer: &Answer,
-    delays: &[u32],
     clocks: Clocks,
     stop: &dyn Fn() -> bool,
 ) -> Late {
     let mut table = Late {
-        delays: delays.to_vec(),
+        delays: DELAYS.to_vec(),
         rows: Vec::new(),
         complete: true,
     };
@@ -77,7 +79,7 @@ pub(crate) fn late(
             at: clock_of(clocks, point.free),
             cells: Vec::new(),
         };
-        for delay in delays {
+        for delay in &DELAYS {
             if stop() {
                 table.complete = false;
                 return table;

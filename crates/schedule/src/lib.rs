@@ -15,7 +15,6 @@ mod instance;
 mod kept;
 mod late;
 mod plan;
-mod practice;
 mod prepare;
 mod problem;
 mod reasons;
@@ -42,7 +41,6 @@ pub use instance::{
 pub use kept::kept;
 pub use late::{Late, LateCell, LateRow};
 pub use plan::{DayPlan, Depth, LeftOut, SkyBand, Strip, plan};
-pub use practice::Practice;
 pub use prepare::{Given, Light, Now};
 pub use solve::{Answer, EXACT, Status, Timed, solve, usual_seconds};
 pub use why::why;

@@ -172,15 +172,8 @@ pub fn plan(given: &Given, depth: Depth, stop: &dyn Fn() -> bool) -> Result<DayP
     let problem = Problem::of_checked(&instance);
     let show = |passed: i64| clock_of(given.clocks, passed);
     let order = strips(given, &instance, &problem, &answer);
-    let late = (depth.late && !answer.order.is_empty()).then(|| {
-        late(
-            &instance,
-            &answer,
-            &given.practice.delays,
-            given.clocks,
-            stop,
-        )
-    });
+    let late = (depth.late && !answer.order.is_empty())
+        .then(|| late(&instance, &answer, given.clocks, stop));
     let left_out = left_out(given, &instance, &answer, depth.why, stop);
     if answer.status == Status::Feasible {
         notes.push(match answer.bound == answer.value {

@@ -2,7 +2,6 @@
 
 use crate::clocks::Clocks;
 use crate::instance::{Begun, Candidate, Instance, Meal};
-use crate::practice::Practice;
 use model::window::common;
 use model::{BarWorth, ClockTime, Day, Finding, Minutes, PlaceId, Project, Setup, SetupId};
 use std::collections::BTreeMap;
@@ -21,6 +20,10 @@ pub enum Light {
     Unknown(String),
 }
 
+/// What a bar's first, second, third … setup to cut to is worth, against each other: a choice of our own, with
+/// less for each one more.
+const OPTION_VALUES: [i64; 10] = [100, 60, 40, 27, 18, 12, 8, 5, 4, 3];
+
 /// What a day is planned from.
 pub struct Given<'a> {
     /// The document.
@@ -35,8 +38,6 @@ pub struct Given<'a> {
     pub light: &'a dyn Fn(&Setup) -> Light,
     /// Changes of the clock.
     pub clocks: Clocks,
-    /// Figures of the trade.
-    pub practice: &'a Practice,
     /// The day as it stands, when it has begun.
     pub begun: Option<Now>,
     /// Shot on an earlier day: it counts for the song and for `after`.
@@ -97,7 +98,9 @@ impl Given<'_> {
     fn span(&self) -> [i64; 2] {
         let day = self.day;
         let call = self.passed(day.call);
-        let most = day.longest_minutes.unwrap_or(self.practice.longest_minutes);
+        let most = day
+            .longest_minutes
+            .unwrap_or(self.project.practice.longest_minutes);
         let longest = call + i64::from(most);
         let latest = match (day.latest_wrap, day.longest_minutes) {
             (Some(wrap), None) => self.passed(wrap),
@@ -106,7 +109,7 @@ impl Given<'_> {
         };
         let rested = self
             .next_call
-            .map(|next| next - i64::from(self.practice.rest_minutes));
+            .map(|next| next - i64::from(self.project.practice.turnaround_minutes));
         [
             call,
             rested.map_or(latest, |rested| latest.min(rested.max(call))),
@@ -115,13 +118,13 @@ impl Given<'_> {
 
     /// What `setup` takes; of its passes whole minutes, rounded up.
     fn minutes(&self, setup: &Setup, notes: &mut Vec<Finding>) -> [i64; 3] {
-        let usual = &self.practice.usual;
+        let usual = &self.project.practice;
         let rate = self.project.brief.rate;
         let minutes = Minutes::of(setup, rate, (self.lengths)(setup), usual);
         if !minutes.known {
             let says = format!(
                 "how long the song runs over `{}` is not known; {} s are taken",
-                setup.id, usual.stretch_s
+                setup.id, usual.usual_stretch_s
             );
             notes.push(Finding::unknown("length-unknown", says).about(&setup.id));
         }
@@ -168,7 +171,7 @@ impl Given<'_> {
     }
 
     pub(crate) fn prepare(&self) -> Prepared {
-        let (project, day, practice) = (self.project, self.day, self.practice);
+        let (project, day, practice) = (self.project, self.day, &self.project.practice);
         let mut notes = Vec::new();
         let only_place = only_place(project);
         let mut setups = self.candidates(only_place, &mut notes);
@@ -187,9 +190,9 @@ impl Given<'_> {
         let [call, latest_wrap] = self.span();
         if self
             .next_call
-            .is_some_and(|next| latest_wrap == next - i64::from(practice.rest_minutes))
+            .is_some_and(|next| latest_wrap == next - i64::from(practice.turnaround_minutes))
         {
-            let rest = practice.rest_minutes;
+            let rest = practice.turnaround_minutes;
             let says = format!("the wrap is held to {rest} min before the next call");
             notes.push(Finding::note("rest", says));
         }
@@ -235,11 +238,7 @@ impl Given<'_> {
                 setups,
                 meal,
                 bar_values: self.bars.iter().map(value).collect(),
-                option_values: practice
-                    .option_values
-                    .iter()
-                    .map(|v| i64::from(*v))
-                    .collect(),
+                option_values: OPTION_VALUES.to_vec(),
                 begun,
                 clocks: self.clocks,
             },
@@ -371,7 +370,7 @@ impl Given<'_> {
                 if from == to {
                     continue;
                 }
-                let usual = self.practice.usual.travel_minutes;
+                let usual = self.project.practice.travel_minutes;
                 let way = self.project.way(from, to, usual);
                 if !way.said && nth < other {
                     let says = format!(

@@ -7,7 +7,7 @@ use crate::{Error, Job, Progress, Trouble, known, noted};
 use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
-use model::{Cut, Edit, Finding, Project, Shot, SongMap, TakeId, Usual};
+use model::{Cut, Edit, Finding, Project, Shot, SongMap, TakeId};
 use std::path::PathBuf;
 use timeline::{Listing, SongRef, TakeRef};
 
@@ -103,7 +103,7 @@ impl Job {
             &project.setups,
             &coverage,
             rate,
-            &Usual::of(&project.practice),
+            &project.practice,
         );
         Ok((Covered { coverage, advice }, gathered.trouble()))
     }

@@ -1,6 +1,5 @@
 //! The day: the document, the song's bars and the sky, joined for the solver.
 
-use crate::practice::Customs;
 use crate::{Error, Job, Progress, known};
 use cautions::Caution;
 use model::{
@@ -111,8 +110,6 @@ impl Job {
         }
         let bars = coverage::worth(map.as_ref(), &project.setups, &project.wishes);
         let lengths = project.heard_s(map.as_ref());
-        let customs = Customs::of(&project.practice);
-        let practice = customs.day.clone();
         let usual = schedule::usual_seconds(project.setups.len());
         let seconds = options.seconds.unwrap_or(usual);
         let depth = Depth {
@@ -125,7 +122,7 @@ impl Job {
         for (nth, day) in days.iter().enumerate() {
             let until = Instant::now() + Duration::from_secs(seconds);
             let stop = || Instant::now() > until || !progress.keep_going();
-            let sky = DaySky::over(project, day, &customs.bands, &mut notes);
+            let sky = DaySky::over(project, day, &mut notes);
             let light = |setup: &Setup| sky.light(setup);
             let given = Given {
                 project,
@@ -134,7 +131,6 @@ impl Job {
                 bars: &bars,
                 light: &light,
                 clocks: sky.clocks,
-                practice: &practice,
                 begun: begun.clone(),
                 shot_before: &shot_before,
                 next_call: next_call(project, day),
@@ -153,7 +149,7 @@ impl Job {
                 Some(_) => Vec::new(),
             };
             shot_before.extend(plan.order.iter().map(|strip| strip.setup.clone()));
-            let (conflicts, cautions) = self.judged(day, &plan, &lengths, &customs)?;
+            let (conflicts, cautions) = self.judged(day, &plan, &lengths);
             out.push(OneDay {
                 sky: sky.bands(&plan),
                 typed,
@@ -218,9 +214,7 @@ impl Job {
         day: &Day,
         plan: &DayPlan,
         lengths: &dyn Fn(&Setup) -> Option<f64>,
-        customs: &Customs,
-    ) -> Result<(Vec<Finding>, Vec<Caution>), Error> {
-        let habits = &customs.habits;
+    ) -> (Vec<Finding>, Vec<Caution>) {
         let mut timed = self.project().clone();
         for known in &mut timed.days {
             if known.id == day.id {
@@ -232,10 +226,10 @@ impl Job {
         if let Some(known) = timed.days.iter().find(|known| known.id == day.id)
             && !known.order.is_empty()
         {
-            let power = power::day_power(&timed, known, lengths, habits);
+            let power = power::day_power(&timed, known, lengths);
             conflicts.extend(power.shortages.into_iter().map(|short| short.finding));
             let order: Vec<SetupId> = known.order.iter().map(|slot| slot.setup.clone()).collect();
-            let cards = power::card_plan(&timed, &order, lengths, habits);
+            let cards = power::card_plan(&timed, &order, lengths);
             if cards.short_gb > 0.0 {
                 let says = format!(
                     "the cards hold {:.0} GB and the day records {:.0} GB: {:.0} GB have no card",
@@ -248,16 +242,16 @@ impl Job {
                 );
             }
         }
-        let dark = |day: &Day, slot: &Slot| crate::night::is_dark(&timed, day, slot, customs);
+        let dark = |day: &Day, slot: &Slot| crate::night::is_dark(&timed, day, slot);
         let given = cautions::Given {
             dark: Some(&dark),
             by_air: None,
         };
-        let mut all = cautions::of(&timed, &customs.cautions, &given)?;
+        let mut all = cautions::of(&timed, &given);
         all.retain(|caution| {
             caution.kind.is_of_the_day() && caution.finding.days().any(|id| *id == day.id)
         });
-        Ok((conflicts, all))
+        (conflicts, all)
     }
 }
 
@@ -313,7 +307,8 @@ struct DaySky {
 }
 
 impl DaySky {
-    fn over(project: &Project, day: &Day, bands: &sky::Bands, notes: &mut Vec<Finding>) -> Self {
+    fn over(project: &Project, day: &Day, notes: &mut Vec<Finding>) -> Self {
+        let bands = sky::Bands::from(&project.practice);
         let date = day.date.civil();
         let zone = match zone_of(project, day) {
             Some(name) => sky::Zone::named(name)
@@ -333,7 +328,7 @@ impl DaySky {
             let Some(position) = place.position_deg else {
                 return Err(format!("the place `{}` has no position", place.id));
             };
-            windows(place, position, zone, date, bands).map_err(|error| error.to_string())
+            windows(place, position, zone, date, &bands).map_err(|error| error.to_string())
         };
         let places = project.places.iter();
         let mut out = Self {

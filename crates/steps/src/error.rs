@@ -39,18 +39,9 @@ pub enum Error {
     /// The sky.
     #[error(transparent)]
     Sky(#[from] sky::Error),
-    /// What to pack.
-    #[error(transparent)]
-    Kit(#[from] kit::Error),
-    /// Cautions.
-    #[error(transparent)]
-    Cautions(#[from] cautions::Error),
     /// A fault of the program itself.
     #[error("{0}")]
     Fault(String),
-    /// A value of the practice that won't do.
-    #[error("{0}")]
-    Practice(String),
     /// A setup, place, day or take that is not there.
     #[error("there is no {noun} `{id}` in this project; {instead}")]
     NoSuch {
@@ -237,6 +228,12 @@ pub(crate) fn because(
             why: why.to_string(),
         },
         (error, _) => error,
+    }
+}
+
+impl From<model::edit::Refusal> for Error {
+    fn from(refusal: model::edit::Refusal) -> Self {
+        store::Error::Refused(Box::new(refusal)).into()
     }
 }
 

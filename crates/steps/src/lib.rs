@@ -57,7 +57,7 @@ pub use night::{
 };
 pub use pins::{Pin, pin};
 pub use planning::{BarsPlanned, plan_bars, take_advice};
-pub use practice::{Custom, customs};
+pub use practice::{PracticeValue, practice_values};
 pub use progress::{Progress, Quiet};
 pub use scouting::{ByHand, ScoutOptions, Scouted};
 pub use shoot_log::LogTaken;

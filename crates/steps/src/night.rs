@@ -8,13 +8,14 @@ mod summary;
 pub use only::Only;
 pub use summary::{Darkest, DaySummary, Summary, from_target};
 
-use crate::practice::{Custom, Customs};
+use crate::practice::PracticeValue;
 use crate::{Error, Job, Progress, known};
 use cautions::Caution;
 use exposure::setup::Judgement;
 use kit::Packing;
 use model::{
-    ClockTime, Date, Day, DayId, Finding, KitId, Place, PlaceId, Project, SetupId, Slot, SongMap,
+    ClockTime, Date, Day, DayId, Edit, Finding, KitId, Place, PlaceId, Project, SetupId, Slot,
+    SongMap,
 };
 use power::{CardPlan, Carriage, DayPower};
 use serde::Serialize;
@@ -50,7 +51,7 @@ pub struct KitReport {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub carriage: Option<Carriage>,
     /// Every value of how one works, with what is usual.
-    pub practice: Vec<Custom>,
+    pub practice: Vec<PracticeValue>,
     /// What a person should know.
     pub notes: Vec<Finding>,
 }
@@ -96,17 +97,18 @@ impl Job {
     ) -> Result<KitReport, Error> {
         let mut notes = Vec::new();
         let map = self.song_map_if_any(&mut notes, progress)?;
-        let project = self.project();
+        let mut practice = self.project().practice.clone();
+        practice.trip_kg = options.trip_kg.unwrap_or(practice.trip_kg);
+        practice.trips = options.trips.unwrap_or(practice.trips);
+        let project = &Edit::put(&practice).apply(self.project())?;
         let lengths = project.heard_s(map.as_ref());
-        let customs = Customs::of(&project.practice);
-        let habits = &customs.habits;
 
         let mut timed = project.clone();
         let mut days = Vec::new();
         for (index, day) in project.days.iter().enumerate() {
-            let power = power::day_power(project, day, &lengths, habits);
+            let power = power::day_power(project, day, &lengths);
             let order: Vec<SetupId> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
-            let cards = power::card_plan(project, &order, &lengths, habits);
+            let cards = power::card_plan(project, &order, &lengths);
             // What packs and warns goes by the same times as what was computed of power.
             timed.days[index].order = slots(&power);
             days.push(DayReport {
@@ -126,17 +128,12 @@ impl Job {
         }
         Self::stop_if_asked(progress)?;
         let part = options.only.part(project, &days)?;
-        let dark = |day: &Day, slot: &Slot| is_dark(project, day, slot, &customs);
+        let dark = |day: &Day, slot: &Slot| is_dark(project, day, slot);
         let given = cautions::Given {
             dark: Some(&dark),
             by_air: options.by_air.map(|_| true),
         };
-        let carrying = kit::Options {
-            trip_kg: options.trip_kg.unwrap_or(customs.carrying.trip_kg),
-            trips: options.trips.unwrap_or(customs.carrying.trips),
-            ..customs.carrying
-        };
-        let mut cautions = cautions::of(&timed, &customs.cautions, &given)?;
+        let mut cautions = cautions::of(&timed, &given);
         cautions.retain(|caution| part.cautions(caution));
         // Of the whole day, before its other setups are left out.
         days.retain(|day| part.has_day(&day.day));
@@ -146,15 +143,15 @@ impl Job {
             .collect();
         part.days(&mut days);
         let mut packed = part.project(&timed);
-        let mut packing = pack(&packed, &days, &cautions, &customs, &carrying)?;
+        let mut packing = pack(&packed, &days, &cautions);
         if part.kit(&mut packed, &packing) {
-            packing = pack(&packed, &days, &cautions, &customs, &carrying)?;
+            packing = pack(&packed, &days, &cautions);
         }
         let setups: Vec<Judgement> = project
             .setups
             .iter()
             .filter(|setup| part.has(&setup.id))
-            .map(|setup| exposure::setup::judge_by(project, setup, &customs.exposure))
+            .map(|setup| exposure::judge(project, setup))
             .collect();
         Ok(KitReport {
             summary: summary::summary(project, &setups, sums, &packing, &cautions),
@@ -165,7 +162,7 @@ impl Job {
             carriage: options
                 .by_air
                 .map(|people| power::carriage(&packed.kit, people)),
-            practice: crate::customs(project),
+            practice: crate::practice_values(project),
             notes,
         })
     }
@@ -182,7 +179,7 @@ impl Job {
         at: Option<&str>,
     ) -> Result<(Vec<PlaceSky>, Vec<Finding>), Error> {
         let project = self.project();
-        let bands = Customs::of(&project.practice).bands;
+        let bands = sky::Bands::from(&project.practice);
         let mut notes = Vec::new();
         let mut out = Vec::new();
         let asked: Vec<&Place> = match place {
@@ -278,9 +275,9 @@ pub(crate) fn zone<'a>(
 
 /// Whether the sun is so low in the middle of a slot that a street is dark. What can't be told from
 /// the sun (no position, no zone) goes by the hours of the practice.
-pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot, customs: &Customs) -> bool {
+pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot) -> bool {
     let middle = (slot.start.minutes() + slot.end.minutes()) / 2;
-    let light = customs.cautions.night_to_min..customs.cautions.night_from_min;
+    let light = project.practice.night_to_min..project.practice.night_from_min;
     let by_the_hour = !light.contains(&(middle % (24 * 60)));
     let by_the_sun = || -> Option<bool> {
         let place = project.place(project.setup(&slot.setup)?.place.as_ref()?)?;
@@ -293,7 +290,7 @@ pub(crate) fn is_dark(project: &Project, day: &Day, slot: &Slot, customs: &Custo
         let in_day = ClockTime::from_minutes(middle % (24 * 60))?.to_string();
         let (at, _) = zone.instant(date, sky::clock(&in_day).ok()?).ok()?;
         let look = sky::look(&sky::Place::new(latitude, longitude).ok()?, at).ok()?;
-        Some(look.sun.altitude_deg < customs.dark_below_deg)
+        Some(look.sun.altitude_deg < project.practice.dark_below_deg)
     };
     by_the_sun().unwrap_or(by_the_hour)
 }
@@ -321,20 +318,14 @@ fn slots(power: &DayPower) -> Vec<Slot> {
 }
 
 /// What to pack for the days, with what the cautions call for.
-fn pack(
-    packed: &Project,
-    days: &[DayReport],
-    cautions: &[Caution],
-    customs: &Customs,
-    carrying: &kit::Options,
-) -> Result<Packing, kit::Error> {
+fn pack(packed: &Project, days: &[DayReport], cautions: &[Caution]) -> Packing {
     let given = kit::Given {
-        needed: needed(packed, days, customs.spare_pieces),
+        needed: needed(packed, days, packed.practice.spare_pieces),
         bring: bring(cautions),
         held: held(packed, cautions),
         ..kit::Given::default()
     };
-    kit::pack(packed, &given, carrying)
+    kit::pack(packed, &given)
 }
 
 /// How many of each battery and card the days ask for: those that were used, and those that are short.

@@ -1,7 +1,7 @@
 //! The day changed by hand: a setup's shoot pinned to a time, or let go again.
 
 use crate::{DaysReport, Error, Job, Progress, known};
-use model::{ClockTime, Day, DayId, Edit, Minutes, Project, Setup, Slot, SongMap, Usual};
+use model::{ClockTime, Day, DayId, Edit, Minutes, Project, Setup, Slot, SongMap};
 
 /// What becomes of a setup's time in a day.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -103,9 +103,9 @@ fn pinned(
         Some([start, shoot.later(shooting)])
     });
     let [start, usual_end] = stood.unwrap_or_else(|| {
-        let usual = Usual::of(&project.practice);
+        let usual = &project.practice;
         let heard_s = project.heard_s(map)(setup);
-        Minutes::of(setup, project.brief.rate, heard_s, &usual).around(shoot)
+        Minutes::of(setup, project.brief.rate, heard_s, usual).around(shoot)
     });
     let end = match end.map(|end| day.after_call(end)) {
         Some(end) if end <= shoot => {

@@ -4,7 +4,6 @@ mod small;
 mod words;
 
 use crate::day::zone_of;
-use crate::practice::Customs;
 use crate::{DayOptions, Error, Job, KitOptions, OneDay, Progress, known};
 use cautions::Caution;
 use exposure::setup::Judgement;
@@ -373,7 +372,6 @@ impl Job {
     ) -> Result<Vec<BatteryView>, Error> {
         let project = self.project();
         let lengths = project.heard_s(map);
-        let customs = Customs::of(&project.practice);
         let mut timed = project.clone();
         for known in &mut timed.days {
             if told.is_of(&known.id) {
@@ -384,7 +382,7 @@ impl Job {
             .days
             .iter()
             .find(|known| told.is_of(&known.id))
-            .map(|day| power::day_power(&timed, day, &lengths, &customs.habits).swaps)
+            .map(|day| power::day_power(&timed, day, &lengths).swaps)
             .unwrap_or_default();
         let planned = |id: &model::KitId| -> Vec<(Clock, String)> {
             let of = swaps.iter().filter(|swap| {

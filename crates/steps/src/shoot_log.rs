@@ -94,7 +94,7 @@ impl Job {
         let edit = Edit::AddLog { entries };
         match new {
             // Nothing to save; what contradicts is refused all the same.
-            0 => drop(edit.apply(self.project()).map_err(refused)?),
+            0 => drop(edit.apply(self.project())?),
             _ => drop(self.edit(&edit)?),
         }
         let mut devices = BTreeMap::new();
@@ -156,7 +156,7 @@ impl Job {
     /// When it can't be saved.
     pub fn log_to_takes(&mut self) -> Result<Vec<String>, Error> {
         let before = self.project().takes.clone();
-        let next = Edit::LogToTakes.apply(self.project()).map_err(refused)?;
+        let next = Edit::LogToTakes.apply(self.project())?;
         if next.takes == before {
             return Ok(Vec::new());
         }
@@ -167,10 +167,6 @@ impl Job {
             .map(|(take, _)| take.id.to_string())
             .collect())
     }
-}
-
-fn refused(refusal: model::edit::Refusal) -> Error {
-    store::Error::Refused(Box::new(refusal)).into()
 }
 
 fn read(path: &Path) -> Result<Read, Error> {

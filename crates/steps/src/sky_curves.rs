@@ -2,7 +2,6 @@
 //! the street has sun.
 
 use crate::night::zone;
-use crate::practice::Customs;
 use crate::{Error, Job};
 use model::{ClockTime, Date, Day, DayId, Place, PlaceId};
 
@@ -30,7 +29,7 @@ impl Job {
     /// When a zone or a position is none, or the sky of the date is not known.
     pub fn sky_curves(&self, date: Option<Date>) -> Result<Vec<SkyCurve>, Error> {
         let project = self.project();
-        let bands = Customs::of(&project.practice).bands;
+        let bands = sky::Bands::from(&project.practice);
         let days: Vec<(Date, Option<&Day>)> = match date {
             Some(date) => vec![(date, project.days.iter().find(|day| day.date == date))],
             None => project

@@ -11,7 +11,7 @@ use exposure::setup::Side;
 use model::Project;
 use model::clock::shown;
 use model::text::number;
-use steps::{Custom, DayReport, Job, KitOptions, KitReport, Only, from_target};
+use steps::{DayReport, Job, KitOptions, KitReport, Only, PracticeValue, from_target};
 
 pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
     let mut job = Job::open(&args.dir)?;
@@ -32,7 +32,7 @@ pub fn run(args: &Kit, screen: &Screen) -> anyhow::Result<End> {
 }
 
 /// A value with its unit and what is usual.
-fn custom(one: &Custom) -> String {
+fn in_words(one: &PracticeValue) -> String {
     let (now, usual) = (figure(one, one.value), figure(one, one.usual));
     let usual = if now == usual {
         "as usual".to_owned()
@@ -49,7 +49,7 @@ fn custom(one: &Custom) -> String {
 /// What is either so or not.
 const YES_OR_NO: &str = "yes or no";
 
-fn unit(one: &Custom) -> &str {
+fn unit(one: &PracticeValue) -> &str {
     match one.unit {
         YES_OR_NO => "",
         unit => unit,
@@ -57,7 +57,7 @@ fn unit(one: &Custom) -> &str {
 }
 
 /// At most three decimals, none that say nothing.
-fn figure(one: &Custom, value: f64) -> String {
+fn figure(one: &PracticeValue, value: f64) -> String {
     if one.unit == YES_OR_NO {
         return if value == 0.0 { "no" } else { "yes" }.to_owned();
     }
@@ -88,7 +88,7 @@ fn text(report: &KitReport, project: &Project) -> String {
     out.heading("TO MIND");
     out.cautions(&report.cautions);
     let changed = report.practice.iter().filter(|one| one.changed);
-    let changed: Vec<String> = changed.map(custom).collect();
+    let changed: Vec<String> = changed.map(in_words).collect();
     if !changed.is_empty() {
         out.heading("NOT AS USUAL");
         changed.iter().for_each(|one| out.line(one));
@@ -120,7 +120,7 @@ fn light(out: &mut Lines, one: &Judgement, project: &Project) {
         out.line(&sides.join("; "));
     }
     if let Some(view) = &one.view {
-        let framing = exposure::framing::word(view.framing);
+        let framing = view.framing.word();
         let mut row = format!(
             "{:.1}° across, {:.1} × {:.1} m at {:.1} m; {framing} at {:.1} m",
             view.angle_deg[0], view.field_m[0], view.field_m[1], view.subject_m, view.framing_m

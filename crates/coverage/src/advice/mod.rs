@@ -13,7 +13,7 @@
 //! Each stretch that is played costs *stretch ÷ playback speed + reset*; one pass of it is reckoned. What
 //! stands needs no set-up: before the shoot every setup that is planned anywhere in the song, after it those
 //! that the advice has already come to. Where another of its rig group at its place stands, a setup is relit;
-//! else it is rigged. What a setup does not say, and all of a new one, is what is usual ([`model::Usual`]); a new
+//! else it is rigged. What a setup does not say, and all of a new one, is what is usual ([`model::Practice`]); a new
 //! one is played at the song's own speed, and counts as performance.
 //!
 //! # What is considered
@@ -26,7 +26,7 @@ mod says;
 
 use crate::{BarCoverage, Coverage, Options};
 use best::{Chosen, Piece};
-use model::{Bar, FrameRate, Minutes, Purpose, Setup, SetupId, SongMap, Usual};
+use model::{Bar, FrameRate, Minutes, Practice, Purpose, Setup, SetupId, SongMap};
 use says::Words;
 use serde::Serialize;
 
@@ -95,16 +95,16 @@ impl Suggestion {
 }
 
 /// What to plan or shoot next, given what there is to cut to: `covered` is [`crate::coverage`] of `map` and
-/// `setups`, `rate` the picture rate of the finished video, by which off-speed setups are timed, and `usual` what
+/// `setups`, `rate` the picture rate of the finished video, by which off-speed setups are timed, and `practice` what
 /// is reckoned with where a setup doesn't say.
 pub fn advise(
     map: &SongMap,
     setups: &[Setup],
     covered: &Coverage,
     rate: FrameRate,
-    usual: &Usual,
+    practice: &Practice,
 ) -> Advice {
-    let mut board = Board::new(map, setups, covered, rate, usual);
+    let mut board = Board::new(map, setups, covered, rate, practice);
     let mut suggestions: Vec<Suggestion> = Vec::new();
     let none_because = board.nothing_to_say();
     while none_because.is_none() && suggestions.len() < MOST {
@@ -151,7 +151,7 @@ struct Board<'a> {
     setups: Vec<Known<'a>>,
     as_shot: bool,
     rate: FrameRate,
-    usual: &'a Usual,
+    practice: &'a Practice,
 }
 
 impl<'a> Board<'a> {
@@ -160,7 +160,7 @@ impl<'a> Board<'a> {
         setups: &'a [Setup],
         covered: &'a Coverage,
         rate: FrameRate,
-        usual: &'a Usual,
+        practice: &'a Practice,
     ) -> Board<'a> {
         let as_shot = covered.shot_at_all();
         let known = |setup: &'a Setup| {
@@ -193,7 +193,7 @@ impl<'a> Board<'a> {
             setups: setups.iter().map(known).collect(),
             as_shot,
             rate,
-            usual,
+            practice,
         }
     }
 
@@ -206,7 +206,7 @@ impl<'a> Board<'a> {
             )
         } else if self.setups.is_empty() && !self.as_shot {
             let whole: f64 = self.squares.iter().map(|bar| bar.seconds).sum();
-            let minutes = self.usual.rig_minutes + self.usual.reset_minutes + whole / 60.0;
+            let minutes = self.practice.rig_minutes + self.practice.reset_minutes + whole / 60.0;
             Some(format!(
                 "No setup is planned yet; begin with one over the whole song, about {} min.",
                 says::whole(minutes)
@@ -283,7 +283,7 @@ impl<'a> Board<'a> {
     /// Minutes before the first stretch, and after each.
     fn set_up_and_reset(&self, candidate: Candidate) -> (f64, f64) {
         let Some(known) = candidate.map(|at| &self.setups[at]) else {
-            return (self.usual.rig_minutes, self.usual.reset_minutes);
+            return (self.practice.rig_minutes, self.practice.reset_minutes);
         };
         let setup = known.setup;
         let same_rig = |other: &Known| {
@@ -291,7 +291,7 @@ impl<'a> Board<'a> {
                 && other.setup.rig_group == setup.rig_group
                 && other.setup.place == setup.place
         };
-        let minutes = Minutes::of(setup, self.rate, None, self.usual);
+        let minutes = Minutes::of(setup, self.rate, None, self.practice);
         let set_up = if known.stands {
             0.0
         } else if self.setups.iter().any(|s| s.stands && same_rig(s)) {

@@ -4,13 +4,19 @@ use super::best::{Piece, best};
 use super::*;
 use crate::coverage;
 use crate::tests::{night_planned, setup, song, take, wish};
-use model::{PlacedTake, Purpose::BRoll, Purpose::Performance, Usual};
+use model::{PlacedTake, Practice, Purpose::BRoll, Purpose::Performance};
 use proptest::prelude::*;
 
 /// Advice for a plan, `wanted` options in each bar.
 fn advised(map: &SongMap, setups: &[Setup], takes: &[PlacedTake], wanted: u32) -> Advice {
     let covered = coverage(map, setups, &[], takes, &Options { wanted });
-    advise(map, setups, &covered, FrameRate::FPS_25, &Usual::default())
+    advise(
+        map,
+        setups,
+        &covered,
+        FrameRate::FPS_25,
+        &Practice::default(),
+    )
 }
 
 /// The sentences, with gain and gain per minute.
@@ -148,8 +154,8 @@ fn what_stands_needs_no_set_up() {
     let set_up = |board: &Board| [0, 1, 2, 3].map(|at| board.set_up_and_reset(Some(at)).0);
     let on = |takes: &[PlacedTake], setups: &[Setup]| {
         let covered = coverage(&map, setups, &[], takes, &Options::default());
-        let usual = Usual::default();
-        let mut board = Board::new(&map, setups, &covered, FrameRate::FPS_25, &usual);
+        let practice = Practice::default();
+        let mut board = Board::new(&map, setups, &covered, FrameRate::FPS_25, &practice);
         let first = set_up(&board);
         let (_, chosen) = board.best().unwrap();
         board.follow(Some(3), &chosen);
@@ -190,7 +196,7 @@ fn stretches_are_joined_where_playing_on_is_quicker_than_beginning_anew() {
             &setups,
             &covered,
             FrameRate::FPS_25,
-            &Usual::default(),
+            &Practice::default(),
         );
         let first = &got.suggestions[0];
         assert_eq!(
@@ -248,13 +254,13 @@ fn what_there_is_nothing_to_say_about() {
 #[test]
 fn minutes_go_by_how_one_works() {
     let (map, setups, covered) = night_planned();
-    let slow = Usual {
+    let slow = Practice {
         rig_minutes: 45.0,
         reset_minutes: 7.0,
-        ..Usual::default()
+        ..Practice::default()
     };
-    let of_rooftop = |usual: &Usual| {
-        let got = advise(&map, &setups, &covered, FrameRate::FPS_25, usual);
+    let of_rooftop = |practice: &Practice| {
+        let got = advise(&map, &setups, &covered, FrameRate::FPS_25, practice);
         let mut all = got.suggestions.iter();
         let one = all.find(|one| {
             one.setup
@@ -264,7 +270,7 @@ fn minutes_go_by_how_one_works() {
         one.map(|one| one.minutes).unwrap_or_default()
     };
     // By hand: the setup is rigged, reset once and played for a minute.
-    assert!((of_rooftop(&Usual::default()) - (15.0 + 1.0 + 2.0)).abs() < 1e-9);
+    assert!((of_rooftop(&Practice::default()) - (15.0 + 1.0 + 2.0)).abs() < 1e-9);
     assert!((of_rooftop(&slow) - (45.0 + 1.0 + 7.0)).abs() < 1e-9);
     // By hand: a new setup is rigged for 45 minutes, reset in 7 and played for a minute.
     let nothing = coverage(&map, &[], &[], &[], &Options::default());
@@ -282,7 +288,7 @@ fn a_night_advised() {
         &setups,
         &covered,
         FrameRate::FPS_25,
-        &Usual::default(),
+        &Practice::default(),
     );
     insta::assert_snapshot!("night", said(&got));
     let json = serde_json::to_value(&got).unwrap();
@@ -463,7 +469,7 @@ proptest! {
     fn nothing_over_any_sections_helps_more_than_the_first(case in small()) {
         let Small { map, setups, takes, wanted } = &case;
         let covered = coverage(map, setups, &[], takes, &Options { wanted: *wanted });
-        let got = advise(map, setups, &covered, FrameRate::FPS_25, &Usual::default());
+        let got = advise(map, setups, &covered, FrameRate::FPS_25, &Practice::default());
         prop_assume!(!setups.is_empty() || got.as_shot);
         let ranges: Vec<(usize, usize)> = covered
             .sections
@@ -475,8 +481,8 @@ proptest! {
             .bars
             .iter()
             .any(|bar| if got.as_shot { bar.short_shot } else { bar.short_planned });
-        let usual = Usual::default();
-        let board = Board::new(map, setups, &covered, FrameRate::FPS_25, &usual);
+        let practice = Practice::default();
+        let board = Board::new(map, setups, &covered, FrameRate::FPS_25, &practice);
         let mut most = 0.0_f64;
         for candidate in board.candidates() {
             let setup = candidate.map(|at| &setups[at]);
@@ -502,7 +508,7 @@ proptest! {
         let Small { map, mut setups, takes, wanted } = case;
         let covered = |setups: &[Setup]| coverage(&map, setups, &[], &takes, &Options { wanted });
         let before = covered(&setups);
-        let got = advise(&map, &setups, &before, FrameRate::FPS_25, &Usual::default());
+        let got = advise(&map, &setups, &before, FrameRate::FPS_25, &Practice::default());
         let mut last = before.planned_choice;
         for one in &got.suggestions {
             let was = covered(&setups);

@@ -4,7 +4,7 @@ use super::Notes;
 use crate::closing::Reach;
 use crate::exposure::Taking;
 use crate::focus;
-use crate::practice::Practice;
+use model::Practice;
 use model::text::number as num;
 use model::{Camera, Finding, FrameRate, KitId, KitItem, Lens, Project, Setup};
 use serde::Serialize;
@@ -164,7 +164,7 @@ pub(super) fn resolve<'a>(
         shutter_deg,
         rate,
         filter_stops,
-        constant_c: practice.constant_c,
+        constant_c: practice.meter_c,
     });
     let correct_lux = taking.and_then(|taking| notes.kept(taking.correct_lux()));
     within_limits(optics, camera, lens, rate, notes);
@@ -189,26 +189,32 @@ pub(super) fn resolve<'a>(
         taking: taking.filter(|_| correct_lux.is_some()),
         reach: Reach {
             base_iso: camera.map_or_else(Vec::new, |camera| camera.base_iso.clone()),
-            least_iso: Some(practice.least_iso),
+            least_iso: Some(f64::from(practice.least_iso)),
             most_iso: camera.and_then(|camera| camera.most_iso),
             widest_t: lens.map(|lens| lens.t_stop),
             narrowest_t: lens.and_then(|lens| lens.narrowest_t),
             least_shutter_deg: Some(practice.least_shutter_deg),
-            rates_fps: rates(camera, practice),
+            rates_fps: rates(camera),
             mains_hz: None,
         },
     }
 }
 
+/// Frames a second a camera is expected to have where it does not list its own (common practice).
+const RATES_FPS: [f64; 17] = [
+    12.0, 16.0, 18.0, 20.0, 24.0, 25.0, 30.0, 36.0, 40.0, 48.0, 50.0, 60.0, 72.0, 75.0, 96.0,
+    100.0, 120.0,
+];
+
 /// The rates the camera lists, or the usual ones.
-fn rates(camera: Option<&Camera>, practice: &Practice) -> Vec<f64> {
+fn rates(camera: Option<&Camera>) -> Vec<f64> {
     let listed: Vec<f64> = camera
         .iter()
         .flat_map(|camera| &camera.recordings)
         .map(|recording| recording.rate.fps())
         .collect();
     if listed.is_empty() {
-        practice.rates_fps.to_vec()
+        RATES_FPS.to_vec()
     } else {
         listed
     }

@@ -10,7 +10,7 @@ use super::camera::Resolved;
 use super::says;
 use super::side::Side;
 use crate::flicker::{self, SafeAngle};
-use crate::practice::Practice;
+use model::Practice;
 use model::{FallsOn, Finding, FrameRate, KitId, Project, Readout, Setup};
 use serde::Serialize;
 

@@ -8,7 +8,7 @@ use crate::closing::{self, Closing, Lamp};
 use crate::colour::{self, White};
 use crate::gel::Gel;
 use crate::light::{self, Beam};
-use crate::practice::Practice;
+use model::Practice;
 use model::text::number as num;
 use model::{FallsOn, Finding, KitId, Light, LightUse, Project, Setup};
 use serde::Serialize;
@@ -157,7 +157,7 @@ fn known(
         loss_stops: used.loss_stops.unwrap_or(0.0),
     };
     let lux = notes.kept(beam.lux())?;
-    doubts(figures, used, practice, notes);
+    doubts(figures, used, notes);
     let bare = figures.kelvin.map(|kelvin| White {
         kelvin,
         duv: figures.duv.unwrap_or(0.0),
@@ -174,7 +174,7 @@ fn known(
             least_level: figures.least_level.unwrap_or(0.0),
             least_distance_m: practice
                 .least_light_m
-                .max(figures.size_m.unwrap_or(0.0) * practice.sizes_away),
+                .max(figures.size_m.unwrap_or(0.0) * SIZES_AWAY),
         },
         lux,
         white,
@@ -182,10 +182,13 @@ fn known(
     })
 }
 
+/// Inverse square is trusted from this many times a source's size (common practice).
+const SIZES_AWAY: f64 = 5.0;
+
 /// What makes a light's figure doubtful.
-fn doubts(figures: &Light, used: &LightUse, practice: &Practice, notes: &mut Notes) {
+fn doubts(figures: &Light, used: &LightUse, notes: &mut Notes) {
     if let Some(size) = figures.size_m
-        && used.distance_m < practice.sizes_away * size
+        && used.distance_m < SIZES_AWAY * size
         && let Some(stops) = notes.kept(light::disc_stops(size, used.distance_m))
     {
         let sizes_away = used.distance_m / size;
@@ -193,7 +196,7 @@ fn doubts(figures: &Light, used: &LightUse, practice: &Practice, notes: &mut Not
             "`{}` stands {} times its size away; inverse square is trusted from {} on, an even disc would give about {} less there",
             used.light,
             num(sizes_away, 1),
-            num(practice.sizes_away, 1),
+            num(SIZES_AWAY, 1),
             says::stops_fine(stops)
         );
         notes.say(Finding::warning("inverse-square", says).about(&used.light));

@@ -374,16 +374,17 @@ fn a_light_dimmed_by_pulses() {
 
     // What a light doesn't state is not known, and may be assumed.
     assert!(!says("hot = false").contains("pulses"));
-    let practice = Practice {
+    let practice = model::Practice {
         led_pulses_hz: 400.0,
-        ..Practice::default()
+        ..model::Practice::default()
     };
     let assumed = |kit: &str| {
         let setup = "lights = [{ light = \"key\", distance_m = 1.414, level = 0.5 }]";
         let kit =
             format!("{KIT}\n[[setups]]\nid = \"s\"\n{setup}\n").replace("pulses_hz = 400.0", kit);
-        let project = model::plan_file::import(&kit).unwrap().project;
-        sentences(&judge_by(&project, &project.setups[0], &practice)).join("\n")
+        let mut project = model::plan_file::import(&kit).unwrap().project;
+        project.practice = practice.clone();
+        sentences(&judge(&project, &project.setups[0])).join("\n")
     };
     assert!(
         assumed("hot = false")

@@ -6,7 +6,7 @@ use crate::error::METRES;
 use crate::focus::{self, Depth};
 use crate::framing;
 use crate::lens::{self, Delivered};
-use crate::practice::Practice;
+use model::Practice;
 use model::text::number as num;
 use model::{Camera, Finding, Framing, KitId, Project, Setup};
 use serde::Serialize;
@@ -42,6 +42,9 @@ pub struct View {
     pub depth: Option<Depth>,
 }
 
+/// A picture enlarged by more than this is told of (common practice).
+const ENLARGED: f64 = 1.1;
+
 pub(super) fn look(
     project: &Project,
     setup: &Setup,
@@ -57,7 +60,7 @@ pub(super) fn look(
     shape(camera, notes);
     let active = lens::active_px(brief.frame, brief.active);
     let enlargement = lens::enlargement(&delivered, active, brief.fit);
-    if enlargement > practice.enlarged {
+    if enlargement > ENLARGED {
         let [across, up] = delivered.even_px;
         notes.say(Finding::warning("enlarged", format!(
             "only {across} x {up} recorded pixels are delivered, so the picture is enlarged {} times", num(enlargement, 2)
@@ -81,8 +84,8 @@ pub(super) fn look(
                 "at {} m the frame holds {} m, which is {}; {} is had from {} m",
                 num(subject_m, 2),
                 num(field_m[1], 2),
-                framing::word(framing),
-                framing::word(setup.framing),
+                framing.word(),
+                setup.framing.word(),
                 num(framing_m, 2)
             ),
         ));
@@ -94,7 +97,7 @@ pub(super) fn look(
         let height = match optics.subject_m {
             // From a distance that is said, what it would hold there is what is wanted.
             Some(_) => field_m[1],
-            None => practice.height_m(setup.framing),
+            None => framing::height_m(setup.framing, practice),
         };
         if let Some(focal_mm) = notes.kept(lens::focal_mm(up, room_m, height)) {
             let says = format!(
@@ -123,7 +126,7 @@ pub(super) fn look(
         let there = height.map_or_else(String::new, |height| {
             format!(
                 "; from there the framing is {}",
-                framing::word(framing::called(height, practice))
+                framing::called(height, practice).word()
             )
         });
         notes.say(Finding::problem(

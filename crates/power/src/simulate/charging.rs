@@ -1,4 +1,4 @@
-//! What goes into pieces that feed nothing: on mains at a place, and in a vehicle on the way.
+//! What goes into pieces that feed nothing: on mains at a place.
 
 use super::{Charged, EPS_MIN, EPS_WH, Outlet, Run};
 use model::Finding;
@@ -12,7 +12,7 @@ pub(super) struct InBay {
 
 impl Run<'_, '_> {
     /// What is charged now, with `left_w` watts to take.
-    pub(super) fn bays(&mut self, left_w: Option<f64>, in_vehicle: bool) -> Vec<InBay> {
+    pub(super) fn bays(&mut self, left_w: Option<f64>) -> Vec<InBay> {
         let Some(mut left_w) = left_w.filter(|left| *left > 0.0) else {
             return Vec::new();
         };
@@ -31,12 +31,12 @@ impl Run<'_, '_> {
             {
                 continue;
             }
-            if cells.lithium && self.air_c < scene.habits.charge_above_c {
+            if cells.lithium && self.air_c < scene.project.practice.charge_above_c {
                 if self.record {
                     let battery = &scene.project.kit[cells.item].id;
                     let says = format!(
                         "`{battery}` is not charged at {:.0} degrees, as lithium is not charged below {:.0}",
-                        self.air_c, scene.habits.charge_above_c
+                        self.air_c, scene.project.practice.charge_above_c
                     );
                     Finding::warning("too-cold-to-charge", says)
                         .about(battery)
@@ -74,17 +74,16 @@ impl Run<'_, '_> {
                     best = Some((into, taken, charger));
                 }
             };
-            if cells.by_itself && !in_vehicle {
-                offer(cells.charge_w, scene.habits.charger_efficiency, None);
+            if cells.by_itself {
+                offer(
+                    cells.charge_w,
+                    scene.project.practice.charger_efficiency,
+                    None,
+                );
             }
             for at in &cells.chargers {
                 let charger = &scene.chargers[*at];
-                let works = if in_vehicle {
-                    charger.in_vehicle
-                } else {
-                    charger.on_mains
-                };
-                if works && free[*at] > 0 {
+                if charger.on_mains && free[*at] > 0 {
                     offer(charger.into_w, charger.efficiency, Some(*at));
                 }
             }
@@ -153,16 +152,10 @@ impl Run<'_, '_> {
     }
 
     /// Charges while nothing is shot.
-    pub(super) fn charge_idly(
-        &mut self,
-        from: f64,
-        to: f64,
-        left_w: Option<f64>,
-        in_vehicle: bool,
-    ) {
+    pub(super) fn charge_idly(&mut self, from: f64, to: f64, left_w: Option<f64>) {
         let mut t = from;
         while t < to - EPS_MIN {
-            let charging = self.bays(left_w, in_vehicle);
+            let charging = self.bays(left_w);
             if charging.is_empty() {
                 return;
             }

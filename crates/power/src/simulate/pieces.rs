@@ -146,7 +146,7 @@ impl<'a> Run<'_, 'a> {
         in_pass: bool,
         load: &Load<'a>,
     ) {
-        let minutes = self.scene.habits.swap_minutes;
+        let minutes = self.scene.project.practice.swap_minutes;
         let from = self.outlets[o].on.take();
         let mut bridge = None;
         if minutes > 0.0 {

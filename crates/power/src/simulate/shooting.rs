@@ -26,7 +26,7 @@ impl<'a> Run<'_, 'a> {
                 });
             }
         };
-        let through = self.scene.habits.lights_through_resets;
+        let through = self.scene.project.practice.lights_between_passes;
         push(times.start_min, times.lights_min, false, false);
         push(times.lights_min, times.shoot_min, true, false);
         let mut at = times.shoot_min;
@@ -114,7 +114,7 @@ impl<'a> Run<'_, 'a> {
                     until = until.min(pending);
                 }
             }
-            let charging = self.bays(load.mains_w.map(|most| most - on_mains), false);
+            let charging = self.bays(load.mains_w.map(|most| most - on_mains));
             let drains = self.drains();
             for (piece, watts) in &drains {
                 let p = &self.out.pieces[*piece];

@@ -334,7 +334,6 @@ fn gravest(project: &Project, cautions: &[Caution]) -> Vec<Finding> {
 mod tests {
     use super::*;
     use model::Setup;
-    use power::Habits;
     use serde_json::{Value, json};
 
     /// A camera and a lamp on a battery each, a card that holds it all: everything said.
@@ -364,11 +363,10 @@ mod tests {
     fn summed(plan: &Value, length_s: Option<f64>) -> DaySummary {
         let project: Project = serde_json::from_value(plan.clone()).unwrap();
         let lengths = |_: &Setup| length_s;
-        let habits = Habits::default();
         let day = &project.days[0];
-        let power = power::day_power(&project, day, &lengths, &habits);
+        let power = power::day_power(&project, day, &lengths);
         let order: Vec<SetupId> = power.slots.iter().map(|slot| slot.setup.clone()).collect();
-        let cards = power::card_plan(&project, &order, &lengths, &habits);
+        let cards = power::card_plan(&project, &order, &lengths);
         let (id, date) = (day.id.clone(), day.date);
         of_day(
             &project,

@@ -225,7 +225,7 @@ mod tests {
             }],
             ..kit::Given::default()
         };
-        let packing = kit::pack(&project, &given, &kit::Options::default()).expect("a packing");
+        let packing = kit::pack(&project, &given);
         for width in [40, 72] {
             let mut out = Lines::new(width);
             told(&mut out, &packing);
