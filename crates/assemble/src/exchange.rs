@@ -2,8 +2,7 @@
 
 use crate::answer::Terms;
 use crate::material::Kind;
-use crate::objective::{Objective, Seg, TOUCH_S};
-use crate::repeats::repeats;
+use crate::objective::{Objective, Seg, TOUCH_S, repeats};
 
 /// The best shot to stand in place of shot `n` among those `wanted`, by its worth in place. It breaks
 /// no rule against the other shots; black can always stand.

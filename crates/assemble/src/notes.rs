@@ -117,7 +117,7 @@ pub fn on_cut(objective: &Objective, segs: &[Seg]) -> Vec<Note> {
     for (n, (seg, piece)) in pieces.iter().enumerate() {
         if pieces[..n]
             .iter()
-            .any(|(_, other)| crate::repeats::repeats(piece, other))
+            .any(|(_, other)| crate::objective::repeats(piece, other))
         {
             say(seg, Some(piece.0), &|place| {
                 format!(

@@ -22,6 +22,11 @@ pub const OUT_OF_ORDER: f64 = 8.0;
 /// Pieces of a take that share no more than this are not a repetition, in seconds.
 pub const TOUCH_S: f64 = 1e-3;
 
+/// Whether two pieces show something of the same take twice.
+pub fn repeats(a: &(usize, f64, f64), b: &(usize, f64, f64)) -> bool {
+    a.0 == b.0 && a.2.min(b.2) - a.1.max(b.1) > TOUCH_S
+}
+
 /// One stretch between two points and what it shows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Seg {

@@ -10,7 +10,7 @@
 //! searched, best bound first, until none can better the best cut in hand.
 
 use crate::exchange;
-use crate::objective::{Objective, Seg, TOUCH_S};
+use crate::objective::{Objective, Seg, TOUCH_S, repeats};
 use crate::search::{Ban, Kept, Limits, Search, Way};
 
 /// How many numbers all searches together go through before the best cut so far is given with what it
@@ -442,11 +442,6 @@ fn black(from: usize, to: usize) -> Seg {
 
 fn locked(objective: &Objective, seg: &Seg) -> bool {
     seg.source.is_some_and(|source| objective.locked(source))
-}
-
-/// Whether two pieces show something of the same take twice.
-pub fn repeats(a: &(usize, f64, f64), b: &(usize, f64, f64)) -> bool {
-    a.0 == b.0 && a.2.min(b.2) - a.1.max(b.1) > TOUCH_S
 }
 
 /// Where a take is shown twice over the longest: the take, the middle of what is repeated, and the

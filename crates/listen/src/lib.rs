@@ -38,10 +38,10 @@ mod voice;
 pub use curves::Curves;
 pub use loudness::Loudness;
 pub use map::song_map;
-pub use notes::{Error, Note};
+pub use notes::{Error, MAX_CHANNELS, MAX_S, MIN_S, Note, RATES_HZ};
 pub use peaks::{Peaks, Zoom};
 pub use report::{Report, ReportedSection, report};
-pub use sound::{MAX_CHANNELS, MAX_S, MIN_S, RATES_HZ, Sound};
+pub use sound::Sound;
 pub use voice::CURVE_HZ;
 
 use model::section::nth_letter;

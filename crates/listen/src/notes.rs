@@ -1,8 +1,16 @@
 //! What went wrong, and what was left undone.
 
-use crate::sound::{MAX_CHANNELS, MAX_S, MIN_S, RATES_HZ};
 use serde::{Deserialize, Serialize};
 use std::fmt;
+
+/// The longest song heard, in seconds: an hour. Holds memory below about 1.5 GB with the samples.
+pub const MAX_S: f64 = 3600.0;
+/// The shortest song heard, in seconds.
+pub const MIN_S: f64 = 1.0;
+/// The lowest and highest sample rates heard, in hertz.
+pub const RATES_HZ: std::ops::RangeInclusive<u32> = 4000..=384_000;
+/// The most channels heard.
+pub const MAX_CHANNELS: usize = 16;
 
 /// Why a song could not be heard, or a correction not be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]

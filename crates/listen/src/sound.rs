@@ -3,7 +3,7 @@
 //! Reads the caller's samples in place, block by block, so that an hour of audio costs no second
 //! copy. Values that are not numbers count as silence; values far beyond full scale are held.
 
-use crate::Error;
+use crate::notes::{Error, MAX_CHANNELS, MAX_S, MIN_S, RATES_HZ};
 
 /// Song audio: one slice of samples per channel, all of the same length, nominally −1 to 1.
 ///
@@ -15,15 +15,6 @@ pub struct Sound<'a> {
     /// The channels.
     pub channels: &'a [Vec<f32>],
 }
-
-/// The longest song heard, in seconds: an hour. Holds memory below about 1.5 GB with the samples.
-pub const MAX_S: f64 = 3600.0;
-/// The shortest song heard, in seconds.
-pub const MIN_S: f64 = 1.0;
-/// The lowest and highest sample rates heard, in hertz.
-pub const RATES_HZ: std::ops::RangeInclusive<u32> = 4000..=384_000;
-/// The most channels heard.
-pub const MAX_CHANNELS: usize = 16;
 
 /// Samples beyond this are held: 24 dB over full scale is no music.
 const HOLD: f32 = 16.0;

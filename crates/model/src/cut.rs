@@ -1,7 +1,7 @@
 //! The cut: what is on screen when, and what the maker locked or does not want to see.
 
 use crate::ids::TakeId;
-use crate::noun::noun;
+use crate::noun;
 use crate::time::{FrameRate, Length, SongTime, Stretch};
 
 noun! {

@@ -3,7 +3,8 @@
 use crate::clock::ClockTime;
 use crate::date::Date;
 use crate::ids::{DayId, PlaceId, SetupId};
-use crate::noun::{made, noun};
+use crate::noun;
+use crate::noun::made;
 use serde_json::json;
 
 noun! {

@@ -8,7 +8,7 @@
 
 use crate::cut::{Ban, Cut, Lock};
 use crate::day::Day;
-use crate::describe::Part;
+use crate::describe::{Noun, Part};
 use crate::ids::{DeviceId, PlaceId, SetupId, TakeId};
 use crate::kit::KitItem;
 use crate::log::{LogEntry, SoFar};
@@ -246,12 +246,9 @@ impl Refusal {
         }
     }
 
-    pub(crate) fn no_part(part: &str) -> Self {
-        let known: Vec<&str> = Project::NOUN
-            .fields
-            .iter()
-            .map(|field| field.name)
-            .collect();
+    /// `document` has no field `part`.
+    pub fn no_part(document: &Noun, part: &str) -> Self {
+        let known: Vec<&str> = document.fields.iter().map(|field| field.name).collect();
         Self::NoPart {
             part: part.to_owned(),
             meant: crate::plan_file::nearest(part, &known).map(str::to_owned),
@@ -345,7 +342,7 @@ impl Edit {
         // What is gone by this very edit and named elsewhere was removed too early.
         let gone = fresh.iter().find_map(|problem| {
             let (list, id) = problem.missing.as_ref()?;
-            let was_there = project.ids(list).contains(&id.as_str());
+            let was_there = project.ids_in(list).contains(&id.as_str());
             was_there.then(|| Refusal::StillUsed {
                 what: format!("the {} `{id}`", kind(list)),
                 by: spoken(&next, &problem.field),

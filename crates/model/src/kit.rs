@@ -7,9 +7,10 @@
 use crate::date::Date;
 use crate::describe::Source;
 use crate::ids::KitId;
-use crate::noun::{made, noun, words};
+use crate::noun::made;
 use crate::project::STATES;
 use crate::time::FrameRate;
+use crate::{noun, words};
 use serde::Serialize;
 
 /// The kit that is a camera.

@@ -5,7 +5,7 @@
 //! and always give the same. What holds now follows from the entries: [`SoFar::of`].
 
 use crate::ids::{DayId, DeviceId, KitId, SetupId};
-use crate::noun::noun;
+use crate::noun;
 use crate::take::Rating;
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;

@@ -25,6 +25,8 @@ pub type Extra = BTreeMap<String, Value>;
 /// In brackets after the noun's name stand fields of [`Noun`](crate::describe::Noun). From it come the
 /// struct with an `extra` map that keeps what a newer version wrote, its reading and writing, its check
 /// and its description. What says nothing is not written, unless it has a usual value.
+#[doc(hidden)]
+#[macro_export]
 macro_rules! noun {
     (
         $(#[doc = $doc:literal])*
@@ -61,11 +63,11 @@ macro_rules! noun {
 
         impl $crate::describe::Part for $name {
             const SHAPE: $crate::describe::Shape = $crate::describe::Shape::Inside(&Self::NOUN);
-            const NEEDED: bool = false $(|| $crate::noun::noun!(@needed $type $(; $usual)?))*;
+            const NEEDED: bool = false $(|| $crate::noun!(@needed $type $(; $usual)?))*;
 
             fn unsaid() -> Option<Self> {
                 Some(Self {
-                    $($field: $crate::noun::noun!(@unsaid $type $(; $usual)?)?,)*
+                    $($field: $crate::noun!(@unsaid $type $(; $usual)?)?,)*
                     extra: Default::default(),
                 })
             }
@@ -74,7 +76,7 @@ macro_rules! noun {
                 if Self::NOUN.sparse {
                     return Self::unsaid().as_ref() == Some(self);
                 }
-                self.extra.is_empty() $(&& !$crate::noun::noun!(@written self.$field $(; $usual)?))*
+                self.extra.is_empty() $(&& !$crate::noun!(@written self.$field $(; $usual)?))*
             }
 
             fn id(&self) -> Option<&str> {
@@ -107,7 +109,7 @@ macro_rules! noun {
                 $(
                     let written = match &sparse {
                         Some(usual) => usual.$field != self.$field,
-                        None => $crate::noun::noun!(@written self.$field $(; $usual)?),
+                        None => $crate::noun!(@written self.$field $(; $usual)?),
                     };
                     if written {
                         map.serialize_entry(stringify!($field), &self.$field)?;
@@ -147,7 +149,7 @@ macro_rules! noun {
                         }
                         Ok($name {
                             $($field: $field
-                                .or_else(|| $crate::noun::noun!(@unsaid $type $(; $usual)?))
+                                .or_else(|| $crate::noun!(@unsaid $type $(; $usual)?))
                                 .ok_or_else(|| A::Error::missing_field(stringify!($field)))?,)*
                             extra,
                         })
@@ -165,10 +167,11 @@ macro_rules! noun {
     (@written $value:expr; $usual:expr) => { true };
     (@written $value:expr) => { !$crate::describe::Part::says_nothing(&$value) };
 }
-pub(crate) use noun;
 
 /// Declares words of the document: an enum, each with its word in files and what a person calls it.
 /// After `=` stands the one that holds when nothing is said.
+#[doc(hidden)]
+#[macro_export]
 macro_rules! words {
     (
         $(#[doc = $doc:literal])*
@@ -215,7 +218,6 @@ macro_rules! words {
         })?
     };
 }
-pub(crate) use words;
 
 /// A noun of which only `said` is said.
 ///

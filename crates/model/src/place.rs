@@ -2,8 +2,9 @@
 
 use crate::clock::ClockTime;
 use crate::ids::PlaceId;
-use crate::noun::{made, noun, words};
+use crate::noun::made;
 use crate::song::MediaFile;
+use crate::{noun, words};
 
 noun! {
     /// A place to shoot.

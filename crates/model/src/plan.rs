@@ -3,9 +3,10 @@
 use crate::clock::ClockTime;
 use crate::date::Date;
 use crate::ids::{NoteId, PersonId, SetupId, WishId};
-use crate::noun::{made, noun, words};
+use crate::noun::made;
 use crate::setup::Purpose;
 use crate::time::{FrameRate, Stretch};
+use crate::{noun, words};
 use serde_json::json;
 
 noun! {

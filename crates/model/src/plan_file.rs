@@ -6,11 +6,12 @@
 //! typing mistake unless the file says it was written by a newer version (`format`), in which case
 //! they are kept.
 
-use crate::describe::{Noun, Shape};
+use crate::describe::{Noun, Part, Shape};
 use crate::edit::Edit;
-use crate::project::{FORMAT, Project};
+use crate::project::{Document, FORMAT, Project};
 use crate::upgrade::upgrade;
-use crate::validate::{At, problems};
+use crate::validate::{At, Problem, described, problems};
+use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 use std::fmt::Write as _;
 use toml::de::{DeTable, DeValue};
@@ -46,6 +47,17 @@ pub struct Fault {
     pub field: String,
     /// What is wrong and what would be right.
     pub says: String,
+}
+
+impl Fault {
+    /// Of the whole file.
+    fn whole(says: String) -> Self {
+        Self {
+            line: 0,
+            field: String::new(),
+            says,
+        }
+    }
 }
 
 impl std::fmt::Display for Fault {
@@ -114,76 +126,98 @@ pub fn import(text: &str) -> Result<Plan, Fault> {
 /// # Errors
 /// The first [`Fault`] met; what is wrong with `onto` already is none of the file's.
 pub fn import_onto(text: &str, onto: &Project) -> Result<Plan, Fault> {
-    let whole = |says: String| Fault {
-        line: 0,
-        field: String::new(),
-        says,
-    };
-    if text.len() > MAX_BYTES {
-        return Err(whole(format!(
-            "a plan of {} bytes is too large; at most {MAX_BYTES}",
-            text.len()
-        )));
-    }
-    let table = DeTable::parse(text).map_err(|error| Fault {
-        line: error.span().map_or(0, |span| line_at(text, span.start)),
-        field: String::new(),
-        says: plainer(error.message()),
-    })?;
-    let table = table.into_inner();
-    let locate = |field: &str| line_of(text, &table, field);
-
-    let read = toml::Deserializer::parse(text).map_err(|error| whole(one_line(error.message())))?;
-    let mut value: Value =
-        serde::Deserialize::deserialize(read).map_err(|error: toml::de::Error| Fault {
-            line: error.span().map_or(0, |span| line_at(text, span.start)),
-            field: String::new(),
-            says: one_line(error.message()),
-        })?;
-    from_json_keys(&mut value).map_err(|(field, says)| Fault {
-        line: locate(&field),
-        field,
-        says,
-    })?;
-    let Value::Object(map) = &mut value else {
-        return Err(whole("a plan is a table of fields".into()));
-    };
+    let (source, mut map) = Source::parsed(text)?;
     let fields: Vec<String> = map.keys().filter(|key| *key != "format").cloned().collect();
-    upgrade(map, &onto.people);
+    upgrade(&mut map, &onto.people);
     map.entry("format").or_insert(FORMAT.into());
-
-    let project: Project = serde_path_to_error::deserialize(&value).map_err(|error| {
-        let field = field_path(error.path());
-        Fault {
-            line: locate(&field),
-            says: plainer(&error.inner().to_string()),
-            field,
-        }
+    let project: Project = source.typed(Value::Object(map), |project: &Project| {
+        project.format > FORMAT
     })?;
-    if project.format <= FORMAT
-        && let Some((field, says)) = {
-            let mut unknown = Vec::new();
-            unknown_fields(&Project::NOUN, &value, &At::ROOT, &mut unknown);
-            unknown.into_iter().next()
+    let before = problems(onto);
+    let after = crate::edit::imported(onto, &project, &fields).map_err(Fault::whole)?;
+    let fresh = problems(&after).into_iter().find(|p| !before.contains(p));
+    source.held(fresh)?;
+    Ok(Plan { project, fields })
+}
+
+/// Reads any document from a file like a plan file.
+///
+/// # Errors
+/// The first [`Fault`] met.
+pub fn document<D: Document + Part + DeserializeOwned>(text: &str) -> Result<D, Fault> {
+    let (source, map) = Source::parsed(text)?;
+    let document: D = source.typed(Value::Object(map), |_| false)?;
+    source.held(described(&document).into_iter().next())?;
+    Ok(document)
+}
+
+/// A file's text, and where each field stands in it.
+struct Source<'a> {
+    text: &'a str,
+    table: DeTable<'a>,
+}
+
+impl<'a> Source<'a> {
+    fn parsed(text: &'a str) -> Result<(Self, Map<String, Value>), Fault> {
+        if text.len() > MAX_BYTES {
+            let size = text.len();
+            let says = format!("a plan of {size} bytes is too large; at most {MAX_BYTES}");
+            return Err(Fault::whole(says));
         }
-    {
-        return Err(Fault {
-            line: locate(&field),
+        let fault = |span: Option<std::ops::Range<usize>>, says: String| Fault {
+            line: span.map_or(0, |span| line_at(text, span.start)),
+            field: String::new(),
+            says,
+        };
+        let table = DeTable::parse(text)
+            .map_err(|error| fault(error.span(), plainer(error.message())))?
+            .into_inner();
+        let source = Self { text, table };
+        let read = toml::Deserializer::parse(text)
+            .map_err(|error| Fault::whole(one_line(error.message())))?;
+        let mut value: Value = serde::Deserialize::deserialize(read)
+            .map_err(|error: toml::de::Error| fault(error.span(), one_line(error.message())))?;
+        from_json_keys(&mut value).map_err(|(field, says)| source.fault(field, says))?;
+        match value {
+            Value::Object(map) => Ok((source, map)),
+            _ => Err(Fault::whole("a plan is a table of fields".into())),
+        }
+    }
+
+    fn fault(&self, field: String, says: String) -> Fault {
+        Fault {
+            line: line_of(self.text, &self.table, &field),
             field,
             says,
-        });
+        }
     }
-    let before = problems(onto);
-    let after = crate::edit::imported(onto, &project, &fields).map_err(whole)?;
-    let fresh = problems(&after).into_iter().find(|p| !before.contains(p));
-    if let Some(problem) = fresh {
-        return Err(Fault {
-            line: locate(&problem.field),
-            field: problem.field,
-            says: problem.says,
-        });
+
+    /// `value` as what it should be. Fields that are not known are a mistake, unless it is `newer`.
+    fn typed<D: Document + DeserializeOwned>(
+        &self,
+        value: Value,
+        newer: impl Fn(&D) -> bool,
+    ) -> Result<D, Fault> {
+        let read: D = serde_path_to_error::deserialize(&value).map_err(|error| {
+            let field = field_path(error.path());
+            self.fault(field, plainer(&error.inner().to_string()))
+        })?;
+        let mut unknown = Vec::new();
+        if !newer(&read) {
+            unknown_fields(read.noun(), &value, &At::ROOT, &mut unknown);
+        }
+        match unknown.into_iter().next() {
+            Some((field, says)) => Err(self.fault(field, says)),
+            None => Ok(read),
+        }
     }
-    Ok(Plan { project, fields })
+
+    /// No problem, or the fault it is in the file.
+    fn held(&self, problem: Option<Problem>) -> Result<(), Fault> {
+        problem.map_or(Ok(()), |problem| {
+            Err(self.fault(problem.field, problem.says))
+        })
+    }
 }
 
 /// Puts values TOML has no form for (null, whole numbers beyond 64 bits) into strings of JSON.

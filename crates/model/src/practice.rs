@@ -3,7 +3,8 @@
 //! Each stands here once, with what is usual, its unit, its range, what it decides and who says so; the
 //! crafts take it as it is, and only what the maker changed is written into the document.
 
-use crate::noun::{made, noun};
+use crate::noun;
+use crate::noun::made;
 
 noun! {
     /// How one works. A place, a setup or a thing of the kit that says its own goes first.

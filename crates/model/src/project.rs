@@ -2,11 +2,11 @@
 
 use crate::cut::{Ban, Cut, Lock};
 use crate::day::Day;
-use crate::describe::{Noun, Part, Shape, Source};
+use crate::describe::{Noun, Shape, Source};
 use crate::edit::Refusal;
 use crate::kit::KitItem;
 use crate::log::LogEntry;
-use crate::noun::{made, noun};
+use crate::noun::made;
 use crate::place::Place;
 use crate::plan::{Brief, Idea, Person, Reference, Wish};
 use crate::practice::Practice;
@@ -45,52 +45,54 @@ pub trait Document {
     /// # Errors
     /// When there is none.
     fn remove(&mut self, part: &str, id: &str) -> Result<(), Refusal>;
+
+    /// The ids in the list called `name`.
+    fn ids_in(&self, name: &str) -> Vec<&str>;
 }
 
+/// Declares a document, as [`noun!`] does a noun.
+#[doc(hidden)]
+#[macro_export]
 macro_rules! document {
     ($(#[doc = $doc:literal])* pub struct $name:ident {
         $($(#[doc = $field_doc:literal])* pub $field:ident: $type:ty $(= $usual:expr)? => $label:literal $(.$option:ident($($arg:expr),*))*,)*
     }) => {
-        noun! {
+        $crate::noun! {
             $(#[doc = $doc])*
             pub struct $name {
                 $($(#[doc = $field_doc])* pub $field: $type $(= $usual)? => $label $(.$option($($arg),*))*,)*
             }
         }
 
-        impl Document for $name {
-            fn noun(&self) -> &'static Noun {
+        impl $crate::Document for $name {
+            fn noun(&self) -> &'static $crate::describe::Noun {
                 &Self::NOUN
             }
 
-            fn part(&self, name: &str) -> Option<Value> {
+            fn part(&self, name: &str) -> Option<serde_json::Value> {
                 match name {
                     $(stringify!($field) => serde_json::to_value(&self.$field).ok(),)*
                     _ => self.extra.get(name).cloned(),
                 }
             }
 
-            fn put(&mut self, part: &str, new: &Value, was: Option<&Value>) -> Result<(), Refusal> {
+            fn put(&mut self, part: &str, new: &serde_json::Value, was: Option<&serde_json::Value>) -> Result<(), $crate::Refusal> {
                 match part {
-                    $(stringify!($field) => Part::put(&mut self.$field, kind_in(&Self::NOUN, part), new, was),)*
-                    _ => Err(Refusal::no_part(part)),
+                    $(stringify!($field) => $crate::describe::Part::put(&mut self.$field, $crate::project::kind_in(&Self::NOUN, part), new, was),)*
+                    _ => Err($crate::Refusal::no_part(&Self::NOUN, part)),
                 }
             }
 
-            fn remove(&mut self, part: &str, id: &str) -> Result<(), Refusal> {
+            fn remove(&mut self, part: &str, id: &str) -> Result<(), $crate::Refusal> {
                 match part {
-                    $(stringify!($field) => Part::remove(&mut self.$field, kind_in(&Self::NOUN, part), id),)*
-                    _ => Err(Refusal::no_part(part)),
+                    $(stringify!($field) => $crate::describe::Part::remove(&mut self.$field, $crate::project::kind_in(&Self::NOUN, part), id),)*
+                    _ => Err($crate::Refusal::no_part(&Self::NOUN, part)),
                 }
             }
-        }
 
-        impl $name {
-            /// The ids in the list called `name`.
-            #[allow(dead_code, reason = "of use in the one document there is")]
-            pub(crate) fn ids(&self, name: &str) -> Vec<&str> {
+            fn ids_in(&self, name: &str) -> Vec<&str> {
                 match name {
-                    $(stringify!($field) => Part::ids(&self.$field),)*
+                    $(stringify!($field) => $crate::describe::Part::ids(&self.$field),)*
                     _ => Vec::new(),
                 }
             }
@@ -107,7 +109,8 @@ pub fn noun_in(document: &Noun, part: &str) -> Option<&'static Noun> {
     }
 }
 
-fn kind_in<'a>(document: &Noun, part: &'a str) -> &'a str {
+/// What a person calls one of what stands in `part` of `document`.
+pub fn kind_in<'a>(document: &Noun, part: &'a str) -> &'a str {
     noun_in(document, part).map_or(part, |noun| noun.called)
 }
 

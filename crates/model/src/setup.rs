@@ -3,9 +3,10 @@
 use crate::clock::ClockTime;
 use crate::ids::{KitId, PersonId, PlaceId, SetupId};
 use crate::kit::{CAMERAS, FILTERS, LENSES, LIGHTS, POWER};
-use crate::noun::{made, noun, words};
+use crate::noun::made;
 use crate::project::STATES;
 use crate::time::{FrameRate, Stretch};
+use crate::{noun, words};
 
 words! {
     /// What a setup is for.

@@ -1,6 +1,7 @@
 //! The song: its file, what was heard in it, and what a person corrected.
 
-use crate::noun::{made, noun};
+use crate::noun;
+use crate::noun::made;
 use crate::setup::Setup;
 use crate::time::{Length, SongTime, Stretch};
 

@@ -1,10 +1,10 @@
 //! Takes: what the camera made, where it lies on the song, and what its picture is like.
 
 use crate::ids::{SetupId, TakeId};
-use crate::noun::{noun, words};
 use crate::project::STATES;
 use crate::song::MediaFile;
 use crate::time::{FrameRate, Length, SongTime, Stretch};
+use crate::{noun, words};
 use serde::{Deserialize, Serialize};
 
 noun! {

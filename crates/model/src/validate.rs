@@ -11,7 +11,7 @@ mod plan;
 mod song;
 
 use crate::describe::{Asked, Field, Part, Source};
-use crate::project::Project;
+use crate::project::{Document, Project};
 use std::collections::HashSet;
 use std::fmt;
 
@@ -92,19 +92,7 @@ impl fmt::Display for At<'_> {
 
 /// Everything wrong with `project`; empty when it may be saved.
 pub fn problems(project: &Project) -> Vec<Problem> {
-    let mut check = Check {
-        states: project.states.len(),
-        ..Check::default()
-    };
-    for field in Project::NOUN.fields {
-        let ids = project.ids(field.name).into_iter().map(str::to_owned);
-        check.ids.push((field.name, ids.collect()));
-    }
-    const WHOLE: Field = Field {
-        asked: Asked::Never,
-        ..Field::new::<Project>("", "")
-    };
-    project.check(&WHOLE, &At::ROOT, &mut check);
+    let mut check = Check::of(project, project.states.len());
     check.brief(project);
     check.song(project);
     check.places(project);
@@ -121,6 +109,11 @@ pub fn problems(project: &Project) -> Vec<Problem> {
     check.found
 }
 
+/// What the description of `document` finds wrong in it: ranges, words, names of what is not there.
+pub fn described<D: Document + Part>(document: &D) -> Vec<Problem> {
+    Check::of(document, 0).found
+}
+
 /// What was found wrong so far, and what fields can name.
 #[derive(Default)]
 pub struct Check {
@@ -130,6 +123,25 @@ pub struct Check {
 }
 
 impl Check {
+    fn of<D: Document + Part>(document: &D, states: usize) -> Self {
+        let fields = document.noun().fields.iter();
+        let ids = fields.map(|field| {
+            let ids = document.ids_in(field.name).into_iter().map(str::to_owned);
+            (field.name, ids.collect())
+        });
+        let mut check = Self {
+            found: Vec::new(),
+            ids: ids.collect(),
+            states,
+        };
+        let whole = Field {
+            asked: Asked::Never,
+            ..Field::new::<D>("", "")
+        };
+        document.check(&whole, &At::ROOT, &mut check);
+        check
+    }
+
     /// Something is wrong at `field`.
     pub(crate) fn say(&mut self, field: &dyn fmt::Display, says: impl Into<String>) {
         self.add(Problem {

@@ -2,7 +2,8 @@
 //! (per beat, per shot or per cut, as said beside it), so that weights compare with each other; 0
 //! switches a term off and 1000 is the most. The formulas stand in `docs/assembly.md`.
 
-use crate::noun::{made, noun};
+use crate::noun;
+use crate::noun::made;
 
 noun! {
     /// How much each term of the assembly's objective counts. Set per project; the usual values are ours.

@@ -1,6 +1,6 @@
 //! Why no playback file could be made.
 
-use crate::speed::{Pitch, Speed};
+use crate::speed::SpeedError;
 use model::{FrameRate, Length, Stretch};
 
 /// Causes, each with the value met and the range allowed.
@@ -23,26 +23,9 @@ pub enum Error {
         /// Length of one that differs.
         other: usize,
     },
-    /// A text or fraction that is no speed.
-    #[error(
-        "`{text}` is no speed; write a fraction such as 5/2 or a number such as 2.5 above zero"
-    )]
-    SpeedForm {
-        /// What was given.
-        text: String,
-    },
-    /// A speed beyond what can be made.
-    #[error("a speed of {speed} with {pitch} cannot be made; it lies between {least} and {most}")]
-    SpeedRange {
-        /// The speed met.
-        speed: Speed,
-        /// What shall become of the pitch.
-        pitch: Pitch,
-        /// The least speed.
-        least: f64,
-        /// The greatest speed.
-        most: f64,
-    },
+    /// A speed that is none, or beyond what can be made.
+    #[error(transparent)]
+    Speed(#[from] SpeedError),
     /// A stretch that lies wholly outside the song.
     #[error("the stretch {stretch} lies outside the song, which is {length} long")]
     StretchOutside {

@@ -80,7 +80,7 @@ pub(crate) fn measure(channels: &[Vec<f32>], rate_hz: u32) -> Result<Reading, Er
                 .filter_map(|c| meter.true_peak(c).ok())
                 .fold(0.0, f64::max);
             let loudness = meter.loudness_global().ok().filter(|x| x.is_finite());
-            Ok((loudness, peak))
+            Ok::<_, Error>((loudness, peak))
         },
         || true_peak(channels, 8),
     );

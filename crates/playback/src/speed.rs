@@ -1,6 +1,5 @@
 //! Speed of playback as an exact fraction, and what becomes of the pitch.
 
-use crate::Error;
 use model::Ratio;
 use serde::{Serialize, Serializer};
 use std::fmt;
@@ -17,6 +16,31 @@ pub enum Pitch {
     Follows,
     /// It stays: the song is stretched in time only.
     Kept,
+}
+
+/// Why a speed is none.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum SpeedError {
+    /// A text or fraction that is no speed.
+    #[error(
+        "`{text}` is no speed; write a fraction such as 5/2 or a number such as 2.5 above zero"
+    )]
+    Form {
+        /// What was given.
+        text: String,
+    },
+    /// A speed beyond what can be made.
+    #[error("a speed of {speed} with {pitch} cannot be made; it lies between {least} and {most}")]
+    Range {
+        /// The speed met.
+        speed: Speed,
+        /// What shall become of the pitch.
+        pitch: Pitch,
+        /// The least speed.
+        least: f64,
+        /// The greatest speed.
+        most: f64,
+    },
 }
 
 /// Speeds with [`Pitch::Kept`].
@@ -39,9 +63,9 @@ impl Speed {
     /// `num`/`den`.
     ///
     /// # Errors
-    /// [`Error::SpeedForm`] when either is zero or negative or above 10⁹ in lowest terms.
-    pub fn new(num: i64, den: i64) -> Result<Self, Error> {
-        let wrong = || Error::SpeedForm {
+    /// [`SpeedError::Form`] when either is zero or negative or above 10⁹ in lowest terms.
+    pub fn new(num: i64, den: i64) -> Result<Self, SpeedError> {
+        let wrong = || SpeedError::Form {
             text: format!("{num}/{den}"),
         };
         let whole = |n: i64| u128::try_from(n).ok().filter(|n| *n > 0);
@@ -55,9 +79,9 @@ impl Speed {
     /// Reads `5/2`, `2.5` or `2`; a decimal is taken as it stands.
     ///
     /// # Errors
-    /// [`Error::SpeedForm`].
-    pub fn parse(text: &str) -> Result<Self, Error> {
-        let wrong = || Error::SpeedForm {
+    /// [`SpeedError::Form`].
+    pub fn parse(text: &str) -> Result<Self, SpeedError> {
+        let wrong = || SpeedError::Form {
             text: text.chars().take(40).collect(),
         };
         let text = text.trim();
@@ -113,7 +137,7 @@ impl Speed {
     }
 
     /// Refuses what cannot be made.
-    pub(crate) fn within(self, pitch: Pitch) -> Result<(), Error> {
+    pub(crate) fn within(self, pitch: Pitch) -> Result<(), SpeedError> {
         let (least, most) = match pitch {
             Pitch::Kept => KEPT_RANGE,
             Pitch::Follows => FOLLOWS_RANGE,
@@ -121,7 +145,7 @@ impl Speed {
         if (least..=most).contains(&self.value()) {
             Ok(())
         } else {
-            Err(Error::SpeedRange {
+            Err(SpeedError::Range {
                 speed: self,
                 pitch,
                 least,

@@ -256,7 +256,7 @@ proptest! {
         request.timecode = timecode.then(|| Timecode::of_show(FrameRate::FPS_29_97).unwrap());
         match make(&request, &|| true) {
             Err(error) => {
-                let out = matches!(error, Error::SpeedRange { .. } | Error::StretchOutside { .. });
+                let out = matches!(error, Error::Speed(_) | Error::StretchOutside { .. });
                 prop_assert!(out, "{error}");
             }
             Ok(made) => {

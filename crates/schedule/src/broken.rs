@@ -1,7 +1,6 @@
 //! What breaks in a day that was typed by hand.
 
 use crate::instance::{Candidate, Instance};
-use crate::plan::clock_of;
 use crate::prepare::Given;
 use model::{ClockTime, Finding, Slot};
 
@@ -56,7 +55,7 @@ struct Look<'a> {
 
 impl<'a> Look<'a> {
     fn show(&self, passed: i64) -> ClockTime {
-        clock_of(self.given.clocks, passed)
+        self.given.clocks.clock(passed)
     }
 
     fn windows(&self, all: &[[i64; 2]]) -> String {

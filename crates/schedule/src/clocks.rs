@@ -2,6 +2,7 @@
 //!
 //! The solver counts minutes that pass since the day's midnight; people write what a clock shows.
 
+use model::ClockTime;
 use serde::Serialize;
 
 /// When, in a day and the next, clocks are set on or back.
@@ -13,6 +14,14 @@ pub struct Clocks {
 }
 
 impl Clocks {
+    /// What a clock shows, held within what a day can show.
+    pub(crate) fn clock(self, passed: i64) -> ClockTime {
+        let shown = self
+            .shown(passed)
+            .clamp(0, i64::from(ClockTime::MOST_MINUTES));
+        ClockTime::from_minutes(shown as u32).unwrap_or_default()
+    }
+
     /// What a clock shows, counted on past midnight, when `passed` minutes have passed.
     pub fn shown(&self, passed: i64) -> i64 {
         match self.change {

@@ -216,6 +216,24 @@ fn value(what: &dyn Fn() -> String, got: i64) -> Result<(), Error> {
 }
 
 impl Instance {
+    /// Makes every must optional and worth more than all that is not one: as many as fit, and then the best day.
+    pub(crate) fn prefer_musts(&mut self) {
+        let first = self.option_values.first().copied().unwrap_or(0);
+        let options: i64 = self.option_values.iter().sum();
+        let all: i64 = self.bar_values.iter().sum::<i64>() * options;
+        if first == 0 {
+            self.option_values = vec![1];
+            self.bar_values.fill(0);
+        }
+        let worth = (all / first.max(1) + 1).min(MOST_VALUE);
+        for setup in &mut self.setups {
+            if std::mem::take(&mut setup.must) {
+                setup.bars.push(self.bar_values.len() as i64);
+                self.bar_values.push(worth);
+            }
+        }
+    }
+
     /// Looks at everything that could be wrong, so that the solver need not.
     ///
     /// # Errors

@@ -2,7 +2,6 @@
 
 use crate::clocks::Clocks;
 use crate::instance::{Begun, Instance};
-use crate::plan::{clock_of, prefer_musts};
 use crate::solve::{Answer, Status, solve};
 use model::{ClockTime, SetupId};
 use serde::Serialize;
@@ -76,7 +75,7 @@ pub(crate) fn late(
                 .done
                 .last()
                 .and_then(|id| SetupId::new(id.as_str()).ok()),
-            at: clock_of(clocks, point.free),
+            at: clocks.clock(point.free),
             cells: Vec::new(),
         };
         for delay in &DELAYS {
@@ -153,7 +152,7 @@ impl<'a> Point<'a> {
         let found = match solve(&rest, stop) {
             Ok(found) if matches!(found.status, Status::Best | Status::Feasible) => found,
             _ => {
-                prefer_musts(&mut rest);
+                rest.prefer_musts();
                 solve(&rest, stop).ok()?
             }
         };
@@ -178,7 +177,7 @@ impl<'a> Point<'a> {
             musts_lost: ids(&mut drop().filter(|id| is_must(id))),
             add: ids(&mut left.iter().copied().filter(|id| !planned.contains(id))),
             order: ids(&mut left.iter().copied()),
-            wrap: clock_of(clocks, found.wrap),
+            wrap: clocks.clock(found.wrap),
             worth_left: worth_of(self.instance, &shot) as f64 / self.answer.value.max(1) as f64,
         })
     }

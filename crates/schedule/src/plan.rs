@@ -1,6 +1,5 @@
 //! A project's day, solved: strips in time, what is left out and why, and how much room there is.
 
-use crate::clocks::Clocks;
 use crate::instance::{Error, Instance};
 use crate::late::{Late, late};
 use crate::prepare::{Given, Prepared};
@@ -163,14 +162,14 @@ pub fn plan(given: &Given, depth: Depth, stop: &dyn Fn() -> bool) -> Result<DayP
         mut notes,
     } = given.prepare();
     if given.more_days {
-        prefer_musts(&mut instance);
+        instance.prefer_musts();
     }
     let mut answer = solve(&instance, stop)?;
     if answer.status == Status::Best {
         answer = loosest(&instance, answer, stop);
     }
     let problem = Problem::of_checked(&instance);
-    let show = |passed: i64| clock_of(given.clocks, passed);
+    let show = |passed: i64| given.clocks.clock(passed);
     let order = strips(given, &instance, &problem, &answer);
     let late = (depth.late && !answer.order.is_empty())
         .then(|| late(&instance, &answer, given.clocks, stop));
@@ -207,35 +206,9 @@ pub fn plan(given: &Given, depth: Depth, stop: &dyn Fn() -> bool) -> Result<DayP
     })
 }
 
-/// What a clock shows, held within what a day can show.
-pub(crate) fn clock_of(clocks: Clocks, passed: i64) -> ClockTime {
-    let shown = clocks
-        .shown(passed)
-        .clamp(0, i64::from(ClockTime::MOST_MINUTES));
-    ClockTime::from_minutes(shown as u32).unwrap_or_default()
-}
-
-/// Makes every must optional and worth more than all that is not one: as many as fit, and then the best day.
-pub(crate) fn prefer_musts(instance: &mut Instance) {
-    let first = instance.option_values.first().copied().unwrap_or(0);
-    let options: i64 = instance.option_values.iter().sum();
-    let all: i64 = instance.bar_values.iter().sum::<i64>() * options;
-    if first == 0 {
-        instance.option_values = vec![1];
-        instance.bar_values.fill(0);
-    }
-    let worth = (all / first.max(1) + 1).min(crate::instance::MOST_VALUE);
-    for setup in &mut instance.setups {
-        if std::mem::take(&mut setup.must) {
-            setup.bars.push(instance.bar_values.len() as i64);
-            instance.bar_values.push(worth);
-        }
-    }
-}
-
 /// Each setup of the answer with all that belongs to its time.
 fn strips(given: &Given, instance: &Instance, problem: &Problem, answer: &Answer) -> Vec<Strip> {
-    let show = |passed: i64| clock_of(given.clocks, passed);
+    let show = |passed: i64| given.clocks.clock(passed);
     let mut out = Vec::with_capacity(answer.order.len());
     let mut here = instance.start_place.as_deref();
     let mut before: Option<&str> = instance
@@ -378,7 +351,7 @@ pub(crate) fn why_left_out(
                 .filter(|id| !with.contains(id))
                 .cloned()
                 .collect();
-            let wrap = clock_of(given.clocks, other.wrap);
+            let wrap = given.clocks.clock(other.wrap);
             if other.value == answer.value {
                 let later = other.wrap - answer.wrap;
                 return vec![match (later, lost.is_empty()) {

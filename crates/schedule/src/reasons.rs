@@ -1,8 +1,6 @@
 //! Why no day holds every must: the smallest set of reasons that already rules it out.
 
 use crate::instance::{Candidate, Instance, list};
-use crate::problem::Problem;
-use crate::solve::can;
 use model::clock::shown;
 
 /// What could be given up to make room.
@@ -24,10 +22,13 @@ enum Reason {
     After(usize),
 }
 
-/// Sentences for `instance`, for which no day holds every must. `stop` ends it early, with less said.
-pub(crate) fn reasons(instance: &Instance, stop: &dyn Fn() -> bool) -> Vec<String> {
+/// Sentences for `instance`, for which no day holds every must. Whether any day does says `possible`; where it
+/// can't (the time is up), less is said.
+pub(crate) fn reasons(
+    instance: &Instance,
+    possible: &dyn Fn(&Instance) -> Option<bool>,
+) -> Vec<String> {
     let mut out = Vec::new();
-    let possible = |instance: &Instance| can(&Problem::of_checked(instance), stop);
     let musts: Vec<usize> = (0..instance.setups.len())
         .filter(|at| instance.setups[*at].must && !is_done(instance, *at))
         .collect();

@@ -93,7 +93,10 @@ pub fn solve(instance: &Instance, stop: &dyn Fn() -> bool) -> Result<Answer, Err
     let outcome = best_day(&problem, stop);
     let Some(found) = outcome.found else {
         let (status, reasons) = match outcome.proven {
-            true => (Status::Impossible, crate::reasons::reasons(instance, stop)),
+            true => {
+                let possible = |one: &Instance| can(&Problem::of_checked(one), stop);
+                (Status::Impossible, crate::reasons::reasons(instance, &possible))
+            }
             false => (
                 Status::Unknown,
                 vec!["no day that holds every must was found in the time given; give it more, or leave some out".into()],
@@ -272,7 +275,7 @@ fn musts_alone(problem: &Problem) -> Problem {
 }
 
 /// Whether any day of `problem` holds every must; `None` when `stop` came first.
-pub(crate) fn can(problem: &Problem, stop: &dyn Fn() -> bool) -> Option<bool> {
+fn can(problem: &Problem, stop: &dyn Fn() -> bool) -> Option<bool> {
     let outcome = best_day(&musts_alone(problem), stop);
     match (outcome.found.is_some(), outcome.proven) {
         (true, _) => Some(true),

@@ -4,6 +4,8 @@
 //! read into the noun's own JSON, field by field over what was there, so that fields no form knows are kept.
 
 mod draw;
+#[cfg(test)]
+mod new_noun;
 mod read;
 
 pub use draw::{draw, draw_one, id_of};
