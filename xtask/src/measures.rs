@@ -22,9 +22,9 @@ const LONG: usize = 80;
 /// Counted in this way, commit 809ca6d had 84,793 product lines, 86 long functions, 16 circles and 14
 /// arrows back up.
 const CEILINGS: Ceilings = Ceilings {
-    product_lines: 83_623,
-    long_functions: 21,
-    circles: 8,
+    product_lines: 82_760,
+    long_functions: 19,
+    circles: 3,
     back_up: 0,
 };
 
