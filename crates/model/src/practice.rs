@@ -97,6 +97,9 @@ noun! {
         pub late_min: u32 = 1440 => "A day that ends later after its midnight is late".unit("minutes").range(0.0, 2880.0).source("common practice"),
         pub night_from_min: u32 = 1260 => "The dark begins, after midnight, where the sun is not known".unit("minutes").range(0.0, 1440.0).source("common practice"),
         pub night_to_min: u32 = 360 => "The dark ends, after midnight, where the sun is not known".unit("minutes").range(0.0, 1440.0).source("common practice"),
+
+        // What is computed
+        pub cache_gb: f64 = 20.0 => "The cache holds at most this; what was not used for longest goes first".unit("GB").range(0.1, 10_000.0).source("ours"),
     }
 }
 

@@ -8,9 +8,6 @@ use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 use store::{Cache, Folder, RevisionId, Store, UnixMs};
 
-/// The most the cache may hold.
-const CACHE_BYTES: u64 = 20_000_000_000;
-
 /// One video's folder, opened: the document, the cache and the tools at hand.
 pub struct Job {
     pub(crate) folder: Folder,
@@ -31,6 +28,11 @@ pub(crate) fn keep<T: Serialize>(
     if let Some(why) = cache.put_json(kind, version, key, value) {
         progress.note(&why);
     }
+}
+
+/// The most the cache may hold, bytes: what the document says, which was checked when it was read.
+fn cache_bound(project: &Project) -> u64 {
+    (project.practice.cache_gb * 1e9) as u64
 }
 
 /// The clock, as the store wants it. Read here so that nothing below has to.
@@ -71,7 +73,7 @@ impl Job {
 
     fn with(folder: Folder, mut store: Store) -> Result<Self, Error> {
         let (_, project) = store.head()?;
-        let cache = Cache::new(folder.cache(), CACHE_BYTES);
+        let cache = Cache::new(folder.cache(), cache_bound(&project));
         Ok(Self {
             folder,
             store,
@@ -84,6 +86,12 @@ impl Job {
     /// The document as it now stands.
     pub fn project(&self) -> &Project {
         &self.project
+    }
+
+    /// The document is `project` from now on.
+    fn stands(&mut self, project: Project) {
+        self.cache.hold_at_most(cache_bound(&project));
+        self.project = project;
     }
 
     /// Where everything lies.
@@ -107,7 +115,7 @@ impl Job {
     /// When it is refused or can't be saved; the document then is as before.
     pub fn edit(&mut self, edit: &Edit) -> Result<RevisionId, Error> {
         let (revision, project) = self.store.apply(edit, now())?;
-        self.project = project;
+        self.stands(project);
         Ok(revision)
     }
 
@@ -121,7 +129,7 @@ impl Job {
         } else {
             self.store.undo(now())?
         };
-        self.project = project;
+        self.stands(project);
         Ok(revision)
     }
 
@@ -130,7 +138,8 @@ impl Job {
     /// # Errors
     /// When the project can't be read.
     pub fn refresh(&mut self) -> Result<(), Error> {
-        self.project = self.store.head()?.1;
+        let (_, project) = self.store.head()?;
+        self.stands(project);
         Ok(())
     }
 
@@ -160,5 +169,29 @@ mod tests {
             matches!(noted.as_slice(), [one] if one.contains("could not keep beats")),
             "{noted:?}"
         );
+    }
+
+    #[test]
+    fn the_cache_holds_what_the_practice_says() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut job = Job::create(dir.path(), &Project::default()).unwrap();
+        let copy = job.folder().cache().join("view-1").join("00ff.mp4");
+        std::fs::create_dir_all(copy.parent().unwrap()).unwrap();
+        let made = std::fs::File::create(&copy).unwrap();
+        made.set_len(150_000_000).unwrap();
+        let before = SystemTime::now() - std::time::Duration::from_secs(3600);
+        let times = std::fs::FileTimes::new();
+        made.set_times(times.set_accessed(before).set_modified(before))
+            .unwrap();
+        job.cache.put("beats", 1, "k", b"1");
+        assert!(copy.exists());
+        let was = job.project().practice.clone();
+        let new = model::Practice {
+            cache_gb: 0.1,
+            ..was.clone()
+        };
+        job.edit(&Edit::change_of(&was, &new)).unwrap();
+        job.cache.put("beats", 1, "k", b"2");
+        assert!(!copy.exists());
     }
 }
