@@ -123,12 +123,15 @@ fn from_place(place: Option<&Place>, notes: &mut Notes) -> AmbientLight {
         }
     };
     if from == AmbientFrom::Photographs || told_by > 1 {
-        let (of, mends) = match from {
-            AmbientFrom::Reading => ("meter reading", "write the setup's own ambient light"),
-            _ => ("photograph", "meter it"),
+        let (got, of, mends) = match from {
+            AmbientFrom::Reading => {
+                let own = "write the setup's own ambient light";
+                ("taken", "meter reading", own)
+            }
+            _ => ("estimated", "photograph", "meter it"),
         };
         let says = format!(
-            "the ambient light is estimated from {} as {} lux, {} either way",
+            "the ambient light is {got} from {} as {} lux, {} either way",
             counted(told_by, of),
             says::figures(light.lux),
             says::stops(light.stops_uncertainty)

@@ -52,7 +52,7 @@ pub(super) fn gap(
             let (less, more) = if by < 0.0 { (high, low) } else { (low, high) };
             format!("{} to {}", num(less.abs(), 1), over(more))
         };
-        text += &format!(" ({range}, as the ambient light is estimated)");
+        text += &format!(" ({range}, as far as the ambient light is known)");
     } else if ambient_unknown {
         text += ", ambient light left out";
     }

@@ -152,8 +152,8 @@ fn a_stairway_by_hand() {
         sentences(&got),
         [
             "`mist` spreads light into the shadows, so the background reads lighter than computed",
-            "the face is 2.4 stops under its target (2.4 to 2.5 stops under, as the ambient light is estimated); set ISO 4285, or put `key` at 1.54 m",
-            "the background is 2.5 stops under its target (2.3 to 2.7 stops under, as the ambient light is estimated); what the camera changes moves the face as well: with that on its target the background is right too; set ISO 4419",
+            "the face is 2.4 stops under its target (2.4 to 2.5 stops under, as far as the ambient light is known); set ISO 4285, or put `key` at 1.54 m",
+            "the background is 2.5 stops under its target (2.3 to 2.7 stops under, as far as the ambient light is known); what the camera changes moves the face as well: with that on its target the background is right too; set ISO 4419",
             "on the face `key` (5600 K) and the ambient light (2200 K) differ by 276 mired; put full CTO (116 mired left) before `key`, or leave them apart on purpose",
         ]
     );
@@ -229,7 +229,7 @@ fn ambient_light_comes_from_the_best_that_is_known() {
     assert!(
         sentences(&judged)
             .join("\n")
-            .contains("estimated from 2 meter readings as 19 lux")
+            .contains("taken from 2 meter readings as 19 lux")
     );
 }
 
@@ -267,7 +267,7 @@ fn an_estimate_stays_an_estimate() {
         "the ambient light is estimated from 1 photograph as 873 lux, 1 stop either way; meter it"
     );
     assert!(sentences(&got)[1].starts_with(
-        "the background is 1.9 stops over its target (0.9 to 2.9 stops over, as the ambient light is estimated)"
+        "the background is 1.9 stops over its target (0.9 to 2.9 stops over, as far as the ambient light is known)"
     ));
 }
 
