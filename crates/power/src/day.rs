@@ -5,7 +5,7 @@ use crate::battery::{floor_wh, reserve_line_wh};
 use crate::feed::{Feed, Source};
 use crate::fix::{Fix, fixes, with_says};
 use crate::scene::{Scene, at_source_w};
-use crate::simulate::{Outcome, Over, Short, Tweak, Why, simulate};
+use crate::simulate::{self, Outcome, Over, Short, Tweak, Why, simulate};
 use crate::times::{SlotTimes, slots};
 use model::clock::shown;
 use model::text::listed;
@@ -297,30 +297,21 @@ pub fn day_power(
 /// Items the day counts on and nobody has yet.
 fn missing(scene: &Scene<'_>, outcome: &Outcome, findings: &mut Vec<Finding>) {
     let kit = &scene.project.kit;
-    let mut say = |at: usize| {
+    let given = outcome.pieces.iter().filter(|piece| piece.drawn_wh > 0.0);
+    let batteries = given.map(|piece| scene.cells[piece.cells].item);
+    let consumers = scene.loads.iter().flat_map(|load| &load.consumers);
+    let between = consumers
+        .filter_map(|consumer| consumer.routes.first())
+        .flat_map(|route| route.inverter.iter().chain(&route.adapters));
+    for at in batteries.chain(between.copied()) {
+        let id = &kit[at].id;
         if kit[at].holding == Holding::Missing {
-            let says = format!("the day counts on `{}`, which is still missing", kit[at].id);
+            let says = format!("the day counts on `{id}`, which is still missing");
             Finding::problem("still-missing", says)
-                .about(&kit[at].id)
+                .about(id)
                 .mended_by("find it or take it out of the kit")
                 .once(findings);
         }
-    };
-    for piece in outcome.pieces.iter().filter(|piece| piece.drawn_wh > 0.0) {
-        say(scene.cells[piece.cells].item);
-    }
-    let first = |consumer: &crate::scene::Consumer<'_>| consumer.routes.first().cloned();
-    for route in scene
-        .loads
-        .iter()
-        .flat_map(|load| &load.consumers)
-        .filter_map(first)
-    {
-        route
-            .inverter
-            .iter()
-            .chain(&route.adapters)
-            .for_each(|at| say(*at));
     }
 }
 
@@ -337,12 +328,29 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
         .air_c
         .filter(|air| air.is_finite())
         .unwrap_or(scene.project.practice.indoor_c);
-    let sum = |of: fn(&crate::simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
-    let shortages = outcome
-        .shorts
-        .iter()
-        .map(|short| shortage(scene, short))
-        .collect();
+    let flows = outcome.flows.iter().map(|flow| Span {
+        setup: setup(flow.slot),
+        items: ids(&flow.items),
+        piece: flow.piece.map(piece),
+        from_min: flow.from_min,
+        to_min: flow.to_min,
+        watts: flow.watts,
+    });
+    let changes = outcome.changes.iter().map(|change| Swap {
+        setup: setup(change.slot),
+        items: ids(&change.items),
+        at_min: change.at_min,
+        off: change.from.map(piece),
+        on: piece(change.to),
+        in_pass: change.in_pass,
+        bridged: change.bridged,
+    });
+    let charges = outcome.charges.iter().map(|charged| Charge {
+        piece: piece(charged.piece),
+        from_min: charged.from_min,
+        to_min: charged.to_min,
+        wh: charged.wh,
+    });
     DayPower {
         day: day.id.clone(),
         typed: !day.order.is_empty(),
@@ -350,67 +358,45 @@ fn described(scene: &Scene<'_>, day: &Day, outcome: &Outcome) -> DayPower {
         draws: (0..scene.slots.len())
             .map(|slot| slot_draw(scene, slot))
             .collect(),
-        spans: outcome
-            .flows
-            .iter()
-            .map(|flow| Span {
-                setup: setup(flow.slot),
-                items: ids(&flow.items),
-                piece: flow.piece.map(piece),
-                from_min: flow.from_min,
-                to_min: flow.to_min,
-                watts: flow.watts,
-            })
-            .collect(),
-        swaps: outcome
-            .changes
-            .iter()
-            .map(|change| Swap {
-                setup: setup(change.slot),
-                items: ids(&change.items),
-                at_min: change.at_min,
-                off: change.from.map(piece),
-                on: piece(change.to),
-                in_pass: change.in_pass,
-                bridged: change.bridged,
-            })
-            .collect(),
-        charges: outcome
-            .charges
-            .iter()
-            .map(|charged| Charge {
-                piece: piece(charged.piece),
-                from_min: charged.from_min,
-                to_min: charged.to_min,
-                wh: charged.wh,
-            })
-            .collect(),
+        spans: flows.collect(),
+        swaps: changes.collect(),
+        charges: charges.collect(),
         ledger: (0..outcome.pieces.len())
-            .map(|at| {
-                let p = &outcome.pieces[at];
-                let battery = scene.cells[p.cells].battery;
-                Ledger {
-                    piece: piece(at),
-                    start_wh: p.start_wh,
-                    drawn_wh: p.drawn_wh,
-                    charged_wh: p.charged_wh,
-                    left_wh: p.stored_wh,
-                    reserve_line_wh: reserve_line_wh(battery, air_c, &scene.project.practice),
-                    floor_wh: floor_wh(battery, air_c),
-                }
-            })
+            .map(|at| ledger(scene, piece(at), &outcome.pieces[at], air_c))
             .collect(),
-        totals: Totals {
-            drawn_wh: sum(|p| p.drawn_wh),
-            charged_wh: sum(|p| p.charged_wh),
-            mains_wh: outcome.mains_wh,
-            into_chargers_wh: outcome.mains_to_chargers_wh,
-            used_wh: outcome.used_wh,
-            lost_wh: outcome.lost_wh,
-        },
-        shortages,
+        totals: totals(outcome),
+        shortages: outcome
+            .shorts
+            .iter()
+            .map(|short| shortage(scene, short))
+            .collect(),
         fixes: Vec::new(),
         findings: Vec::new(),
+    }
+}
+
+fn ledger(scene: &Scene<'_>, piece: Piece, ran: &simulate::Piece, air_c: f64) -> Ledger {
+    let battery = scene.cells[ran.cells].battery;
+    Ledger {
+        piece,
+        start_wh: ran.start_wh,
+        drawn_wh: ran.drawn_wh,
+        charged_wh: ran.charged_wh,
+        left_wh: ran.stored_wh,
+        reserve_line_wh: reserve_line_wh(battery, air_c, &scene.project.practice),
+        floor_wh: floor_wh(battery, air_c),
+    }
+}
+
+fn totals(outcome: &Outcome) -> Totals {
+    let sum = |of: fn(&simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
+    Totals {
+        drawn_wh: sum(|piece| piece.drawn_wh),
+        charged_wh: sum(|piece| piece.charged_wh),
+        mains_wh: outcome.mains_wh,
+        into_chargers_wh: outcome.mains_to_chargers_wh,
+        used_wh: outcome.used_wh,
+        lost_wh: outcome.lost_wh,
     }
 }
 

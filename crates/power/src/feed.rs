@@ -104,6 +104,8 @@ pub(crate) struct Wiring {
     batteries: Vec<usize>,
 }
 
+/// A way found so far, from a consumer to a connector.
+#[derive(Clone, Default)]
 struct Partial {
     cost: u32,
     connector: u32,
@@ -111,6 +113,29 @@ struct Partial {
     adapters: Vec<usize>,
     near: usize,
     split: bool,
+}
+
+impl Partial {
+    /// The same at each of `connectors`.
+    fn at_each(&self, connectors: &[u32]) -> impl Iterator<Item = Self> {
+        connectors.iter().map(|connector| Self {
+            connector: *connector,
+            ..self.clone()
+        })
+    }
+
+    fn ends_at(&self, source: Src) -> Route {
+        Route {
+            source,
+            inverter: self.inverter,
+            adapters: self.adapters.clone(),
+            near: self.inverter.map_or(self.adapters.len(), |_| self.near),
+            socket: Some(self.connector),
+            // A strip makes many sockets of one.
+            split: self.split || self.connector == MAINS_NO,
+            cost: self.cost,
+        }
+    }
 }
 
 impl Wiring {
@@ -164,17 +189,12 @@ impl Wiring {
     /// The best way from each source to one of the connectors `from`, by the fewest parts, sources in
     /// the kit's order where they are equal. With `inverter` the search begins at that inverter's inlet.
     pub fn routes(&self, from: &[u32], inverter: Option<usize>) -> Vec<Route> {
-        let mut open: Vec<Partial> = from
-            .iter()
-            .map(|connector| Partial {
-                cost: if inverter.is_some() { INVERTER_COST } else { 0 },
-                connector: *connector,
-                inverter,
-                adapters: Vec::new(),
-                near: 0,
-                split: false,
-            })
-            .collect();
+        let begin = Partial {
+            cost: inverter.map_or(0, |_| INVERTER_COST),
+            inverter,
+            ..Partial::default()
+        };
+        let mut open: Vec<Partial> = begin.at_each(from).collect();
         let mut seen: Vec<(u32, bool)> = Vec::new();
         let mut found: Vec<Route> = Vec::new();
         while let Some(at) = (0..open.len()).min_by_key(|at| open[*at].cost) {
@@ -184,60 +204,35 @@ impl Wiring {
                 continue;
             }
             seen.push(key);
-            let mut reach = |source: Src| {
+            let feeds = |item: &&usize| self.feeds[**item].contains(&now.connector);
+            let in_wall = now.connector == MAINS_NO && now.inverter.is_none();
+            let batteries = self.batteries.iter().filter(feeds);
+            let sources = in_wall.then_some(Src::Mains).into_iter();
+            for source in sources.chain(batteries.map(|at| Src::Battery(*at))) {
                 if !found.iter().any(|route| route.source == source) {
-                    found.push(Route {
-                        source,
-                        inverter: now.inverter,
+                    found.push(now.ends_at(source));
+                }
+            }
+            for adapter in self.adapters.iter().filter(feeds) {
+                let beyond = Partial {
+                    cost: now.cost + 1,
+                    adapters: [&now.adapters[..], &[*adapter]].concat(),
+                    split: now.split || self.feeds[*adapter].len() > 1,
+                    ..now
+                };
+                open.extend(beyond.at_each(&self.fed_by[*adapter]));
+            }
+            for inverter in self.inverters.iter().filter(feeds) {
+                if now.inverter.is_none() {
+                    let beyond = Partial {
+                        cost: now.cost + INVERTER_COST,
+                        inverter: Some(*inverter),
                         adapters: now.adapters.clone(),
-                        near: if now.inverter.is_some() {
-                            now.near
-                        } else {
-                            now.adapters.len()
-                        },
-                        socket: Some(now.connector),
-                        // A strip makes many sockets of one.
-                        split: now.split || now.connector == MAINS_NO,
-                        cost: now.cost,
-                    });
-                }
-            };
-            if now.connector == MAINS_NO && now.inverter.is_none() {
-                reach(Src::Mains);
-            }
-            for battery in &self.batteries {
-                if self.feeds[*battery].contains(&now.connector) {
-                    reach(Src::Battery(*battery));
-                }
-            }
-            for adapter in &self.adapters {
-                if self.feeds[*adapter].contains(&now.connector) {
-                    for connector in &self.fed_by[*adapter] {
-                        let mut adapters = now.adapters.clone();
-                        adapters.push(*adapter);
-                        open.push(Partial {
-                            cost: now.cost + 1,
-                            connector: *connector,
-                            inverter: now.inverter,
-                            adapters,
-                            near: now.near,
-                            split: now.split || self.feeds[*adapter].len() > 1,
-                        });
-                    }
-                }
-            }
-            if now.inverter.is_none() {
-                for other in &self.inverters {
-                    if self.feeds[*other].contains(&now.connector) {
-                        open.extend(self.fed_by[*other].iter().map(|connector| Partial {
-                            cost: now.cost + INVERTER_COST,
-                            connector: *connector,
-                            inverter: Some(*other),
-                            adapters: now.adapters.clone(),
-                            near: now.adapters.len(),
-                            split: false,
-                        }));
-                    }
+                        near: now.adapters.len(),
+                        split: false,
+                        ..now
+                    };
+                    open.extend(beyond.at_each(&self.fed_by[*inverter]));
                 }
             }
         }
@@ -246,12 +241,12 @@ impl Wiring {
     }
 
     /// A way that a person typed and no connectors bear out.
-    pub fn as_typed(source: Src, inverter: Option<usize>, adapters: Vec<usize>) -> Route {
+    pub fn as_typed(source: Src, inverter: Option<usize>) -> Route {
         Route {
             source,
             inverter,
-            near: adapters.len(),
-            adapters,
+            near: 0,
+            adapters: Vec::new(),
             socket: None,
             split: true,
             cost: 0,

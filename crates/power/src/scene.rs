@@ -260,17 +260,15 @@ impl<'a> Reader<'a, '_> {
                 None => match item_w(item) {
                     Some(watts) => watts,
                     None => {
-                        Finding::unknown(
-                            "draw-unknown",
-                            format!(
-                                "what `{}` draws in `{}` is not said and counts as nothing",
-                                item.id, setup.id
-                            ),
-                        )
-                        .about(&setup.id)
-                        .about(&item.id)
-                        .mended_by("write its watts")
-                        .once(self.findings);
+                        let (id, setup) = (&item.id, &setup.id);
+                        let says = format!(
+                            "what `{id}` draws in `{setup}` is not said and counts as nothing"
+                        );
+                        Finding::unknown("draw-unknown", says)
+                            .about(setup)
+                            .about(id)
+                            .mended_by("write its watts")
+                            .once(self.findings);
                         continue;
                     }
                 },
@@ -310,12 +308,7 @@ impl<'a> Reader<'a, '_> {
             let Some(inverter) = first.inverter else {
                 continue;
             };
-            let ways: Vec<Route> = consumer
-                .routes
-                .iter()
-                .filter(|route| route.inverter == Some(inverter))
-                .cloned()
-                .collect();
+            let ways = those(&consumer.routes, |route| route.inverter == Some(inverter));
             let same = |other: &&(usize, Vec<Route>)| {
                 other.0 == inverter && other.1[0].source == first.source
             };
@@ -377,44 +370,33 @@ impl<'a> Reader<'a, '_> {
     ) -> Vec<Route> {
         let all = self.as_inverters_are_fed(all);
         if let Some(source) = fed_from
-            && let Some(mut typed) = self.typed(at, item, source, &all)
+            && let Some(mut typed) = self.typed(at, source, &all)
         {
             // What is built in bridges and stands in, whatever was typed.
-            let more: Vec<Route> = all
-                .iter()
-                .filter(|route| self.is_built_in(route) && !typed.contains(route))
-                .cloned()
-                .collect();
-            typed.extend(more);
+            typed.extend(those(&all, |route| {
+                self.is_built_in(route) && !typed.contains(route)
+            }));
             return typed;
         }
         if item.fed_by.is_empty() {
             self.feed_unknown(&item.id);
             return Vec::new();
         }
-        let mut routes: Vec<Route> = all
-            .into_iter()
-            .filter(|route| self.has_mains || route.source != Src::Mains)
-            .collect();
+        let mut routes = those(&all, |route| self.has_mains || route.source != Src::Mains);
         routes.sort_by_key(|route| match route.source {
             Src::Mains if self.mains_first => 0,
             Src::Mains => 3,
             Src::Battery(_) => 1 + u8::from(self.is_built_in(route)),
         });
         if routes.is_empty() {
-            Finding::problem(
-                "nothing-feeds",
-                format!(
-                    "nothing in the kit feeds `{}` in `{}`, which takes {}",
-                    item.id,
-                    self.setup.id,
-                    item.fed_by.join(" or ")
-                ),
-            )
-            .about(&self.setup.id)
-            .about(&item.id)
-            .mended_by("add a battery, an adapter or mains with that connector")
-            .once(self.findings);
+            let (id, setup) = (&item.id, &self.setup.id);
+            let takes = item.fed_by.join(" or ");
+            let says = format!("nothing in the kit feeds `{id}` in `{setup}`, which takes {takes}");
+            Finding::problem("nothing-feeds", says)
+                .about(setup)
+                .about(id)
+                .mended_by("add a battery, an adapter or mains with that connector")
+                .once(self.findings);
         }
         routes
     }
@@ -423,20 +405,12 @@ impl<'a> Reader<'a, '_> {
     fn as_inverters_are_fed(&self, all: Vec<Route>) -> Vec<Route> {
         let mut out: Vec<Route> = Vec::with_capacity(all.len());
         for route in all {
-            let typed = route.inverter.and_then(|inverter| {
-                let used = self
-                    .setup
-                    .kit
-                    .iter()
-                    .find(|used| used.item == self.project.kit[inverter].id)?;
-                let battery = self.at(used.fed_from.as_ref()?)?;
-                self.project.kit[battery].battery.as_ref()?;
-                Some(battery)
-            });
+            let typed = route
+                .inverter
+                .and_then(|inverter| self.typed_battery(&self.project.kit[inverter].id));
             match typed {
                 Some(battery) if route.source != Src::Battery(battery) => {
-                    let instead =
-                        Wiring::as_typed(Src::Battery(battery), route.inverter, Vec::new());
+                    let instead = Wiring::as_typed(Src::Battery(battery), route.inverter);
                     let there = |other: &Route| {
                         other.source == instead.source && other.inverter == instead.inverter
                     };
@@ -456,116 +430,110 @@ impl<'a> Reader<'a, '_> {
         out
     }
 
-    /// The ways from a typed source; `None` where it can feed nothing.
-    fn typed(
-        &mut self,
-        at: usize,
-        item: &KitItem,
-        source: &KitId,
-        all: &[Route],
-    ) -> Option<Vec<Route>> {
-        let setup = &self.setup.id;
+    /// The ways from a typed source to the item at `at`; `None` where it can feed nothing.
+    fn typed(&mut self, at: usize, source: &KitId, all: &[Route]) -> Option<Vec<Route>> {
         let kit = &self.project.kit;
-        let those = |keep: &dyn Fn(&Route) -> bool| -> Vec<Route> {
-            all.iter().filter(|route| keep(route)).cloned().collect()
-        };
-        let known = !self.wiring.fed_by(at).is_empty();
-        let mut unjoined = |there: bool| {
-            if known && there {
-                Finding::problem("no-connector", format!(
-                    "`{}` is to be fed from `{source}` in `{setup}`, and no connectors or adapters of the kit join the two; it is counted as if they did", item.id
+        let src = match self.at(source) {
+            // Without mains there the simulation says what stays dark.
+            None if source.as_str() == MAINS => Src::Mains,
+            None => return None,
+            Some(from) if kit[from].battery.is_some() => Src::Battery(from),
+            Some(from) if kit[from].inverter.is_some() => {
+                return Some(self.through_inverter(at, from, all));
+            }
+            Some(from) if self.wiring.is_adapter(from) => {
+                return Some(self.through_adapter(at, from, all));
+            }
+            Some(_) => {
+                let (id, setup) = (&kit[at].id, &self.setup.id);
+                Finding::warning("cannot-feed", format!(
+                    "`{id}` is to be fed from `{source}` in `{setup}`, which is no battery, inverter or adapter; it is fed as if that were not said"
                 ))
                 .about(setup)
-                .about(&item.id)
-                .mended_by("pack the adapter")
+                .about_all([id, source])
                 .once(self.findings);
-            }
-        };
-        let Some(from) = kit.iter().position(|other| other.id == *source) else {
-            if source.as_str() != MAINS {
                 return None;
             }
-            let mut routes = those(&|route| route.source == Src::Mains);
-            if routes.is_empty() {
-                unjoined(true);
-                routes.push(Wiring::as_typed(Src::Mains, None, Vec::new()));
-            }
-            // Without mains there the simulation says what stays dark.
-            return Some(routes);
         };
-        let wired = !self.wiring.feeds(from).is_empty();
-        if kit[from].battery.is_some() {
-            let mut routes = those(&|route| route.source == Src::Battery(from));
-            if routes.is_empty() {
-                unjoined(wired);
-                routes.push(Wiring::as_typed(Src::Battery(from), None, Vec::new()));
-            }
-            return Some(routes);
+        let mut routes = those(all, |route| route.source == src);
+        if routes.is_empty() {
+            self.unjoined(at, source);
+            routes.push(Wiring::as_typed(src, None));
         }
-        if kit[from].inverter.is_some() {
-            let mut routes = those(&|route| route.inverter == Some(from));
-            if routes.is_empty() {
-                let plugged = self
-                    .wiring
-                    .fed_by(at)
-                    .iter()
-                    .any(|c| self.wiring.feeds(from).contains(c));
-                if !plugged {
-                    unjoined(wired);
-                }
-                let inlet = self.wiring.routes(self.wiring.fed_by(from), Some(from));
-                routes = self.as_inverters_are_fed(inlet);
+        Some(routes)
+    }
+
+    /// The ways to the item at `at` through the inverter at `from`.
+    fn through_inverter(&mut self, at: usize, from: usize, all: &[Route]) -> Vec<Route> {
+        let id = &self.project.kit[from].id;
+        let mut routes = those(all, |route| route.inverter == Some(from));
+        if routes.is_empty() {
+            let feeds = self.wiring.feeds(from);
+            if !self.wiring.fed_by(at).iter().any(|c| feeds.contains(c)) {
+                self.unjoined(at, id);
             }
-            if routes.is_empty() {
-                // No connectors of it are known: what is typed for it in this setup, or nothing.
-                let used = self.setup.kit.iter().find(|used| used.item == *source);
-                let battery = used
-                    .and_then(|used| used.fed_from.as_ref())
-                    .and_then(|id| self.at(id))
-                    .filter(|at| kit[*at].battery.is_some());
-                match battery {
-                    Some(battery) => routes.push(Wiring::as_typed(
-                        Src::Battery(battery),
-                        Some(from),
-                        Vec::new(),
-                    )),
-                    None => self.feed_unknown(source),
-                }
-            }
-            return Some(routes);
+            let inlet = self.wiring.routes(self.wiring.fed_by(from), Some(from));
+            routes = self.as_inverters_are_fed(inlet);
         }
-        if self.wiring.is_adapter(from) {
-            let mut routes = those(&|route| route.adapters.contains(&from));
-            if routes.is_empty() {
-                unjoined(true);
-                routes = self.wiring.routes(self.wiring.fed_by(from), None);
-                for route in &mut routes {
-                    route.adapters.insert(0, from);
+        if routes.is_empty() {
+            // No connectors of it are known: what is typed for it in this setup, or nothing.
+            match self.typed_battery(id) {
+                Some(battery) => {
+                    routes.push(Wiring::as_typed(Src::Battery(battery), Some(from)));
                 }
+                None => self.feed_unknown(id),
             }
-            let has_mains = self.has_mains;
-            routes.retain(|route| has_mains || route.source != Src::Mains);
-            return Some(routes);
         }
-        Finding::warning("cannot-feed", format!(
-            "`{}` is to be fed from `{source}` in `{setup}`, which is no battery, inverter or adapter; it is fed as if that were not said", item.id
+        routes
+    }
+
+    /// The ways to the item at `at` through the adapter at `from`.
+    fn through_adapter(&mut self, at: usize, from: usize, all: &[Route]) -> Vec<Route> {
+        let mut routes = those(all, |route| route.adapters.contains(&from));
+        if routes.is_empty() {
+            self.unjoined(at, &self.project.kit[from].id);
+            routes = self.wiring.routes(self.wiring.fed_by(from), None);
+            for route in &mut routes {
+                route.adapters.insert(0, from);
+            }
+        }
+        routes.retain(|route| self.has_mains || route.source != Src::Mains);
+        routes
+    }
+
+    /// The battery that this setup says `item` is fed from.
+    fn typed_battery(&self, item: &KitId) -> Option<usize> {
+        let used = self.setup.kit.iter().find(|used| used.item == *item)?;
+        let battery = self.at(used.fed_from.as_ref()?)?;
+        let is_one = self.project.kit[battery].battery.is_some();
+        is_one.then_some(battery)
+    }
+
+    /// Says that the item at `at` is typed to be fed from `source` and nothing joins the two, where the
+    /// connectors of both are known.
+    fn unjoined(&mut self, at: usize, source: &KitId) {
+        let wired = |from| !self.wiring.feeds(from).is_empty();
+        if self.wiring.fed_by(at).is_empty() || !self.at(source).is_none_or(wired) {
+            return;
+        }
+        let (id, setup) = (&self.project.kit[at].id, &self.setup.id);
+        Finding::problem("no-connector", format!(
+            "`{id}` is to be fed from `{source}` in `{setup}`, and no connectors or adapters of the kit join the two; it is counted as if they did"
         ))
         .about(setup)
-        .about_all([&item.id, source])
+        .about(id)
+        .mended_by("pack the adapter")
         .once(self.findings);
-        None
     }
 
     fn feed_unknown(&mut self, item: &KitId) {
         let setup = &self.setup.id;
-        Finding::unknown(
-            "feed-unknown",
-            format!("what feeds `{item}` in `{setup}` is not said, so it is not counted"),
-        )
-        .about(setup)
-        .about(item)
-        .mended_by("write its connectors or what it is fed from")
-        .once(self.findings);
+        let says = format!("what feeds `{item}` in `{setup}` is not said, so it is not counted");
+        Finding::unknown("feed-unknown", says)
+            .about(setup)
+            .about(item)
+            .mended_by("write its connectors or what it is fed from")
+            .once(self.findings);
     }
 
     /// Whether the kit has as many adapters as the first ways take.
@@ -596,20 +564,23 @@ impl<'a> Reader<'a, '_> {
             // A splitter serves as many as it has ends.
             let there = item.count.saturating_mul(item.feeds.len().max(1) as u32);
             if needed > there {
-                Finding::problem(
-                    "adapter-short",
-                    format!(
-                        "`{}` needs {needed} of the adapter `{}` and the kit has {there}",
-                        self.setup.id, item.id
-                    ),
-                )
-                .about(&self.setup.id)
-                .about(&item.id)
-                .mended_by("get more or feed otherwise")
-                .once(self.findings);
+                let (id, setup) = (&item.id, &self.setup.id);
+                let says = format!(
+                    "`{setup}` needs {needed} of the adapter `{id}` and the kit has {there}"
+                );
+                Finding::problem("adapter-short", says)
+                    .about(setup)
+                    .about(id)
+                    .mended_by("get more or feed otherwise")
+                    .once(self.findings);
             }
         }
     }
+}
+
+/// The ways that are to be kept.
+fn those(all: &[Route], keep: impl Fn(&Route) -> bool) -> Vec<Route> {
+    all.iter().filter(|route| keep(route)).cloned().collect()
 }
 
 /// Something whose figures leave it nothing to give.

@@ -5,7 +5,7 @@
 use model::clock::shown;
 use model::text::listed;
 use model::way::Way;
-use model::{Day, Finding, Minutes, Project, Setup, SetupId};
+use model::{ClockTime, Day, Finding, Minutes, Project, Setup, SetupId, Slot};
 use serde::Serialize;
 
 /// A setup's time in the day. Minutes after the day's midnight, counting on past it.
@@ -75,6 +75,100 @@ fn way(project: &Project, from: Option<usize>, to: Option<usize>) -> Way {
     }
 }
 
+/// The way from one place to another, minutes; where it isn't said, that goes to `findings`.
+fn way_min(
+    project: &Project,
+    from: Option<usize>,
+    to: Option<usize>,
+    findings: &mut Vec<Finding>,
+) -> f64 {
+    let way = way(project, from, to);
+    if !way.said
+        && let (Some(from), Some(to)) = (from, to)
+    {
+        let (from, to) = (&project.places[from].id, &project.places[to].id);
+        let says = format!(
+            "the way from `{from}` to `{to}` is not said; {:.0} minutes are counted with",
+            way.minutes
+        );
+        Finding::unknown("travel-unknown", says)
+            .about_all([from, to])
+            .mended_by("write it at the place")
+            .once(findings);
+    }
+    way.minutes
+}
+
+/// What is shot on `day`, in its order: setups by their place in the project, with what is typed for each.
+fn order<'d>(
+    project: &Project,
+    day: &'d Day,
+    findings: &mut Vec<Finding>,
+) -> Vec<(usize, Option<&'d Slot>)> {
+    if !day.order.is_empty() {
+        let known = day.order.iter().filter_map(|slot| {
+            let mut setups = project.setups.iter();
+            let at = setups.position(|setup| setup.id == slot.setup);
+            if at.is_none() {
+                unknown_setup(&slot.setup).once(findings);
+            }
+            Some((at?, Some(slot)))
+        });
+        return known.collect();
+    }
+    // What another day has in its order is shot there.
+    let others = project.days.iter().filter(|other| other.id != day.id);
+    let elsewhere: Vec<_> = others
+        .flat_map(|other| other.order.iter().map(|slot| &slot.setup))
+        .collect();
+    let here = project.setups.iter().enumerate();
+    let here = here.filter(|(_, setup)| !elsewhere.contains(&&setup.id));
+    let unsaid = here.clone().map(|(_, setup)| setup);
+    let unsaid: Vec<&SetupId> = unsaid
+        .filter(|setup| setup.rig_minutes.is_none())
+        .map(|setup| &setup.id)
+        .collect();
+    if !unsaid.is_empty() {
+        let says = format!(
+            "how long it takes to rig {} is not said; {:.0} minutes are counted with",
+            listed(&unsaid),
+            project.practice.rig_minutes
+        );
+        Finding::unknown("minutes-unsaid", says)
+            .about_all(unsaid)
+            .mended_by("write `rig_minutes`")
+            .once(findings);
+    }
+    here.map(|(at, _)| (at, None)).collect()
+}
+
+/// When a setup is rigged from, shot from and done: as typed, but not before one is `free`; else as soon as
+/// one is there, for as long as it takes.
+fn span(typed: Option<&Slot>, minutes: &Minutes, free: f64, way: f64) -> [f64; 3] {
+    let rig = minutes.rig;
+    let Some(slot) = typed else {
+        let start = free + way;
+        // Two days hold no more than two days, however many passes.
+        let end = start + rig + minutes.shoot().min(2880.0);
+        return [start, start + rig, end];
+    };
+    let of = |time: ClockTime| f64::from(time.minutes());
+    let start = of(slot.start).max(free);
+    let end = of(slot.end).max(start);
+    let shoot = slot.shoot.map_or(start + rig, of);
+    [start, shoot.clamp(start, end), end]
+}
+
+/// The passes that find room between `shoot` and `end`.
+fn passes(minutes: &Minutes, shoot: f64, end: f64) -> Vec<[f64; 2]> {
+    let next = |from: &f64| Some(from + (minutes.pass + minutes.reset));
+    std::iter::successors(Some(shoot), next)
+        .map(|from| [from, from + minutes.pass])
+        .take(minutes.passes.min(MOST_PASSES) as usize)
+        .take_while(|[_, to]| *to <= end + 1e-6)
+        .collect()
+}
+
 /// The slots of `day` in their order.
 pub(crate) fn slots(
     project: &Project,
@@ -82,170 +176,71 @@ pub(crate) fn slots(
     lengths: &dyn Fn(&Setup) -> Option<f64>,
     findings: &mut Vec<Finding>,
 ) -> Vec<Timed> {
-    let typed = !day.order.is_empty();
-    let order: Vec<(usize, Option<&model::Slot>)> = if typed {
-        let mut known = Vec::new();
-        for slot in &day.order {
-            match project
-                .setups
-                .iter()
-                .position(|setup| setup.id == slot.setup)
-            {
-                Some(at) => known.push((at, Some(slot))),
-                None => unknown_setup(&slot.setup).once(findings),
-            }
-        }
-        known
-    } else {
-        // What another day has in its order is shot there.
-        let elsewhere = |id: &SetupId| {
-            let others = project.days.iter().filter(|other| other.id != day.id);
-            others
-                .flat_map(|other| &other.order)
-                .any(|slot| slot.setup == *id)
-        };
-        (0..project.setups.len())
-            .filter(|at| !elsewhere(&project.setups[*at].id))
-            .map(|at| (at, None))
-            .collect()
-    };
-    let call = f64::from(day.call.minutes());
-    let unsaid = |(at, _): &&(usize, _)| project.setups[*at].rig_minutes.is_none();
-    let unsaid: Vec<&SetupId> = order
-        .iter()
-        .filter(|one| !typed && unsaid(one))
-        .map(|(at, _)| &project.setups[*at].id)
-        .collect();
-    if !unsaid.is_empty() {
-        Finding::unknown(
-            "minutes-unsaid",
-            format!(
-                "how long it takes to rig {} is not said; {:.0} minutes are counted with",
-                listed(&unsaid),
-                project.practice.rig_minutes
-            ),
-        )
-        .about_all(unsaid)
-        .mended_by("write `rig_minutes`")
-        .once(findings);
-    }
+    let order = order(project, day, findings);
     let mut slots: Vec<Timed> = Vec::with_capacity(order.len());
-    for (at, typed_slot) in order {
+    let (mut here, mut free) = (None, f64::from(day.call.minutes()));
+    for (nth, (at, typed)) in order.into_iter().enumerate() {
         let setup = &project.setups[at];
-        let before = slots.last();
-        let here = before.and_then(|slot| slot.place);
-        let place = setup
-            .place
-            .as_ref()
-            .and_then(|id| project.places.iter().position(|place| place.id == *id))
-            .or(here);
-        let way = way(project, here, place);
-        if !way.said
-            && let (Some(from), Some(to)) = (here, place)
-        {
-            let (from, to) = (&project.places[from].id, &project.places[to].id);
-            let says = format!(
-                "the way from `{from}` to `{to}` is not said; {:.0} minutes are counted with",
-                way.minutes
-            );
-            Finding::unknown("travel-unknown", says)
-                .about_all([from, to])
-                .mended_by("write it at the place")
-                .once(findings);
-        }
-        let way = way.minutes;
-        let free = before.map_or(call, |slot| slot.times.end_min);
+        let mut places = project.places.iter();
+        let place = setup.place.as_ref();
+        let place = place.and_then(|id| places.position(|place| place.id == *id));
+        let place = place.or(here);
+        let way = way_min(project, here, place, findings);
         let minutes = minutes(project, setup, lengths, findings);
-        let Minutes {
-            rig,
-            reset,
-            pass: pass_min,
-            ..
-        } = minutes;
-        let needs = minutes.shoot();
-        let (start, shoot, end) = match typed_slot {
-            Some(slot) => {
-                let start = f64::from(slot.start.minutes()).max(free);
-                let end = f64::from(slot.end.minutes()).max(start);
-                let shoot = slot
-                    .shoot
-                    .map_or(start + rig, |shoot| f64::from(shoot.minutes()));
-                (start, shoot.clamp(start, end), end)
-            }
-            // Two days hold no more than two days, however many passes.
-            None => {
-                let start = free + way;
-                (start, start + rig, start + rig + needs.min(2880.0))
-            }
-        };
+        let [start, shoot, end] = span(typed, &minutes, free, way);
         // The last reset may be left out.
-        if minutes.passes > 0 && end - shoot < needs - reset - 1e-6 {
-            Finding::problem(
-                "slot-too-short",
-                format!(
-                    "`{}` has {:.0} minutes to shoot and its passes take {:.0}",
-                    setup.id,
-                    end - shoot,
-                    needs - reset
-                ),
-            )
-            .about(&setup.id)
-            .mended_by("give it more time")
-            .mended_by("fewer passes")
-            .once(findings);
-        }
-        let mut passes_min = Vec::new();
-        let mut from = shoot;
-        for _ in 0..setup.passes {
-            if from + pass_min > end + 1e-6 || passes_min.len() >= MOST_PASSES {
-                break;
-            }
-            passes_min.push([from, from + pass_min]);
-            from += pass_min + reset;
+        let needs = minutes.shoot() - minutes.reset;
+        if minutes.passes > 0 && end - shoot < needs - 1e-6 {
+            let says = format!(
+                "`{}` has {:.0} minutes to shoot and its passes take {needs:.0}",
+                setup.id,
+                end - shoot,
+            );
+            Finding::problem("slot-too-short", says)
+                .about(&setup.id)
+                .mended_by("give it more time")
+                .mended_by("fewer passes")
+                .once(findings);
         }
         slots.push(Timed {
             setup: at,
             place,
-            slack_min: if before.is_some() {
-                start - free - way
-            } else {
-                0.0
-            },
-            nth: slots.len(),
+            slack_min: start - free - way,
+            nth,
             times: SlotTimes {
                 setup: setup.id.clone(),
-                there_min: if before.is_some() {
-                    (free + way).min(start)
-                } else {
-                    call.min(start)
-                },
+                there_min: (free + way).min(start),
                 start_min: start,
                 lights_min: shoot - (shoot - start) * project.practice.lights_rig_share,
                 shoot_min: shoot,
                 end_min: end,
                 leave_min: end,
-                passes_min,
+                passes_min: passes(&minutes, shoot, end),
             },
         });
+        (here, free) = (place, end);
     }
-    if !typed
-        && let (Some(wrap), Some(last)) = (day.latest_wrap, slots.last())
-        && last.times.end_min > f64::from(wrap.minutes()) + 1e-6
-    {
-        Finding::warning(
-            "past-wrap",
-            format!(
-                "the setups one after the other end at {}, after the latest wrap at {}",
-                shown(last.times.end_min),
-                shown(f64::from(wrap.minutes()))
-            ),
-        )
-        .at(last.times.end_min)
-        .mended_by("drop one")
-        .mended_by("start earlier")
-        .once(findings);
+    let untyped = day.order.is_empty() && !slots.is_empty();
+    if let Some(wrap) = day.latest_wrap.filter(|_| untyped) {
+        past_wrap(free, f64::from(wrap.minutes()), findings);
     }
     slots
+}
+
+/// Says where setups that follow each other end at `end`, after the latest wrap.
+fn past_wrap(end: f64, wrap: f64, findings: &mut Vec<Finding>) {
+    if end > wrap + 1e-6 {
+        let says = format!(
+            "the setups one after the other end at {}, after the latest wrap at {}",
+            shown(end),
+            shown(wrap)
+        );
+        Finding::warning("past-wrap", says)
+            .at(end)
+            .mended_by("drop one")
+            .mended_by("start earlier")
+            .once(findings);
+    }
 }
 
 /// An order names a setup that is not there.
@@ -256,7 +251,7 @@ pub(crate) fn unknown_setup(setup: &SetupId) -> Finding {
 }
 
 /// Passes of one setup that are told apart; nobody sings more.
-const MOST_PASSES: usize = 500;
+const MOST_PASSES: u32 = 500;
 
 /// The same slots in another order, or with a stay at a place, timed anew: each as long as before, the ways
 /// as they then are, and the waiting that stood at each place in the order kept, as far as nothing eats it.
@@ -274,8 +269,8 @@ pub(crate) fn again(
     for (position, from) in order.iter().enumerate() {
         let mut slot = slots[*from].clone();
         let slack = slots[position].slack_min;
-        let start = match out.last() {
-            None => slots[0].times.start_min,
+        let [there, start] = match out.last() {
+            None => [slots[0].times.there_min, slots[0].times.start_min],
             Some(before) => {
                 let way = way(project, before.place, slot.place).minutes;
                 let stays = before.times.leave_min - before.times.end_min;
@@ -284,14 +279,8 @@ pub(crate) fn again(
                 } else {
                     slack
                 };
-                before.times.end_min + way + wait
-            }
-        };
-        let there = match out.last() {
-            None => slots[0].times.there_min,
-            Some(before) => {
-                let way = way(project, before.place, slot.place).minutes;
-                (before.times.leave_min + way).min(start)
+                let start = before.times.end_min + way + wait;
+                [(before.times.leave_min + way).min(start), start]
             }
         };
         let by = start - slot.times.start_min;

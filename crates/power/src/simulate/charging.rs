@@ -1,7 +1,8 @@
 //! What goes into pieces that feed nothing: on mains at a place.
 
-use super::{Charged, EPS_MIN, EPS_WH, Outlet, Run};
+use super::{Charged, EPS_MIN, EPS_WH, Run};
 use model::Finding;
+use std::cmp::Ordering;
 
 /// A piece in a bay: what goes into it and what that takes from the socket, watts.
 pub(super) struct InBay {
@@ -11,60 +12,60 @@ pub(super) struct InBay {
 }
 
 impl Run<'_, '_> {
+    /// The pieces that could be charged now: what is in a bay stays there, then the emptiest.
+    fn waiting(&mut self) -> Vec<usize> {
+        let scene = self.scene;
+        let above_c = scene.project.practice.charge_above_c;
+        let mut waiting: Vec<usize> = Vec::new();
+        for piece in 0..self.out.pieces.len() {
+            let p = &self.out.pieces[piece];
+            let cells = &scene.cells[p.cells];
+            if p.stored_wh >= cells.full_wh - EPS_WH
+                || (cells.chargers.is_empty() && !cells.by_itself)
+                || self.outlets.iter().any(|outlet| outlet.holds(piece))
+            {
+                continue;
+            }
+            if !cells.lithium || self.air_c >= above_c {
+                waiting.push(piece);
+            } else if self.record {
+                let battery = &scene.project.kit[cells.item].id;
+                let says = format!(
+                    "`{battery}` is not charged at {:.0} degrees, as lithium is not charged below {above_c:.0}",
+                    self.air_c
+                );
+                Finding::warning("too-cold-to-charge", says)
+                    .about(battery)
+                    .mended_by("charge indoors")
+                    .once(&mut self.out.findings);
+            }
+        }
+        let turn = |piece: usize| {
+            let p = &self.out.pieces[piece];
+            (
+                !p.charging,
+                p.stored_wh / scene.cells[p.cells].full_wh,
+                piece,
+            )
+        };
+        waiting.sort_by(|a, b| turn(*a).partial_cmp(&turn(*b)).unwrap_or(Ordering::Equal));
+        waiting
+    }
+
     /// What is charged now, with `left_w` watts to take.
     pub(super) fn bays(&mut self, left_w: Option<f64>) -> Vec<InBay> {
         let Some(mut left_w) = left_w.filter(|left| *left > 0.0) else {
             return Vec::new();
         };
-        let scene = self.scene;
-        let mut waiting: Vec<usize> = Vec::new();
-        for piece in 0..self.out.pieces.len() {
-            let p = &self.out.pieces[piece];
-            let cells = &scene.cells[p.cells];
-            let held = |outlet: &Outlet| {
-                outlet.on == Some(piece)
-                    || outlet.pending.is_some_and(|(_, pending)| pending == piece)
-            };
-            if p.stored_wh >= cells.full_wh - EPS_WH
-                || (cells.chargers.is_empty() && !cells.by_itself)
-                || self.outlets.iter().any(held)
-            {
-                continue;
-            }
-            if cells.lithium && self.air_c < scene.project.practice.charge_above_c {
-                if self.record {
-                    let battery = &scene.project.kit[cells.item].id;
-                    let says = format!(
-                        "`{battery}` is not charged at {:.0} degrees, as lithium is not charged below {:.0}",
-                        self.air_c, scene.project.practice.charge_above_c
-                    );
-                    Finding::warning("too-cold-to-charge", says)
-                        .about(battery)
-                        .mended_by("charge indoors")
-                        .once(&mut self.out.findings);
-                }
-                continue;
-            }
-            waiting.push(piece);
-        }
+        let waiting = self.waiting();
         if waiting.is_empty() {
             return Vec::new();
         }
-        // What is in a bay stays there; then the emptiest.
-        let share = |piece: usize| {
-            let p = &self.out.pieces[piece];
-            p.stored_wh / scene.cells[p.cells].full_wh
-        };
-        waiting.sort_by(|a, b| {
-            let first = |p: usize| !self.out.pieces[p].charging;
-            (first(*a), share(*a), *a)
-                .partial_cmp(&(first(*b), share(*b), *b))
-                .unwrap_or(std::cmp::Ordering::Equal)
-        });
+        let scene = self.scene;
         let mut free: Vec<u32> = scene.chargers.iter().map(|charger| charger.bays).collect();
         let mut charging = Vec::new();
-        for piece in &waiting {
-            let cells = &scene.cells[self.out.pieces[*piece].cells];
+        for piece in waiting {
+            let cells = &scene.cells[self.out.pieces[piece].cells];
             let mut best: Option<(f64, f64, Option<usize>)> = None;
             let mut offer = |into: f64, efficiency: f64, charger: Option<usize>| {
                 let into = into.min(cells.charge_w);
@@ -75,11 +76,8 @@ impl Run<'_, '_> {
                 }
             };
             if cells.by_itself {
-                offer(
-                    cells.charge_w,
-                    scene.project.practice.charger_efficiency,
-                    None,
-                );
+                let efficiency = scene.project.practice.charger_efficiency;
+                offer(cells.charge_w, efficiency, None);
             }
             for at in &cells.chargers {
                 let charger = &scene.chargers[*at];
@@ -93,17 +91,14 @@ impl Run<'_, '_> {
                     free[at] -= 1;
                 }
                 charging.push(InBay {
-                    piece: *piece,
+                    piece,
                     into_w,
                     taken_w,
                 });
             }
         }
-        for piece in &mut self.out.pieces {
-            piece.charging = false;
-        }
-        for bay in &charging {
-            self.out.pieces[bay.piece].charging = true;
+        for (at, piece) in self.out.pieces.iter_mut().enumerate() {
+            piece.charging = charging.iter().any(|bay| bay.piece == at);
         }
         charging
     }

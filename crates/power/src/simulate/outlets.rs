@@ -2,11 +2,14 @@
 
 use super::outcome::{BATTERY_GIVES, CIRCUIT_BEARS, INVERTER_GIVES};
 use super::{Over, Phase, Run, Why};
+use crate::battery::positive;
 use crate::draw::light_w;
-use crate::feed::Src;
+use crate::feed::{MAINS, Route, Src};
 use crate::scene::{Consumer, Load, at_source_w, gives_nothing};
 use crate::times::Timed;
+use model::{Inverter, KitItem};
 
+#[derive(Default)]
 pub(super) struct Outlet {
     /// Indices into the slot's consumers.
     pub(super) consumers: Vec<usize>,
@@ -25,25 +28,31 @@ pub(super) struct Outlet {
 }
 
 impl Outlet {
-    fn new(
-        consumers: Vec<usize>,
-        inverter: Option<usize>,
-        from: Vec<(usize, Option<u32>, bool)>,
-        peak_w: f64,
-    ) -> Self {
-        Self {
-            consumers,
-            inverter,
-            from,
-            peak_w,
-            on: None,
-            pending: None,
-            begun: false,
-            dark: false,
-            load_w: 0.0,
-            used_w: 0.0,
-            last_flow: None,
-        }
+    /// Whether it is on `piece`, or about to be.
+    pub(super) fn holds(&self, piece: usize) -> bool {
+        self.on == Some(piece) || self.pending.is_some_and(|(_, pending)| pending == piece)
+    }
+}
+
+/// Why a consumer stays dark, and what is asked for where it is too much.
+type Dark = (Why, Option<Over>);
+
+/// More than `by` can bear.
+fn over(by: &str, limit: &'static str, load_w: f64, most_w: f64) -> Dark {
+    let over = Over {
+        by: by.into(),
+        limit,
+        load_w,
+        most_w,
+    };
+    (Why::Overload, Some(over))
+}
+
+/// Refuses what is more than `by` can bear.
+fn bears(by: &str, limit: &'static str, load_w: f64, most_w: f64) -> Result<(), Dark> {
+    match load_w > most_w + 1e-9 {
+        true => Err(over(by, limit, load_w, most_w)),
+        false => Ok(()),
     }
 }
 
@@ -68,154 +77,128 @@ impl<'a> Run<'_, 'a> {
 
     /// Joins the slot's consumers to outlets; whom no source bears stays dark.
     pub(super) fn assign(&mut self, slot: &Timed, load: &Load<'a>) {
-        let scene = self.scene;
-        let mut mains_left = load.mains_w.unwrap_or(0.0);
-        let mut outlets: Vec<Outlet> = Vec::new();
-        let begins = slot.times.start_min;
         for (at, consumer) in load.consumers.iter().enumerate() {
             let to_mains = consumer.to_mains.as_ref().filter(|_| self.tweak.mains);
             let Some(route) = to_mains.or(consumer.routes.first()) else {
                 continue;
             };
             let watts = self.watts(consumer, route.source);
-            if route.source == Src::Mains {
-                let Some(most) = load.mains_w else {
-                    self.short(begins, Src::Mains, Why::NoMains, vec![consumer.item]);
-                    continue;
-                };
-                if watts > mains_left + 1e-9 {
-                    let before = most - mains_left;
-                    self.overload(
-                        begins,
-                        Src::Mains,
-                        CIRCUIT_BEARS,
-                        before + watts,
-                        most,
-                        consumer.item,
-                        None,
-                    );
-                    continue;
-                }
-                mains_left -= watts;
-                outlets.push(Outlet::new(vec![at], None, Vec::new(), watts));
-                continue;
+            let joined = match route.source {
+                Src::Mains => self.onto_mains(at, watts, load.mains_w),
+                Src::Battery(_) => self.onto_battery(at, consumer, route, watts),
+            };
+            if let Err((why, over)) = joined {
+                let begins = slot.times.start_min;
+                let short = self.short(begins, route.source, why, vec![consumer.item]);
+                short.over = over;
             }
-            let inverter = route.inverter.and_then(|at| scene.inverter(at));
-            let from: Vec<(usize, Option<u32>, bool)> = consumer
-                .routes
-                .iter()
-                .filter(|other| other.inverter == route.inverter)
-                .filter_map(|other| match other.source {
-                    Src::Battery(item) => {
-                        let shared = other.split || other.socket.is_none();
-                        Some((scene.cells_of(item)?, other.socket, shared))
-                    }
-                    Src::Mains => None,
-                })
-                .collect();
-            let gives = from
-                .iter()
-                .map(|(cells, ..)| scene.cells[*cells].most_w)
-                .fold(0.0, f64::max);
-            if let (Some(item), Some(inverter)) = (route.inverter, inverter) {
-                // Onto one of these inverters that has room, else onto another of them.
-                let most = crate::battery::positive(inverter.most_w);
-                let used = outlets.iter().filter(|o| o.inverter == Some(item)).count();
-                let ours = outlets.iter_mut().filter(|o| {
-                    let same = o.from.first().map(|f| f.0) == from.first().map(|f| f.0);
-                    o.inverter == Some(item) && same
-                });
-                let mut met: Option<(f64, &'static str, f64)> = None;
-                let mut put = false;
-                for outlet in ours {
-                    let out_w = outlet.used_w + watts;
-                    let in_w = at_source_w(Some(inverter), out_w);
-                    if out_w > most + 1e-9 {
-                        met = Some((out_w, INVERTER_GIVES, most));
-                    } else if in_w > gives + 1e-9 {
-                        met = Some((in_w, BATTERY_GIVES, gives));
-                    } else {
-                        outlet.consumers.push(at);
-                        outlet.used_w = out_w;
-                        outlet.peak_w = in_w;
-                        put = true;
-                        break;
-                    }
-                }
-                if put {
-                    continue;
-                }
-                if used < scene.project.kit[item].count.max(1) as usize {
-                    let in_w = at_source_w(Some(inverter), watts);
-                    if !in_w.is_finite() {
-                        let why = format!("its efficiency is {}", inverter.efficiency);
-                        gives_nothing(&scene.project.kit[item], &why).once(&mut self.out.findings);
-                        self.short(begins, route.source, Why::Overload, vec![consumer.item]);
-                        continue;
-                    }
-                    met = if watts > most + 1e-9 {
-                        Some((watts, INVERTER_GIVES, most))
-                    } else if in_w > gives + 1e-9 {
-                        Some((in_w, BATTERY_GIVES, gives))
-                    } else {
-                        let mut outlet = Outlet::new(vec![at], Some(item), from, in_w);
-                        outlet.used_w = watts;
-                        outlets.push(outlet);
-                        continue;
-                    };
-                }
-                let (load_w, limit, most_w) = met.unwrap_or((watts, INVERTER_GIVES, most));
-                self.overload(
-                    begins,
-                    route.source,
-                    limit,
-                    load_w,
-                    most_w,
-                    consumer.item,
-                    Some(item),
-                );
-                continue;
-            }
-            if watts > gives + 1e-9 {
-                self.overload(
-                    begins,
-                    route.source,
-                    BATTERY_GIVES,
-                    watts,
-                    gives,
-                    consumer.item,
-                    None,
-                );
-                continue;
-            }
-            outlets.push(Outlet::new(vec![at], None, from, watts));
         }
-        self.outlets = outlets;
     }
 
-    #[allow(clippy::too_many_arguments, reason = "one finding's fields")]
-    fn overload(
+    fn onto_mains(&mut self, at: usize, watts: f64, most_w: Option<f64>) -> Result<(), Dark> {
+        let most_w = most_w.ok_or((Why::NoMains, None))?;
+        let others = self.outlets.iter().filter(|other| other.from.is_empty());
+        let others_w: f64 = others.map(|other| other.peak_w).sum();
+        bears(MAINS, CIRCUIT_BEARS, others_w + watts, most_w)?;
+        self.outlets.push(Outlet {
+            consumers: vec![at],
+            peak_w: watts,
+            ..Outlet::default()
+        });
+        Ok(())
+    }
+
+    /// Onto the batteries of its ways, or onto an inverter that hangs on one.
+    fn onto_battery(
         &mut self,
-        at_min: f64,
-        source: Src,
-        limit: &'static str,
-        load_w: f64,
-        most_w: f64,
-        dark: usize,
-        inverter: Option<usize>,
-    ) {
-        let kit = &self.scene.project.kit;
-        let by = match inverter.filter(|_| limit == INVERTER_GIVES) {
-            Some(at) => kit[at].id.to_string(),
-            None => source.described(kit).to_string(),
+        at: usize,
+        consumer: &Consumer<'_>,
+        route: &Route,
+        watts: f64,
+    ) -> Result<(), Dark> {
+        let scene = self.scene;
+        let ways = consumer.routes.iter();
+        let from: Vec<_> = ways
+            .filter(|way| way.inverter == route.inverter)
+            .filter_map(|way| match way.source {
+                Src::Battery(item) => {
+                    let shared = way.split || way.socket.is_none();
+                    Some((scene.cells_of(item)?, way.socket, shared))
+                }
+                Src::Mains => None,
+            })
+            .collect();
+        let gives = from.iter().map(|(cells, ..)| scene.cells[*cells].most_w);
+        let gives_w = gives.fold(0.0, f64::max);
+        let source = route.source.described(&scene.project.kit).to_string();
+        let inverter = route.inverter.and_then(|item| scene.inverter(item));
+        let outlet = Outlet {
+            consumers: vec![at],
+            inverter: route.inverter,
+            from,
+            used_w: watts,
+            peak_w: at_source_w(inverter, watts),
+            ..Outlet::default()
         };
-        let over = Over {
-            by,
-            limit,
-            load_w,
-            most_w,
+        match (route.inverter, inverter) {
+            (Some(item), Some(inverter)) => {
+                let item = &scene.project.kit[item];
+                self.onto_inverter(outlet, item, inverter, (&source, gives_w))
+            }
+            _ => {
+                bears(&source, BATTERY_GIVES, watts, gives_w)?;
+                self.outlets.push(outlet);
+                Ok(())
+            }
+        }
+    }
+
+    /// Onto one of these inverters that has room, else onto another of them, as far as the source gives.
+    fn onto_inverter(
+        &mut self,
+        new: Outlet,
+        item: &KitItem,
+        inverter: &Inverter,
+        (source, gives_w): (&str, f64),
+    ) -> Result<(), Dark> {
+        let (by, most_w) = (item.id.as_str(), positive(inverter.most_w));
+        let bounds = |out_w: f64, in_w: f64| {
+            bears(by, INVERTER_GIVES, out_w, most_w)?;
+            bears(source, BATTERY_GIVES, in_w, gives_w)
         };
-        self.short(at_min, source, Why::Overload, vec![dark]).over = Some(over);
+        let mut met = None;
+        let mut taken = 0;
+        for outlet in &mut self.outlets {
+            if outlet.inverter != new.inverter {
+                continue;
+            }
+            taken += 1;
+            if outlet.from.first().map(|f| f.0) != new.from.first().map(|f| f.0) {
+                continue;
+            }
+            let out_w = outlet.used_w + new.used_w;
+            let in_w = at_source_w(Some(inverter), out_w);
+            match bounds(out_w, in_w) {
+                Err(dark) => met = Some(dark),
+                Ok(()) => {
+                    outlet.consumers.extend(new.consumers);
+                    outlet.used_w = out_w;
+                    outlet.peak_w = in_w;
+                    return Ok(());
+                }
+            }
+        }
+        if taken >= item.count.max(1) as usize {
+            return Err(met.unwrap_or_else(|| over(by, INVERTER_GIVES, new.used_w, most_w)));
+        }
+        if !new.peak_w.is_finite() {
+            let why = format!("its efficiency is {}", inverter.efficiency);
+            gives_nothing(item, &why).once(&mut self.out.findings);
+            return Err((Why::Overload, None));
+        }
+        bounds(new.used_w, new.peak_w)?;
+        self.outlets.push(new);
+        Ok(())
     }
 
     pub(super) fn items(&self, outlet: usize, load: &Load<'a>) -> Vec<usize> {

@@ -35,9 +35,7 @@ impl<'a> Run<'_, 'a> {
         let mut taken = 0;
         let mut alone = true;
         for (other, outlet) in self.outlets.iter().enumerate() {
-            let holds = outlet.on == Some(piece)
-                || outlet.pending.is_some_and(|(_, pending)| pending == piece);
-            if other == o || !holds {
+            if other == o || !outlet.holds(piece) {
                 continue;
             }
             alone = false;

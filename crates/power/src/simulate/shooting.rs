@@ -72,60 +72,35 @@ impl<'a> Run<'_, 'a> {
             if self.outlets[o].from.is_empty() {
                 on_mains += load_w;
                 self.flow(o, None, phase.from, phase.to, load);
-                continue;
-            }
-            if load_w <= 0.0 || self.outlets[o].pending.is_some() {
-                continue;
-            }
-            let need = self.need_wh(o, phases, n, load);
-            match self.outlets[o].on {
-                None => self.attach(o, phases, n, load),
-                Some(on) if !phase.pass && self.above_line(on) < need => {
-                    let other = self.seek(o, load, need, false);
-                    // What has come above its reserve in a bay goes before a reserve.
-                    let spent = self.above_line(on) <= EPS_WH;
-                    let other = match other {
-                        None if spent => self.seek(o, load, load_w / 60.0, false),
-                        other => other,
-                    };
-                    if let Some(other) = other {
-                        self.change(o, other, t, false, load);
-                    }
-                }
-                Some(_) => {}
+            } else if load_w > 0.0 && self.outlets[o].pending.is_none() {
+                self.prepare(o, phases, n, load);
             }
         }
         while t < phase.to - EPS_MIN {
-            for o in 0..self.outlets.len() {
-                if let Some((until, piece)) = self.outlets[o].pending
-                    && until <= t + EPS_MIN
+            for outlet in &mut self.outlets {
+                if let Some((_, piece)) = outlet.pending.take_if(|(until, _)| *until <= t + EPS_MIN)
                 {
-                    self.outlets[o].pending = None;
-                    self.outlets[o].on = Some(piece);
+                    outlet.on = Some(piece);
                 }
             }
             // What came to its reserve as a phase or a change ended is looked after now that it is used on.
             for (piece, _) in self.drains() {
                 self.drained(piece, t, &phase, load);
             }
-            let mut until = phase.to;
-            for outlet in &self.outlets {
-                if let Some((pending, _)) = outlet.pending {
-                    until = until.min(pending);
-                }
-            }
             let charging = self.bays(load.mains_w.map(|most| most - on_mains));
             let drains = self.drains();
-            for (piece, watts) in &drains {
+            let changed = self.outlets.iter().filter_map(|outlet| outlet.pending);
+            let until = changed.map(|(until, _)| until).fold(phase.to, f64::min);
+            let spent = drains.iter().map(|(piece, watts)| {
                 let p = &self.out.pieces[*piece];
                 let mark = if p.stored_wh > p.line_wh + EPS_WH {
                     p.line_wh
                 } else {
                     p.floor_wh
                 };
-                until = until.min(t + ((p.stored_wh - mark).max(0.0) / watts) * 60.0);
-            }
-            until = self.full_at(&charging, t, until);
+                t + ((p.stored_wh - mark).max(0.0) / watts) * 60.0
+            });
+            let until = self.full_at(&charging, t, spent.fold(until, f64::min));
             for o in 0..self.outlets.len() {
                 if let Some(on) = self.outlets[o].on
                     && self.outlets[o].load_w > 0.0
@@ -134,21 +109,45 @@ impl<'a> Run<'_, 'a> {
                 }
             }
             for (piece, watts) in &drains {
-                let mut wh = watts * (until - t) / 60.0;
-                let p = &mut self.out.pieces[*piece];
-                // A step too short for the clock's last digit still comes to its mark.
-                let crumb = EPS_WH.max(watts * EPS_MIN / 60.0);
-                for mark in [p.line_wh, p.floor_wh] {
-                    if (p.stored_wh - wh - mark).abs() <= crumb && p.stored_wh >= mark {
-                        wh = p.stored_wh - mark;
-                    }
-                }
-                p.stored_wh -= wh;
-                p.drawn_wh += wh;
+                self.drain(*piece, *watts, until - t);
             }
             self.charge(&charging, t, until);
             t = until;
         }
+    }
+
+    /// Puts outlet `o` on a piece as phase `n` begins; at a rig or reset on another, where one lasts longer.
+    fn prepare(&mut self, o: usize, phases: &[Phase], n: usize, load: &Load<'a>) {
+        let Some(on) = self.outlets[o].on else {
+            return self.attach(o, phases, n, load);
+        };
+        let need = self.need_wh(o, phases, n, load);
+        if phases[n].pass || self.above_line(on) >= need {
+            return;
+        }
+        let mut other = self.seek(o, load, need, false);
+        // What has come above its reserve in a bay goes before a reserve.
+        if other.is_none() && self.above_line(on) <= EPS_WH {
+            other = self.seek(o, load, self.outlets[o].load_w / 60.0, false);
+        }
+        if let Some(other) = other {
+            self.change(o, other, phases[n].from, false, load);
+        }
+    }
+
+    /// Takes `watts` out of `piece` for `minutes`.
+    fn drain(&mut self, piece: usize, watts: f64, minutes: f64) {
+        let mut wh = watts * minutes / 60.0;
+        let p = &mut self.out.pieces[piece];
+        // A step too short for the clock's last digit still comes to its mark.
+        let crumb = EPS_WH.max(watts * EPS_MIN / 60.0);
+        for mark in [p.line_wh, p.floor_wh] {
+            if (p.stored_wh - wh - mark).abs() <= crumb && p.stored_wh >= mark {
+                wh = p.stored_wh - mark;
+            }
+        }
+        p.stored_wh -= wh;
+        p.drawn_wh += wh;
     }
 
     /// What each piece in use gives.
