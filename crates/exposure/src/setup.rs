@@ -74,29 +74,17 @@ impl Judgement {
 
 /// Everything that can be computed for `setup` of `project`, by its practice.
 pub fn judge(project: &Project, setup: &Setup) -> Judgement {
-    let practice = &project.practice;
     let mut notes = Notes::default();
-    let kit = camera::resolve(project, setup, practice, &mut notes);
-    let [mut face, mut background] = side::both(project, setup, &kit, practice, &mut notes);
-    let view = view::look(project, setup, &kit, practice, &mut notes);
-    let pulses = pulse::all(
-        project,
-        setup,
-        &kit,
-        [&face, &background],
-        practice,
-        &mut notes,
-    );
-    mixed::tell(setup, [&mut face, &mut background], practice, &mut notes);
-    let off_speed = (kit.set.rate != kit.set.shown_rate)
-        .then(|| {
-            notes.kept(off_speed(
-                kit.set.rate,
-                kit.set.shown_rate,
-                kit.set.shutter_deg,
-            ))
-        })
-        .flatten();
+    let kit = camera::resolve(project, setup, &mut notes);
+    let [mut face, mut background] = side::both(project, setup, &kit, &mut notes);
+    let view = view::look(project, setup, &kit, &mut notes);
+    let pulses = pulse::all(project, setup, &kit, [&face, &background], &mut notes);
+    mixed::tell(project, setup, [&mut face, &mut background], &mut notes);
+    let (rate, shown) = (kit.set.rate, kit.set.shown_rate);
+    let off_speed = match rate == shown {
+        true => None,
+        false => notes.kept(off_speed(rate, shown, kit.set.shutter_deg)),
+    };
     if let Some(off) = &off_speed {
         let loses = if off.lost_stops >= 0.0 {
             "loses"
@@ -105,8 +93,8 @@ pub fn judge(project: &Project, setup: &Setup) -> Judgement {
         };
         notes.say(Finding::note("off-speed", format!(
             "shot at {} and shown at {} frames a second: the song is played at {} times its speed, and the same angle {loses} {}",
-            num(kit.set.rate.fps(), 3),
-            num(kit.set.shown_rate.fps(), 3),
+            num(rate.fps(), 3),
+            num(shown.fps(), 3),
             num(off.ratio.value(), 4),
             says::stops(off.lost_stops)
         )));
@@ -143,10 +131,8 @@ impl Notes {
 
     /// The value, or a finding that says why there is none.
     fn kept<T>(&mut self, result: Result<T, crate::Error>) -> Option<T> {
-        result
-            .map_err(|error| {
-                self.say(Finding::unknown("not-computed", error.to_string()));
-            })
-            .ok()
+        let mut say =
+            |error: crate::Error| self.say(Finding::unknown("not-computed", error.to_string()));
+        result.map_err(&mut say).ok()
     }
 }

@@ -4,9 +4,8 @@ use super::Notes;
 use crate::closing::Reach;
 use crate::exposure::Taking;
 use crate::focus;
-use model::Practice;
 use model::text::number as num;
-use model::{Camera, Finding, FrameRate, KitId, KitItem, Lens, Project, Setup};
+use model::{Camera, Finding, FrameRate, KitId, KitItem, Lens, Optics, Project, Setup};
 use serde::Serialize;
 
 /// The camera as it is set.
@@ -82,111 +81,39 @@ pub(super) fn light<'a>(
     figures(project, id, "light", |item| &item.light, notes)
 }
 
-pub(super) fn resolve<'a>(
-    project: &'a Project,
-    setup: &Setup,
-    practice: &Practice,
-    notes: &mut Notes,
-) -> Resolved<'a> {
+pub(super) fn resolve<'a>(project: &'a Project, setup: &Setup, notes: &mut Notes) -> Resolved<'a> {
+    let practice = &project.practice;
     let optics = setup.optics.as_ref();
     if optics.is_none() {
         let says = "the setup names no camera, so only its light is computed";
         notes.say(Finding::unknown("no-camera", says));
     }
-    let camera = optics.and_then(|optics| {
-        figures(
-            project,
-            &optics.camera,
-            "camera",
-            |item| &item.camera,
-            notes,
-        )
-    });
-    let lens = optics
-        .and_then(|optics| optics.lens.as_ref())
-        .and_then(|id| figures(project, id, "lens", |item| &item.lens, notes));
-    let mut assumed = Vec::new();
-    let mut or = |said: Option<f64>, field: &'static str, otherwise: Option<f64>| {
-        if said.is_none() && otherwise.is_some() {
-            assumed.push(field);
-        }
-        said.or(otherwise)
-    };
-    let iso = or(
-        optics.and_then(|optics| optics.iso).map(f64::from),
-        "iso",
-        camera
-            .and_then(|camera| camera.base_iso.first())
-            .map(|iso| f64::from(*iso)),
-    );
-    let t_stop = or(
-        optics.and_then(|optics| optics.t_stop),
-        "t_stop",
-        lens.map(|lens| lens.t_stop),
-    );
-    // Of a zoom whose focal length is not said, the shortest.
-    let focal_mm = or(
-        optics.and_then(|optics| optics.focal_mm),
-        "focal_mm",
-        lens.map(|lens| lens.focal_mm[0]),
-    );
-    let said_deg = optics.and_then(|optics| optics.shutter_deg);
-    let shutter_deg =
-        or(said_deg, "shutter_deg", Some(practice.shutter_deg)).unwrap_or(practice.shutter_deg);
-    let rate = setup.camera_rate(project.brief.rate);
-    if setup.shot_rate.is_none() {
-        assumed.push("rate");
-    }
+    let camera = optics.map(|optics| &optics.camera);
+    let camera = camera.and_then(|id| figures(project, id, "camera", |item| &item.camera, notes));
+    let lens = optics.and_then(|optics| optics.lens.as_ref());
+    let lens = lens.and_then(|id| figures(project, id, "lens", |item| &item.lens, notes));
+    let mut set = settings(project, setup, camera, lens);
     if optics.is_some() {
-        for (missing, says) in [
-            (
-                iso.is_none(),
-                "no ISO is set, and the camera states no base ISO, so exposure is not computed",
-            ),
-            (
-                t_stop.is_none(),
-                "no T-stop is set, and no lens states one, so exposure is not computed",
-            ),
-            (
-                focal_mm.is_none(),
-                "no focal length is set, and no lens states one, so the view is not computed",
-            ),
-        ] {
-            if missing {
-                notes.say(Finding::unknown("unsaid", says));
-            }
-        }
+        unsaid(&set, notes);
     }
-    let (filter_stops, filter_mired) = filters(project, setup, notes);
-    let taking = iso.zip(t_stop).map(|(iso, t_stop)| Taking {
+    (set.filter_stops, set.filter_mired) = filters(project, setup, notes);
+    let taking = set.iso.zip(set.t_stop).map(|(iso, t_stop)| Taking {
         iso,
         t_stop,
-        shutter_deg,
-        rate,
-        filter_stops,
+        shutter_deg: set.shutter_deg,
+        rate: set.rate,
+        filter_stops: set.filter_stops,
         constant_c: practice.meter_c,
     });
-    let correct_lux = taking.and_then(|taking| notes.kept(taking.correct_lux()));
-    within_limits(optics, camera, lens, rate, notes);
+    set.correct_lux = taking.and_then(|taking| notes.kept(taking.correct_lux()));
+    if let Some(optics) = optics {
+        within_limits(optics, camera, lens, set.rate, notes);
+    }
     Resolved {
-        set: CameraSet {
-            iso,
-            t_stop,
-            f_number: t_stop
-                .map(|t| lens.map_or(t, |lens| focus::f_number(t, lens.t_stop, lens.f_number))),
-            focal_mm,
-            shutter_deg,
-            rate,
-            shown_rate: project.brief.rate,
-            exposure_s: crate::exposure::exposure_s(shutter_deg, rate.fps()).ok(),
-            filter_stops,
-            filter_mired,
-            correct_lux,
-            assumed,
-        },
+        taking: taking.filter(|_| set.correct_lux.is_some()),
+        set,
         camera,
         lens,
-        taking: taking.filter(|_| correct_lux.is_some()),
         reach: Reach {
             base_iso: camera.map_or_else(Vec::new, |camera| camera.base_iso.clone()),
             least_iso: Some(f64::from(practice.least_iso)),
@@ -197,6 +124,76 @@ pub(super) fn resolve<'a>(
             rates_fps: rates(camera),
             mains_hz: None,
         },
+    }
+}
+
+/// What is set, and what is assumed where nothing is said; filters not yet counted.
+fn settings(
+    project: &Project,
+    setup: &Setup,
+    camera: Option<&Camera>,
+    lens: Option<&Lens>,
+) -> CameraSet {
+    let mut assumed = Vec::new();
+    let optics = setup.optics.as_ref();
+    let mut or = |field: &'static str, said: fn(&Optics) -> Option<f64>, otherwise: Option<f64>| {
+        let said = optics.and_then(said);
+        if said.is_none() && otherwise.is_some() {
+            assumed.push(field);
+        }
+        said.or(otherwise)
+    };
+    let base_iso = camera.and_then(|camera| camera.base_iso.first());
+    let iso = or(
+        "iso",
+        |optics| optics.iso.map(f64::from),
+        base_iso.map(|iso| f64::from(*iso)),
+    );
+    let widest = lens.map(|lens| lens.t_stop);
+    let t_stop = or("t_stop", |optics| optics.t_stop, widest);
+    // Of a zoom whose focal length is not said, the shortest.
+    let shortest = lens.map(|lens| lens.focal_mm[0]);
+    let focal_mm = or("focal_mm", |optics| optics.focal_mm, shortest);
+    let usual_deg = project.practice.shutter_deg;
+    let shutter_deg = or("shutter_deg", |optics| optics.shutter_deg, Some(usual_deg));
+    let shutter_deg = shutter_deg.unwrap_or(usual_deg);
+    let rate = setup.camera_rate(project.brief.rate);
+    if setup.shot_rate.is_none() {
+        assumed.push("rate");
+    }
+    CameraSet {
+        iso,
+        t_stop,
+        f_number: t_stop
+            .map(|t| lens.map_or(t, |lens| focus::f_number(t, lens.t_stop, lens.f_number))),
+        focal_mm,
+        shutter_deg,
+        rate,
+        shown_rate: project.brief.rate,
+        exposure_s: crate::exposure::exposure_s(shutter_deg, rate.fps()).ok(),
+        filter_stops: 0.0,
+        filter_mired: 0.0,
+        correct_lux: None,
+        assumed,
+    }
+}
+
+/// Tells of what is neither set nor to be assumed.
+fn unsaid(set: &CameraSet, notes: &mut Notes) {
+    for (value, what, who, left_out) in [
+        (set.iso, "ISO", "the camera states no base ISO", "exposure"),
+        (set.t_stop, "T-stop", "no lens states one", "exposure"),
+        (
+            set.focal_mm,
+            "focal length",
+            "no lens states one",
+            "the view",
+        ),
+    ] {
+        if value.is_none() {
+            let says = format!("no {what} is set, and {who}, so {left_out} is not computed");
+            notes.say(Finding::unknown("unsaid", says));
+        }
     }
 }
 
@@ -241,13 +238,12 @@ fn filters(project: &Project, setup: &Setup, notes: &mut Notes) -> (f64, f64) {
 
 /// Tells of settings that camera or lens do not have.
 fn within_limits(
-    optics: Option<&model::Optics>,
+    optics: &Optics,
     camera: Option<&Camera>,
     lens: Option<&Lens>,
     rate: FrameRate,
     notes: &mut Notes,
 ) {
-    let Some(optics) = optics else { return };
     if let Some(camera) = camera
         && !camera.recordings.is_empty()
         && camera.recordings.iter().all(|way| way.rate != rate)

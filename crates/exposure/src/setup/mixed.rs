@@ -4,15 +4,15 @@ use super::Notes;
 use super::says;
 use super::side::{On, Part, Side};
 use crate::gel;
-use model::Practice;
-use model::Setup;
+use model::{Project, Setup};
 
 /// A source that gives less than this share of the light on a subject is not told of (common practice).
 const LEAST_SHARE: f64 = 0.1;
 
 /// Tells of lamps that differ from what they share a subject with: from the ambient light where it
 /// counts, which no gel can be put before, else from the strongest lamp.
-pub(super) fn tell(setup: &Setup, sides: [&mut Side; 2], practice: &Practice, notes: &mut Notes) {
+pub(super) fn tell(project: &Project, setup: &Setup, sides: [&mut Side; 2], notes: &mut Notes) {
+    let practice = &project.practice;
     for (side, on) in sides.into_iter().zip([On::Face, On::Background]) {
         let counting: Vec<&Part> = side
             .parts

@@ -73,14 +73,9 @@ pub struct Pulse {
 
 /// Mains frequency of the lamps that count in `setup`: those of the place, where its ambient light is
 /// not daylight, and those that are set and follow it.
-pub(super) fn mains(
-    project: &Project,
-    setup: &Setup,
-    ambient: [AmbientLight; 2],
-    practice: &Practice,
-) -> Option<u32> {
+pub(super) fn mains(project: &Project, setup: &Setup, ambient: [AmbientLight; 2]) -> Option<u32> {
     let follow = || !indices(project, setup, |light, _| light.follows_mains).is_empty();
-    of_place(project, setup).filter(|_| from_lamps(ambient, practice) || follow())
+    of_place(project, setup).filter(|_| from_lamps(ambient, &project.practice) || follow())
 }
 
 fn of_place(project: &Project, setup: &Setup) -> Option<u32> {
@@ -99,10 +94,13 @@ pub(super) fn all(
     setup: &Setup,
     kit: &Resolved,
     sides: [&Side; 2],
-    practice: &Practice,
     notes: &mut Notes,
 ) -> Vec<Pulse> {
+    let practice = &project.practice;
     let mut pulses = Vec::new();
+    let mut add = |of, pulses_hz, share, notes: &mut Notes| {
+        pulses.extend(one(of, pulses_hz, share, kit, practice, notes));
+    };
     let at_place = of_place(project, setup);
     let ambient = at_place.is_some() && from_lamps(sides.map(|side| side.ambient), practice);
     let follow: Vec<usize> = indices(project, setup, |light, _| light.follows_mains);
@@ -117,17 +115,8 @@ pub(super) fn all(
     let share = share(setup, sides, &follow, ambient);
     // A place's lamps that give nothing here are of no account.
     for mains_hz in frequencies.into_iter().filter(|_| share > 0.0) {
-        let of = PulseOf::Mains { mains_hz };
-        let whole = flicker::mains_pulses(mains_hz);
-        pulses.extend(one(
-            of,
-            f64::from(whole),
-            whole,
-            (share, ambient),
-            kit,
-            practice,
-            notes,
-        ));
+        let hz = f64::from(flicker::mains_pulses(mains_hz));
+        add(PulseOf::Mains { mains_hz }, hz, (share, ambient), notes);
     }
     let pulses_of = |light: &model::Light| {
         let assumed = || {
@@ -148,15 +137,7 @@ pub(super) fn all(
             assumed: light.is_some_and(|light| light.pulses_hz.is_none()),
         };
         let share = self::share(setup, sides, &[nth], false);
-        pulses.extend(one(
-            of,
-            hz,
-            hz.round() as u32,
-            (share, false),
-            kit,
-            practice,
-            notes,
-        ));
+        add(of, hz, (share, false), notes);
     }
     for pulse in pulses.iter().filter(|pulse| pulse.visible) {
         notes.say(says::flicker(pulse, kit.set.shutter_deg, kit.set.rate));
@@ -207,13 +188,12 @@ fn share(setup: &Setup, sides: [&Side; 2], which: &[usize], ambient: bool) -> f6
 fn one(
     of: PulseOf,
     pulses_hz: f64,
-    whole_hz: u32,
     (share, ambient): (f64, bool),
     kit: &Resolved,
     practice: &Practice,
     notes: &mut Notes,
 ) -> Option<Pulse> {
-    let (rate, deg) = (kit.set.rate, kit.set.shutter_deg);
+    let (rate, deg, whole_hz) = (kit.set.rate, kit.set.shutter_deg, pulses_hz.round() as u32);
     let seen = notes.kept(flicker::pulses_seen(deg, rate, pulses_hz))?;
     let mains = matches!(of, PulseOf::Mains { .. });
     let safe = flicker::is_safe(seen);

@@ -6,6 +6,7 @@ use super::camera::{self, Resolved};
 use super::says;
 use crate::closing::{self, Closing, Lamp};
 use crate::colour::{self, White};
+use crate::error::LUX_OR_NONE;
 use crate::gel::Gel;
 use crate::light::{self, Beam};
 use model::Practice;
@@ -99,18 +100,16 @@ pub(super) fn both(
     project: &Project,
     setup: &Setup,
     kit: &Resolved,
-    practice: &Practice,
     notes: &mut Notes,
 ) -> [Side; 2] {
-    let lamps: Vec<Known> = setup
-        .lights
-        .iter()
-        .enumerate()
-        .filter_map(|(nth, used)| known(project, nth, used, practice, notes))
+    let practice = &project.practice;
+    let lights = setup.lights.iter().enumerate();
+    let lamps: Vec<Known> = lights
+        .filter_map(|(nth, used)| known(project, nth, used, notes))
         .collect();
     let ambient = ambient::on_both(project, setup, notes);
     let scene = Scene {
-        mains_hz: super::pulse::mains(project, setup, ambient, practice),
+        mains_hz: super::pulse::mains(project, setup, ambient),
         kit,
         lamps: &lamps,
         practice,
@@ -142,13 +141,7 @@ struct Known {
     falls_on: FallsOn,
 }
 
-fn known(
-    project: &Project,
-    nth: usize,
-    used: &LightUse,
-    practice: &Practice,
-    notes: &mut Notes,
-) -> Option<Known> {
+fn known(project: &Project, nth: usize, used: &LightUse, notes: &mut Notes) -> Option<Known> {
     let figures = camera::light(project, &used.light, notes)?;
     let beam = Beam {
         candela: figures.candela,
@@ -166,15 +159,14 @@ fn known(
         Some(mired) => notes.kept(bare.through(mired)),
         None => Some(bare),
     });
+    let near_m = figures.size_m.unwrap_or(0.0) * SIZES_AWAY;
     Some(Known {
         lamp: Lamp {
             light: used.light.clone(),
             nth,
             beam,
             least_level: figures.least_level.unwrap_or(0.0),
-            least_distance_m: practice
-                .least_light_m
-                .max(figures.size_m.unwrap_or(0.0) * SIZES_AWAY),
+            least_distance_m: near_m.max(project.practice.least_light_m),
         },
         lux,
         white,
@@ -238,40 +230,23 @@ impl Scene<'_> {
         face_gap: Option<f64>,
         notes: &mut Notes,
     ) -> Side {
-        let (kit, practice) = (self.kit, self.practice);
-        let here: Vec<&Known> = self
-            .lamps
-            .iter()
-            .filter(|lamp| on.lit_by(lamp.falls_on))
-            .collect();
-        let lamps_lux: f64 = here.iter().map(|lamp| lamp.lux).sum();
-        let ambient_lux = ambient
-            .lux
-            .and_then(|lux| notes.kept(crate::error::LUX_OR_NONE.check(lux)));
-        let any = !here.is_empty() || ambient_lux.is_some();
+        let here = || self.lamps.iter().filter(|lamp| on.lit_by(lamp.falls_on));
+        let lamps_lux: f64 = here().map(|lamp| lamp.lux).sum();
+        let ambient_lux = ambient.lux;
+        let ambient_lux = ambient_lux.and_then(|lux| notes.kept(LUX_OR_NONE.check(lux)));
+        let any = here().next().is_some() || ambient_lux.is_some();
         let total = lamps_lux + ambient_lux.unwrap_or(0.0);
-        let share = |lux: f64| if total > 0.0 { lux / total } else { 0.0 };
-        let mut parts: Vec<Part> = here
-            .iter()
-            .map(|known| Part {
-                light: Some(known.lamp.light.clone()),
-                nth: Some(known.lamp.nth),
-                lux: known.lux,
-                share: share(known.lux),
-                white: known.white,
-                gel: None,
-            })
-            .collect();
-        if let Some(lux) = ambient_lux {
-            parts.push(Part {
-                light: None,
-                nth: None,
-                lux,
-                share: share(lux),
-                white: ambient.white,
-                gel: None,
-            });
-        }
+        let part = |lamp: Option<&Lamp>, lux: f64, white: Option<White>| Part {
+            light: lamp.map(|lamp| lamp.light.clone()),
+            nth: lamp.map(|lamp| lamp.nth),
+            lux,
+            share: if total > 0.0 { lux / total } else { 0.0 },
+            white,
+            gel: None,
+        };
+        let lamps = here().map(|known| part(Some(&known.lamp), known.lux, known.white));
+        let already = ambient_lux.map(|lux| part(None, lux, ambient.white));
+        let parts: Vec<Part> = lamps.chain(already).collect();
         let mut side = Side {
             lux: any.then_some(total),
             white: together(&parts, notes),
@@ -287,49 +262,54 @@ impl Scene<'_> {
             let says = format!("no light falls on the {}: 0 lux", on.word());
             notes.say(Finding::problem("dark", says));
         }
-        let (Some(taking), true) = (&kit.taking, total > 0.0) else {
-            return side;
-        };
-        let Some(stops) = notes.kept(taking.stops(total)) else {
+        let taking = self.kit.taking.as_ref().filter(|_| total > 0.0);
+        let Some(stops) = taking.and_then(|taking| notes.kept(taking.stops(total))) else {
             return side;
         };
         let gap = stops - target_stops;
-        let spread = ambient.plus_minus_stops;
         let at = |stops_off: f64| {
             let lux = lamps_lux + ambient_lux.unwrap_or(0.0) * stops_off.exp2();
             stops + (lux / total).log2()
         };
-        let range = [at(-spread), at(spread)];
+        let range = [-1.0, 1.0].map(|way| at(way * ambient.plus_minus_stops));
         side.stops = Some(stops);
         side.stops_range = Some(range);
         side.gap_stops = Some(gap);
-        if gap.abs() <= practice.slack_stops {
-            return side;
+        if gap.abs() > self.practice.slack_stops {
+            side.closings = self.closings(here(), total, gap, notes);
+            notes.say(says::gap(
+                on,
+                gap,
+                range.map(|stops| stops - target_stops),
+                ambient.from == AmbientFrom::Unknown,
+                face_gap.map(|face| gap - face),
+                &side.closings,
+            ));
         }
+        side
+    }
+
+    /// What closes a gap, each alone: the camera, then each of the lamps that light the subject with `lux` in all.
+    fn closings<'k>(
+        &self,
+        lamps: impl Iterator<Item = &'k Known>,
+        lux: f64,
+        gap: f64,
+        notes: &mut Notes,
+    ) -> Vec<Closing> {
         let reach = closing::Reach {
             mains_hz: self.mains_hz,
-            ..kit.reach.clone()
+            ..self.kit.reach.clone()
         };
-        let mut closings = notes
-            .kept(closing::by_camera(taking, gap, &reach))
+        let camera = self.kit.taking.as_ref();
+        let mut all: Vec<Closing> = camera
+            .and_then(|taking| notes.kept(closing::by_camera(taking, gap, &reach)))
             .unwrap_or_default();
-        for known in &here {
-            closings.extend(
-                notes
-                    .kept(closing::by_lamp(&known.lamp, total, gap))
-                    .unwrap_or_default(),
-            );
+        for known in lamps {
+            let by_lamp = notes.kept(closing::by_lamp(&known.lamp, lux, gap));
+            all.extend(by_lamp.into_iter().flatten());
         }
-        notes.say(says::gap(
-            on,
-            gap,
-            range.map(|stops| stops - target_stops),
-            ambient.from == AmbientFrom::Unknown,
-            face_gap.map(|face| gap - face),
-            &closings,
-        ));
-        side.closings = closings;
-        side
+        all
     }
 }
 

@@ -49,11 +49,10 @@ pub(super) fn look(
     project: &Project,
     setup: &Setup,
     kit: &Resolved,
-    practice: &Practice,
     notes: &mut Notes,
 ) -> Option<View> {
-    let (camera, focal) = (kit.camera?, kit.set.focal_mm?);
-    let brief = &project.brief;
+    let (camera, focal, optics) = (kit.camera?, kit.set.focal_mm?, setup.optics.as_ref()?);
+    let (brief, practice) = (&project.brief, &project.practice);
     let aspect = brief.active.unwrap_or(brief.frame);
     let part = lens::delivered(camera.sensor_mm, camera.frame, aspect, brief.fit);
     let delivered = notes.kept(part)?;
@@ -68,93 +67,23 @@ pub(super) fn look(
     }
     let [across, up] = delivered.mm;
     let framing_m = notes.kept(framing::distance_m(setup.framing, up, focal, practice))?;
-    let optics = setup.optics.as_ref()?;
     let room = optics.room_m.filter(|room| METRES.check(*room).is_ok());
+    let room_m = room.unwrap_or(f64::INFINITY);
     let subject_m = match optics.subject_m {
         Some(subject) => notes.kept(METRES.check(subject))?,
-        None => framing_m.min(room.unwrap_or(f64::INFINITY)),
+        None => framing_m.min(room_m),
     };
     let field = |side| lens::field_m(side, focal, subject_m);
     let field_m = [notes.kept(field(across))?, notes.kept(field(up))?];
-    let framing = framing::called(field_m[1], practice);
-    if optics.subject_m.is_some() && framing != setup.framing {
-        notes.say(Finding::problem(
-            "other-framing",
-            format!(
-                "at {} m the frame holds {} m, which is {}; {} is had from {} m",
-                num(subject_m, 2),
-                num(field_m[1], 2),
-                framing.word(),
-                setup.framing.word(),
-                num(framing_m, 2)
-            ),
-        ));
-    }
-    let wanted = optics.subject_m.unwrap_or(framing_m);
-    if let Some(room_m) = room
-        && wanted > room_m * SLACK
-    {
-        let height = match optics.subject_m {
-            // From a distance that is said, what it would hold there is what is wanted.
-            Some(_) => field_m[1],
-            None => framing::height_m(setup.framing, practice),
-        };
-        if let Some(focal_mm) = notes.kept(lens::focal_mm(up, room_m, height)) {
-            let says = format!(
-                "the camera would stand {} m away and has {} m; {} mm or shorter does it",
-                num(wanted, 2),
-                num(room_m, 2),
-                num(focal_mm, 1)
-            );
-            notes.say(match lens_for(project, kit, focal_mm) {
-                Some((lens, mm)) => Finding::problem("no-room", says)
-                    .mended_by(format!("use `{lens}` at {} mm", num(mm, 1)))
-                    .about(&lens),
-                None => Finding::problem(
-                    "no-room",
-                    format!("{says}, and no lens of the kit is that short"),
-                ),
-            });
-        }
-    }
-    // The camera can't stand farther off than the room allows.
-    let stands = subject_m.min(room.unwrap_or(f64::INFINITY));
-    if let Some(close) = kit.lens.and_then(|lens| lens.close_focus_m)
-        && stands < close
-    {
-        let height = notes.kept(lens::field_m(up, focal, close));
-        let there = height.map_or_else(String::new, |height| {
-            format!(
-                "; from there the framing is {}",
-                framing::called(height, practice).word()
-            )
-        });
-        notes.say(Finding::problem(
-            "too-near",
-            format!(
-                "the subject is {} m away, nearer than the {} m the lens focuses from{there}",
-                num(stands, 2),
-                num(close, 2)
-            ),
-        ));
-    }
+    let angle = |side| lens::angle_deg(side, focal);
     let circle_mm = camera
         .circle_mm
         .unwrap_or(delivered.diagonal_mm() / focus::CIRCLES_PER_DIAGONAL);
-    let hyperfocal_m = kit.set.f_number.and_then(|n| {
-        notes
-            .kept(focus::hyperfocal_mm(focal, n, circle_mm))
-            .map(|mm| mm / 1000.0)
-    });
-    let depth = kit
-        .set
-        .f_number
-        .and_then(|n| notes.kept(focus::depth(focal, n, circle_mm, subject_m * 1000.0)));
-    Some(View {
+    let mut view = View {
         angle_deg: [
-            notes.kept(lens::angle_deg(across, focal))?,
-            notes.kept(lens::angle_deg(up, focal))?,
-            notes.kept(lens::angle_deg(delivered.diagonal_mm(), focal))?,
+            notes.kept(angle(across))?,
+            notes.kept(angle(up))?,
+            notes.kept(angle(delivered.diagonal_mm()))?,
         ],
         delivered,
         enlargement,
@@ -162,11 +91,90 @@ pub(super) fn look(
         subject_assumed: optics.subject_m.is_none(),
         framing_m,
         field_m,
-        framing,
+        framing: framing::called(field_m[1], practice),
         circle_mm,
-        hyperfocal_m,
-        depth,
-    })
+        hyperfocal_m: None,
+        depth: None,
+    };
+    in_room(project, setup, kit, &view, room_m, notes);
+    too_near(practice, kit, &view, room_m, notes);
+    if let Some(n) = kit.set.f_number {
+        let hyperfocal = notes.kept(focus::hyperfocal_mm(focal, n, circle_mm));
+        view.hyperfocal_m = hyperfocal.map(|mm| mm / 1000.0);
+        view.depth = notes.kept(focus::depth(focal, n, circle_mm, subject_m * 1000.0));
+    }
+    Some(view)
+}
+
+/// Tells of another framing than is wanted, and of a camera that would stand beyond the room.
+fn in_room(
+    project: &Project,
+    setup: &Setup,
+    kit: &Resolved,
+    view: &View,
+    room_m: f64,
+    notes: &mut Notes,
+) {
+    // From a distance that is said, what it would hold there is what is wanted.
+    let (wanted, height) = if view.subject_assumed {
+        let height = framing::height_m(setup.framing, &project.practice);
+        (view.framing_m, height)
+    } else {
+        (view.subject_m, view.field_m[1])
+    };
+    if !view.subject_assumed && view.framing != setup.framing {
+        let says = format!(
+            "at {} m the frame holds {} m, which is {}; {} is had from {} m",
+            num(view.subject_m, 2),
+            num(view.field_m[1], 2),
+            view.framing.word(),
+            setup.framing.word(),
+            num(view.framing_m, 2)
+        );
+        notes.say(Finding::problem("other-framing", says));
+    }
+    if wanted <= room_m * SLACK {
+        return;
+    }
+    let Some(focal_mm) = notes.kept(lens::focal_mm(view.delivered.mm[1], room_m, height)) else {
+        return;
+    };
+    let says = format!(
+        "the camera would stand {} m away and has {} m; {} mm or shorter does it",
+        num(wanted, 2),
+        num(room_m, 2),
+        num(focal_mm, 1)
+    );
+    notes.say(match lens_for(project, kit, focal_mm) {
+        Some((lens, mm)) => Finding::problem("no-room", says)
+            .mended_by(format!("use `{lens}` at {} mm", num(mm, 1)))
+            .about(&lens),
+        None => {
+            let says = format!("{says}, and no lens of the kit is that short");
+            Finding::problem("no-room", says)
+        }
+    });
+}
+
+/// Tells of a subject nearer than the lens focuses. The camera can't stand farther off than the room allows.
+fn too_near(practice: &Practice, kit: &Resolved, view: &View, room_m: f64, notes: &mut Notes) {
+    let stands = view.subject_m.min(room_m);
+    let close = kit.lens.and_then(|lens| lens.close_focus_m);
+    let (Some(close), Some(focal)) = (close.filter(|close| stands < *close), kit.set.focal_mm)
+    else {
+        return;
+    };
+    let height = notes.kept(lens::field_m(view.delivered.mm[1], focal, close));
+    let there = height.map_or_else(String::new, |height| {
+        let framing = framing::called(height, practice).word();
+        format!("; from there the framing is {framing}")
+    });
+    let says = format!(
+        "the subject is {} m away, nearer than the {} m the lens focuses from{there}",
+        num(stands, 2),
+        num(close, 2)
+    );
+    notes.say(Finding::problem("too-near", says));
 }
 
 /// Tells of a recorded part whose shape is not that of its picture (a lens that squeezes, or a slip).
@@ -176,17 +184,13 @@ fn shape(camera: &Camera, notes: &mut Notes) {
     let stretch = (w / h) / (across / up);
     // Two per cent is more than makers round their sensor sizes by.
     if (stretch - 1.0).abs() > 0.02 {
-        notes.say(
-            Finding::warning(
-                "sensor-shape",
-                format!(
-                    "{} x {} mm of sensor and {across} x {up} pixels have different shapes",
-                    num(w, 2),
-                    num(h, 2)
-                ),
-            )
-            .mended_by("check them, or expect a squeezed picture"),
+        let says = format!(
+            "{} x {} mm of sensor and {across} x {up} pixels have different shapes",
+            num(w, 2),
+            num(h, 2)
         );
+        let found = Finding::warning("sensor-shape", says);
+        notes.say(found.mended_by("check them, or expect a squeezed picture"));
     }
 }
 
