@@ -100,6 +100,19 @@ fn text(value: &Value) -> String {
     }
 }
 
+/// What stands beside the input called `id`: its hint, what is usual, what is wrong; and the ids of that.
+fn beside(field: &Field, id: &str, usual: &str, fault: Option<&str>) -> (Markup, Option<String>) {
+    let hinted = !field.hint.is_empty() || !usual.is_empty();
+    let hint_id = hinted.then(|| format!("{id}-hint"));
+    let fault_id = fault.map(|_| format!("{id}-fault"));
+    let ids: Vec<String> = hint_id.iter().chain(&fault_id).cloned().collect();
+    let beside = html! {
+        @if let Some(id) = hint_id { small.hint id=(id) { (field.hint) @if !usual.is_empty() { "usual: " (usual) } } }
+        @if let (Some(id), Some(fault)) = (fault_id, fault) { small.bad id=(id) { (crate::text::said(fault)) } }
+    };
+    (beside, (!ids.is_empty()).then(|| ids.join(" ")))
+}
+
 fn held(value: &Value, word: &str) -> bool {
     match value {
         Value::Array(items) => items.iter().any(|item| text(item) == word),
@@ -128,35 +141,22 @@ impl Pen<'_> {
         } else {
             String::new()
         };
-        let has_hint = !field.hint.is_empty() || !usual.is_empty();
-        let hint_id = has_hint.then(|| format!("{id}-hint"));
-        let fault_id = fault.map(|_| format!("{id}-fault"));
-        let described: Vec<String> = hint_id.iter().chain(&fault_id).cloned().collect();
-        let described = (!described.is_empty()).then(|| described.join(" "));
-        let described = described.as_deref();
+        let (beside, described) = beside(field, &id, &usual, fault);
         let invalid = fault.map(|_| "true");
-        let beside = html! {
-            @if let Some(id) = &hint_id { small.hint id=(id) { (field.hint) @if !usual.is_empty() { "usual: " (usual) } } }
-            @if let (Some(id), Some(fault)) = (&fault_id, fault) { small.bad id=(id) { (crate::text::said(fault)) } }
-        };
         let held_or_usual = or_usual(field, value);
-        let value_shown = if self.sparse {
-            shown(field, value)
-        } else {
-            shown(field, &held_or_usual)
-        };
+        let value_shown = shown(field, if self.sparse { value } else { &held_or_usual });
         let input = match ask(field, self.document) {
             Ask::Text => {
-                html! { textarea id=(id) name=(name) rows="3" aria-describedby=[described] aria-invalid=[invalid] { (value_shown) } }
+                html! { textarea id=(id) name=(name) rows="3" aria-describedby=[&described] aria-invalid=[invalid] { (value_shown) } }
             }
             Ask::Line(kind, mode, size) => html! {
                 input id=(id) name=(name) value=(value_shown) type=(kind) inputmode=[(!mode.is_empty()).then_some(mode)] data-size=(size)
-                    placeholder=[(!usual.is_empty()).then_some(&usual)] autocomplete="off" aria-describedby=[described] aria-invalid=[invalid];
+                    placeholder=[(!usual.is_empty()).then_some(&usual)] autocomplete="off" aria-describedby=[&described] aria-invalid=[invalid];
             },
             Ask::OneOf(list) => {
                 let list = with_held(list, &held_or_usual);
                 html! {
-                    select id=(id) name=(name) aria-describedby=[described] aria-invalid=[invalid] {
+                    select id=(id) name=(name) aria-describedby=[&described] aria-invalid=[invalid] {
                         @for (word, words) in &list {
                             option value=(word) selected[held(&held_or_usual, word)] { (words) }
                         }
@@ -168,7 +168,7 @@ impl Pen<'_> {
                 return html! {
                     div.field.tick data-wrong[fault.is_some()] {
                         input type="hidden" name=(name) value="no";
-                        label { input type="checkbox" id=(id) name=(name) value="yes" checked[on] aria-describedby=[described]; " " (label) }
+                        label { input type="checkbox" id=(id) name=(name) value="yes" checked[on] aria-describedby=[&described]; " " (label) }
                         (beside)
                     }
                 };

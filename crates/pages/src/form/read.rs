@@ -5,7 +5,7 @@ use model::describe::{Asked, Field, Noun, Shape};
 use model::typed::{shown, typed as read_text};
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What is wrong with a form, by the field it is wrong in.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -120,13 +120,10 @@ pub fn read<T: DeserializeOwned>(noun: &Noun, posted: &Posted, was: &Value) -> R
 /// # Errors
 /// What can't be read, by field.
 pub fn values(noun: &Noun, posted: &Posted, was: &Value) -> Result<Value, Faults> {
-    let mut faults = Faults::default();
-    let mut out = was.clone();
-    fields(noun, "", posted, &mut out, &mut faults);
-    if faults.has_any() {
-        Err(faults)
-    } else {
-        Ok(out)
+    let (out, faults) = over(noun, posted, was);
+    match faults.has_any() {
+        true => Err(faults),
+        false => Ok(out),
     }
 }
 
@@ -147,173 +144,165 @@ impl Faults {
 
 /// What was typed, over `was`, readable or not: for showing a refused form again with nothing lost.
 pub fn typed(noun: &Noun, posted: &Posted, was: &Value) -> Value {
-    let mut out = was.clone();
-    fields(noun, "", posted, &mut out, &mut Faults::default());
-    out
+    over(noun, posted, was).0
+}
+
+/// What was typed, over `was`, and what of it can't be read.
+fn over(noun: &Noun, posted: &Posted, was: &Value) -> (Value, Faults) {
+    let mut reader = Reader {
+        posted,
+        faults: Faults::default(),
+    };
+    let out = reader.noun(noun, "", was.clone());
+    (out, reader.faults)
 }
 
 /// The most things a list takes from one form.
 const MOST_ROWS: usize = 500;
 
-fn fields(noun: &Noun, inside: &str, posted: &Posted, out: &mut Value, faults: &mut Faults) {
-    for field in noun.fields {
-        take(field, inside, posted, out, faults);
-    }
+/// Reads what was posted. What is not posted, or as it was, is `None`; what is taken back is null.
+struct Reader<'a> {
+    posted: &'a Posted,
+    faults: Faults,
 }
 
-fn take(field: &Field, inside: &str, posted: &Posted, out: &mut Value, faults: &mut Faults) {
-    let name = format!("{inside}{}", field.name);
-    let prefix = format!("{name}.");
-    match field.shape {
-        Shape::Inside(noun) => {
-            if !posted.keys().any(|key| key.starts_with(&prefix)) {
-                return;
-            }
-            let was = out[field.name].clone();
-            let mut thing = if was.is_object() {
-                was.clone()
-            } else {
-                json!({})
-            };
-            fields(noun, &prefix, posted, &mut thing, faults);
-            // A choice that stands at its usual word says nothing: a thing is there when something was said of it.
-            let said = noun
-                .fields
-                .iter()
-                .any(|one| says_something(one, &prefix, posted));
-            // One that was there and is not touched stays as it was.
-            let stays = said || thing == was;
-            put(out, field.name, stays.then_some(thing));
-        }
-        Shape::List(Shape::Inside(noun)) => {
-            let rows = rows(posted, &prefix);
-            if rows.is_empty() {
-                return;
-            }
-            let was = out[field.name].as_array().cloned().unwrap_or_default();
-            let mut list = Vec::new();
-            for nth in rows {
-                let prefix = format!("{prefix}{nth}.");
-                if posted.contains_key(&format!("{prefix}-drop")) {
-                    continue;
-                }
-                let known = was.get(nth).cloned();
-                // An untouched empty row is no thing. Choices always say something.
-                let said = noun
-                    .fields
-                    .iter()
-                    .any(|one| says_something(one, &prefix, posted));
-                if known.is_none() && !said {
-                    continue;
-                }
-                let mut thing = known.unwrap_or_else(|| json!({}));
-                fields(noun, &prefix, posted, &mut thing, faults);
-                list.push(thing);
-            }
-            put(
-                out,
-                field.name,
-                (!list.is_empty()).then_some(Value::Array(list)),
-            );
-        }
-        Shape::List(one @ (Shape::Word(_) | Shape::Id | Shape::Whole))
-            if field.of.is_some() || matches!(one, Shape::Word(_)) =>
-        {
-            let Some(values) = posted.get(&name) else {
-                return;
-            };
-            let chosen = values.iter().filter(|text| !text.is_empty());
-            let list: Vec<Value> = chosen
-                .map(|text| match one {
-                    Shape::Whole => text
-                        .parse::<u32>()
-                        .map_or_else(|_| json!(text), |n| json!(n)),
-                    _ => json!(text),
-                })
-                .collect();
-            // The same things in the page's order are no change.
-            let was = out[field.name].as_array().cloned().unwrap_or_default();
-            if list.len() != was.len() || was.iter().any(|one| !list.contains(one)) {
-                put(
-                    out,
-                    field.name,
-                    (!list.is_empty()).then_some(Value::Array(list)),
-                );
-            }
-        }
-        _ => {
-            let Some(text) = posted.get(&name).and_then(|values| values.last()) else {
-                return;
-            };
-            // A browser sends lines of text with both signs of their end.
-            let text = text.replace("\r\n", "\n");
-            let text = text.trim();
+impl Reader<'_> {
+    /// A noun whose fields were posted under `inside`, over what it was.
+    fn noun(&mut self, noun: &Noun, inside: &str, mut out: Value) -> Value {
+        for field in noun.fields {
+            let name = format!("{inside}{}", field.name);
             let was = &out[field.name];
-            if text == shown(field, was).trim()
-                || (was.is_null() && text == shown(field, &or_usual(field, was)).trim())
-            {
-                return;
+            let new = match field.shape {
+                Shape::Inside(noun) => self.thing(noun, &format!("{name}."), was),
+                Shape::List(Shape::Inside(noun)) => self.things(noun, &format!("{name}."), was),
+                Shape::List(one @ (Shape::Word(_) | Shape::Id | Shape::Whole))
+                    if field.of.is_some() || matches!(one, Shape::Word(_)) =>
+                {
+                    self.chosen(one, &name, was)
+                }
+                _ => self.text(field, &name, was),
+            };
+            if let Some(new) = new {
+                put(&mut out, field.name, new);
             }
-            match read_text(field, text) {
-                Ok(Value::Null) => put(out, field.name, None),
-                Ok(value) => put(out, field.name, Some(value)),
-                Err(says) => {
-                    faults.add(&name, says);
-                    // What can't be read is shown again as it was typed.
-                    put(out, field.name, Some(json!(text)));
+        }
+        out
+    }
+
+    fn thing(&mut self, noun: &Noun, inside: &str, was: &Value) -> Option<Value> {
+        if !self.posted.keys().any(|key| key.starts_with(inside)) {
+            return None;
+        }
+        let held = Some(was.clone()).filter(Value::is_object);
+        let thing = self.noun(noun, inside, held.unwrap_or_else(|| json!({})));
+        // A choice that stands at its usual word says nothing: a thing is there when something was said of it.
+        // One that was there and is not touched stays as it was.
+        let stays = self.says_something(noun, inside) || thing == *was;
+        Some(if stays { thing } else { Value::Null })
+    }
+
+    fn things(&mut self, noun: &Noun, inside: &str, was: &Value) -> Option<Value> {
+        let rows = self.rows(inside);
+        if rows.is_empty() {
+            return None;
+        }
+        let mut list = Vec::new();
+        for nth in rows {
+            let inside = format!("{inside}{nth}.");
+            if self.posted.contains_key(&format!("{inside}-drop")) {
+                continue;
+            }
+            let known = was.get(nth).cloned();
+            // An untouched empty row is no thing. Choices always say something.
+            if known.is_some() || self.says_something(noun, &inside) {
+                let held = known.unwrap_or_else(|| json!({}));
+                list.push(self.noun(noun, &inside, held));
+            }
+        }
+        Some(or_null(list))
+    }
+
+    /// What was ticked in a list of words, ids or places in a list.
+    fn chosen(&self, one: &Shape, name: &str, was: &Value) -> Option<Value> {
+        let chosen = self.posted.get(name)?.iter();
+        let list: Vec<Value> = chosen
+            .filter(|text| !text.is_empty())
+            .map(|text| match (one, text.parse::<u32>()) {
+                (Shape::Whole, Ok(whole)) => json!(whole),
+                _ => json!(text),
+            })
+            .collect();
+        // The same things in the page's order are no change.
+        let was = was.as_array().map(Vec::as_slice).unwrap_or_default();
+        let same = list.len() == was.len() && was.iter().all(|one| list.contains(one));
+        (!same).then(|| or_null(list))
+    }
+
+    fn text(&mut self, field: &Field, name: &str, was: &Value) -> Option<Value> {
+        // A browser sends lines of text with both signs of their end.
+        let text = self.posted.get(name)?.last()?.replace("\r\n", "\n");
+        let text = text.trim();
+        let stood = |value: &Value| text == shown(field, value).trim();
+        if stood(was) || (was.is_null() && stood(&or_usual(field, was))) {
+            return None;
+        }
+        Some(read_text(field, text).unwrap_or_else(|says| {
+            self.faults.add(name, says);
+            // What can't be read is shown again as it was typed.
+            json!(text)
+        }))
+    }
+
+    /// The numbers of the rows that a list was posted with, in order.
+    fn rows(&self, inside: &str) -> BTreeSet<usize> {
+        let keys = self.posted.keys();
+        keys.filter_map(|key| key.strip_prefix(inside)?.split('.').next()?.parse().ok())
+            .filter(|nth| *nth < MOST_ROWS)
+            .collect()
+    }
+
+    /// Whether something was said of a noun whose fields were posted under `inside`.
+    fn says_something(&self, noun: &Noun, inside: &str) -> bool {
+        noun.fields.iter().any(|field| {
+            let name = format!("{inside}{}", field.name);
+            let inner = format!("{name}.");
+            match field.shape {
+                Shape::Inside(noun) => self.says_something(noun, &inner),
+                // An untouched row for a new thing says nothing either.
+                Shape::List(Shape::Inside(noun)) => {
+                    let mut rows = self.rows(&inner).into_iter();
+                    rows.any(|nth| self.says_something(noun, &format!("{inner}{nth}.")))
+                }
+                // What stands there untouched says nothing.
+                shape => {
+                    let usual = match (shape, field.when_unsaid()) {
+                        (Shape::Truth, Value::Null) => "no".to_owned(),
+                        (_, usual) => shown(field, &usual),
+                    };
+                    let last = self.posted.get(&name).and_then(|values| values.last());
+                    last.is_some_and(|text| !text.trim().is_empty() && text.trim() != usual)
                 }
             }
-        }
+        })
     }
 }
 
-/// The numbers of the rows that a list was posted with, in order.
-fn rows(posted: &Posted, prefix: &str) -> Vec<usize> {
-    let mut rows: Vec<usize> = posted
-        .keys()
-        .filter_map(|key| key.strip_prefix(prefix)?.split('.').next()?.parse().ok())
-        .filter(|nth| *nth < MOST_ROWS)
-        .collect();
-    rows.sort_unstable();
-    rows.dedup();
-    rows
-}
-
-fn says_something(field: &Field, prefix: &str, posted: &Posted) -> bool {
-    let name = format!("{prefix}{}", field.name);
-    let inner = format!("{name}.");
-    match field.shape {
-        Shape::Inside(noun) => noun
-            .fields
-            .iter()
-            .any(|one| says_something(one, &inner, posted)),
-        // An untouched row for a new thing says nothing either.
-        Shape::List(Shape::Inside(noun)) => rows(posted, &inner).iter().any(|nth| {
-            let row = format!("{inner}{nth}.");
-            noun.fields
-                .iter()
-                .any(|one| says_something(one, &row, posted))
-        }),
-        // What stands there untouched says nothing.
-        shape => {
-            let usual = match (shape, field.when_unsaid()) {
-                (Shape::Truth, Value::Null) => "no".to_owned(),
-                (_, usual) => shown(field, &usual),
-            };
-            let last = posted.get(&name).and_then(|values| values.last());
-            last.is_some_and(|text| !text.trim().is_empty() && text.trim() != usual)
-        }
+/// A list; null for an empty one.
+fn or_null(list: Vec<Value>) -> Value {
+    match list.is_empty() {
+        true => Value::Null,
+        false => Value::Array(list),
     }
 }
 
-fn put(value: &mut Value, name: &str, new: Option<Value>) {
+fn put(value: &mut Value, name: &str, new: Value) {
     if !value.is_object() {
         *value = Value::Object(Map::new());
     }
     let Value::Object(map) = value else { return };
     match new {
-        Some(new) => map.insert(name.to_owned(), new),
-        None => map.remove(name),
+        Value::Null => map.remove(name),
+        new => map.insert(name.to_owned(), new),
     };
 }
 
