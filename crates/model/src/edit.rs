@@ -361,18 +361,7 @@ impl Edit {
                 }
                 Document::remove(next, part, id)?;
             }
-            Self::SetSong { song } => {
-                let mut song = song.clone();
-                if let Some(old) = next.song.take() {
-                    if song.corrections.is_empty() {
-                        song.corrections = old.corrections;
-                    }
-                    if song.lyrics.is_empty() {
-                        song.lyrics = old.lyrics;
-                    }
-                }
-                next.song = Some(song);
-            }
+            Self::SetSong { song } => set_song(next, song),
             Self::Correct { correction } => {
                 correct(correction, next.song.as_mut().ok_or(Refusal::NoSong)?)?
             }
@@ -407,25 +396,16 @@ impl Edit {
                     next.bans.push(ban.clone());
                 }
             }
-            Self::RemoveBan { take, at } => {
-                let before = next.bans.len();
-                next.bans
-                    .retain(|ban| ban.take != *take || !ban.at.holds(*at));
-                if next.bans.len() == before {
-                    return Err(Refusal::gone("ban at", at.to_string()));
-                }
-            }
+            Self::RemoveBan { take, at } => take_out(&mut next.bans, "ban at", at, |ban| {
+                ban.take == *take && ban.at.holds(*at)
+            })?,
             Self::Together { edits, .. } => {
                 for edit in edits {
                     edit.change(next)?;
                 }
             }
             Self::RemoveLock { at } => {
-                let before = next.locks.len();
-                next.locks.retain(|lock| !lock.at.holds(*at));
-                if next.locks.len() == before {
-                    return Err(Refusal::gone("lock at", at.to_string()));
-                }
+                take_out(&mut next.locks, "lock at", at, |lock| lock.at.holds(*at))?;
             }
             Self::AddCut { cut } => {
                 let version = next
@@ -438,11 +418,8 @@ impl Edit {
                 });
             }
             Self::RemoveCut { version } => {
-                let before = next.cuts.len();
-                next.cuts.retain(|cut| cut.version != *version);
-                if next.cuts.len() == before {
-                    return Err(Refusal::gone("cut", format!("v{version:03}")));
-                }
+                let name = format!("v{version:03}");
+                take_out(&mut next.cuts, "cut", name, |cut| cut.version == *version)?;
             }
             Self::ImportPlan { plan, fields } => import(next, plan, fields)?,
         }
@@ -525,12 +502,39 @@ fn correct(correction: &Correction, song: &mut Song) -> Result<(), Refusal> {
     Ok(())
 }
 
+fn set_song(project: &mut Project, song: &Song) {
+    let mut song = song.clone();
+    if let Some(old) = project.song.take() {
+        if song.corrections.is_empty() {
+            song.corrections = old.corrections;
+        }
+        if song.lyrics.is_empty() {
+            song.lyrics = old.lyrics;
+        }
+    }
+    project.song = Some(song);
+}
+
+/// Takes those that `go` out of `list`, where each is a `noun`; refused where there is none, as `id` is gone.
+fn take_out<T>(
+    list: &mut Vec<T>,
+    noun: &str,
+    id: impl ToString,
+    go: impl Fn(&T) -> bool,
+) -> Result<(), Refusal> {
+    let before = list.len();
+    list.retain(|one| !go(one));
+    match list.len() < before {
+        true => Ok(()),
+        false => Err(Refusal::gone(noun, id)),
+    }
+}
+
 fn take_mut<'a>(project: &'a mut Project, id: &TakeId) -> Result<&'a mut Take, Refusal> {
-    project
-        .takes
-        .iter_mut()
+    let mut takes = project.takes.iter_mut();
+    takes
         .find(|take| take.id == *id)
-        .ok_or_else(|| Refusal::gone("take", id.to_string()))
+        .ok_or_else(|| Refusal::gone("take", id))
 }
 
 /// A place in the document as a person would name it: "the setup `wide` (place)".
@@ -538,20 +542,18 @@ fn spoken(project: &Project, field: &str) -> String {
     let (part, rest) = field.split_once('[').unwrap_or((field, ""));
     let (index, rest) = rest.split_once(']').unwrap_or((rest, ""));
     let noun = index.parse::<usize>().ok().and_then(|index| {
-        let id = project
-            .part(part)?
-            .get(index)?
-            .get("id")?
-            .as_str()?
-            .to_owned();
-        Some(id)
+        Some(
+            project
+                .part(part)?
+                .get(index)?
+                .get("id")?
+                .as_str()?
+                .to_owned(),
+        )
     });
+    let inside = rest.trim_start_matches('.');
     match noun {
-        Some(id) => format!(
-            "the {} `{id}` ({})",
-            kind(part),
-            rest.trim_start_matches('.')
-        ),
+        Some(id) => format!("the {} `{id}` ({inside})", kind(part)),
         None => format!("`{field}`"),
     }
 }
@@ -575,14 +577,12 @@ where
         (written(was)?, written(new)?, written(now)?)
     else {
         // A list: taken whole, so only an equal change is no clash.
-        return if new == now {
-            Ok(new.clone())
-        } else {
-            Err(clash("the list"))
+        return match new == now {
+            true => Ok(new.clone()),
+            false => Err(clash("the list")),
         };
     };
-    let names: Vec<&String> = was.keys().chain(new_fields.keys()).collect();
-    for name in names {
+    for name in was.keys().chain(new_fields.keys()) {
         let (before, wanted) = (was.get(name), new_fields.get(name));
         if before == wanted {
             continue;

@@ -144,7 +144,36 @@ noun! {
     }
 }
 
+/// What a socket in the wall is called, as a source and as a connector.
+pub const MAINS: &str = "mains";
+
+/// A connector as it is compared: without regard to case.
+pub fn connector(word: &str) -> String {
+    word.trim().to_lowercase()
+}
+
 impl KitItem {
+    /// Whether it is fed and feeds and does nothing else: no battery, inverter, charger, light or camera, and
+    /// unless its sort is adapter or power it draws nothing itself.
+    pub fn is_adapter(&self) -> bool {
+        let more = self.battery.is_some()
+            || self.inverter.is_some()
+            || self.charger.is_some()
+            || self.light.is_some()
+            || self.camera.is_some();
+        let passes = matches!(self.sort, Sort::Adapter | Sort::Power)
+            || self.draws_w.is_none_or(|watts| watts == 0.0);
+        !more && passes && !self.fed_by.is_empty() && !self.feeds.is_empty()
+    }
+
+    /// The connectors it gives power at; an inverter that does not say gives mains.
+    pub fn gives(&self) -> Vec<String> {
+        match self.inverter.is_some() && self.feeds.is_empty() {
+            true => vec![MAINS.into()],
+            false => self.feeds.clone(),
+        }
+    }
+
     /// One own thing called `id` of no particular sort.
     pub fn new(id: KitId) -> Self {
         made(serde_json::json!({ "id": id }))

@@ -340,12 +340,13 @@ fn field_of(noun: &'static Noun, name: &str, of: &str) -> Result<&'static Field,
     })
 }
 
+/// The place in a list that a step names, counted from 1 there and from 0 here.
+fn place(step: &str) -> Option<usize> {
+    step.parse::<usize>().ok()?.checked_sub(1)
+}
+
 fn entry(list: &Value, step: &str, of: &str) -> Result<Value, Error> {
-    let nth = step
-        .parse::<usize>()
-        .ok()
-        .and_then(|nth| nth.checked_sub(1));
-    let found = nth.and_then(|nth| list.get(nth)).cloned();
+    let found = place(step).and_then(|nth| list.get(nth)).cloned();
     found.ok_or_else(|| nowhere(step, of))
 }
 
@@ -494,6 +495,13 @@ impl Touched {
     }
 }
 
+fn value_error(path: &str, says: String) -> Error {
+    Error::Value {
+        path: clipped(path),
+        says,
+    }
+}
+
 /// Puts `text` at `steps` inside `held`; without one what stands there goes.
 fn put(
     held: &mut Value,
@@ -503,41 +511,8 @@ fn put(
     path: &str,
     text: Option<&str>,
 ) -> Result<(), Error> {
-    let value_error = |says: String| Error::Value {
-        path: clipped(path),
-        says,
-    };
     let Some((step, rest)) = steps.split_first() else {
-        if let (Shape::Inside(noun), Some(_)) = (shape, text)
-            && noun.fields.len() > 1
-            && text.is_some_and(|text| !text.trim_start().starts_with('{'))
-        {
-            let first = noun.fields.iter().find(|field| field.name != "id");
-            return Err(Error::TooShort {
-                path: clipped(path),
-                such_as: first.map_or_else(String::new, |field| field.name.to_owned()),
-            });
-        }
-        *held = match text {
-            Some(text) => typed(
-                &Field {
-                    shape: *shape,
-                    ..*field
-                },
-                text,
-            )
-            .map_err(value_error)?,
-            None => Value::Null,
-        };
-        // A text or a list that is emptied is empty, not gone.
-        if held.is_null() && !field.optional {
-            *held = match shape {
-                Shape::Text => Value::String(String::new()),
-                Shape::List(_) => Value::Array(Vec::new()),
-                _ => field.when_unsaid(),
-            };
-        }
-        return Ok(());
+        return put_whole(held, field, shape, path, text);
     };
     match shape {
         Shape::Inside(noun) => {
@@ -562,29 +537,60 @@ fn put(
             let Value::Array(list) = held else {
                 return Err(nowhere(step, path));
             };
-            let nth = step
-                .parse::<usize>()
-                .ok()
-                .and_then(|nth| nth.checked_sub(1));
-            let nth = nth.filter(|nth| *nth < list.len() + usize::from(text.is_some()));
+            let there = list.len();
+            let nth = place(step).filter(|nth| *nth < there + usize::from(text.is_some()));
             let nth = nth.ok_or_else(|| {
-                value_error(format!(
-                    "there is no entry `{}`; there are {}, counted from 1",
-                    clipped(step),
-                    list.len()
-                ))
+                let step = clipped(step);
+                let says = format!("there is no entry `{step}`; there are {there}, counted from 1");
+                value_error(path, says)
             })?;
             if text.is_none() && rest.is_empty() {
                 list.remove(nth);
                 return Ok(());
             }
-            if nth == list.len() {
+            if nth == there {
                 list.push(Value::Null);
             }
             put(&mut list[nth], field, one, rest, path, text)
         }
         _ => Err(nowhere(step, parent(path, steps))),
     }
+}
+
+/// Puts `text` in the place of all that is `held`.
+fn put_whole(
+    held: &mut Value,
+    field: &Field,
+    shape: &Shape,
+    path: &str,
+    text: Option<&str>,
+) -> Result<(), Error> {
+    if let (Shape::Inside(noun), Some(text)) = (shape, text)
+        && noun.fields.len() > 1
+        && !text.trim_start().starts_with('{')
+    {
+        let first = noun.fields.iter().find(|field| field.name != "id");
+        return Err(Error::TooShort {
+            path: clipped(path),
+            such_as: first.map_or_else(String::new, |field| field.name.to_owned()),
+        });
+    }
+    let shape = *shape;
+    *held = match text {
+        Some(text) => {
+            typed(&Field { shape, ..*field }, text).map_err(|says| value_error(path, says))?
+        }
+        None => Value::Null,
+    };
+    // A text or a list that is emptied is empty, not gone.
+    if held.is_null() && !field.optional {
+        *held = match shape {
+            Shape::Text => Value::String(String::new()),
+            Shape::List(_) => Value::Array(Vec::new()),
+            _ => field.when_unsaid(),
+        };
+    }
+    Ok(())
 }
 
 /// The part of `path` before the steps that are still to go.

@@ -125,24 +125,21 @@ impl Setup {
         self.sections.is_empty() && self.bars.is_empty() && self.stretches.is_empty()
     }
 
+    /// What may be fed in it, each with what is said to feed it: lights, other things, the camera.
+    pub fn fed(&self) -> impl Iterator<Item = (&KitId, Option<&KitId>)> {
+        let lights = self.lights.iter().map(|l| (&l.light, &l.fed_from));
+        let others = self.kit.iter().map(|used| (&used.item, &used.fed_from));
+        let camera = self.optics.iter().map(|o| (&o.camera, &o.fed_from));
+        let all = lights.chain(others).chain(camera);
+        all.map(|(item, from)| (item, from.as_ref()))
+    }
+
     /// Whether it uses the item called `id` for anything.
     pub fn uses(&self, id: &KitId) -> bool {
-        let optics = self.optics.iter().flat_map(|optics| {
-            let lens_and_feed = optics.lens.iter().chain(&optics.fed_from);
-            std::iter::once(&optics.camera).chain(lens_and_feed)
-        });
-        let lights = self
-            .lights
-            .iter()
-            .flat_map(|light| std::iter::once(&light.light).chain(&light.fed_from));
-        let others = self
-            .kit
-            .iter()
-            .flat_map(|used| std::iter::once(&used.item).chain(&used.fed_from));
-        optics
-            .chain(&self.filters)
-            .chain(lights)
-            .chain(others)
+        let lens = self.optics.iter().flat_map(|optics| &optics.lens);
+        let fed = self.fed().flat_map(|(item, from)| [Some(item), from]);
+        lens.chain(&self.filters)
+            .chain(fed.flatten())
             .any(|used| used == id)
     }
 
