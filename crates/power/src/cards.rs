@@ -141,10 +141,8 @@ fn media(
     lengths: &dyn Fn(&Setup) -> Option<f64>,
     findings: &mut Vec<Finding>,
 ) -> Option<SetupMedia> {
-    let item = setup
-        .optics
-        .as_ref()
-        .and_then(|optics| project.item(&optics.camera));
+    let optics = setup.optics.as_ref();
+    let item = optics.and_then(|optics| project.item(&optics.camera));
     let Some((item, camera)) = item.and_then(|item| Some((item, item.camera.as_ref()?))) else {
         Finding::unknown("no-camera", format!("`{}` does not say which camera shoots it, so what that draws and records is not counted", setup.id))
             .about(&setup.id)
@@ -160,17 +158,14 @@ fn media(
             .then(b.mbit_s.total_cmp(&a.mbit_s))
     });
     let Some(recording) = nearest else {
-        Finding::unknown(
-            "no-recording",
-            format!(
-                "what `{}` records is not said, so the cards of `{}` are not counted",
-                item.id, setup.id
-            ),
-        )
-        .about(&setup.id)
-        .about(&item.id)
-        .mended_by("write its recordings")
-        .once(findings);
+        let (id, setup) = (&item.id, &setup.id);
+        let says =
+            format!("what `{id}` records is not said, so the cards of `{setup}` are not counted");
+        Finding::unknown("no-recording", says)
+            .about(setup)
+            .about(id)
+            .mended_by("write its recordings")
+            .once(findings);
         return None;
     };
     // 24 and 24000/1001 write the same to a thousandth.
@@ -268,19 +263,14 @@ fn fill(setups: &[SetupMedia], open: &mut [Open], findings: &mut Vec<Finding>) -
             if let Some(writes) = card.writes_mb_s
                 && writes < setup.mbit_s / 8.0
             {
-                Finding::problem(
-                    "card-too-slow",
-                    format!(
-                        "`{}` writes {writes:.0} MB/s and `{}` needs {:.0} MB/s",
-                        card.load.card,
-                        setup.setup,
-                        setup.mbit_s / 8.0
-                    ),
-                )
-                .about(&setup.setup)
-                .about(&card.load.card)
-                .mended_by("use a faster card there")
-                .once(findings);
+                let (card, id, needs) = (&card.load.card, &setup.setup, setup.mbit_s / 8.0);
+                let says =
+                    format!("`{card}` writes {writes:.0} MB/s and `{id}` needs {needs:.0} MB/s");
+                Finding::problem("card-too-slow", says)
+                    .about(id)
+                    .about(card)
+                    .mended_by("use a faster card there")
+                    .once(findings);
             }
             card.load.gigabytes += pass;
             card.load.free_gb -= pass;
@@ -326,32 +316,27 @@ fn copying(
     for (item, card) in &drives {
         let there_gb = positive(card.gigabytes) * project.practice.card_filled;
         if there_gb < needed_gb {
-            Finding::problem(
-                "copy-full",
-                format!(
-                    "`{}` holds {there_gb:.0} GB and the day brings {needed_gb:.0} GB",
-                    item.id
-                ),
-            )
-            .about(&item.id)
-            .mended_by("bring a larger one")
-            .once(findings);
+            let id = &item.id;
+            let says =
+                format!("`{id}` holds {there_gb:.0} GB and the day brings {needed_gb:.0} GB");
+            Finding::problem("copy-full", says)
+                .about(id)
+                .mended_by("bring a larger one")
+                .once(findings);
         }
     }
     let speed = |mb_s: Option<f64>| mb_s.filter(|mb_s| mb_s.is_finite() && *mb_s > 0.0);
     let mut all_min = Some(0.0);
     for card in open {
         let Some(reads) = card.reads_mb_s else {
-            Finding::note(
-                "read-speed-unsaid",
-                format!(
-                    "how fast `{}` reads is not said, so how long it takes to copy is not known",
-                    card.load.card
-                ),
-            )
-            .about(&card.load.card)
-            .mended_by("write `reads_mb_s`")
-            .once(findings);
+            let id = &card.load.card;
+            let says = format!(
+                "how fast `{id}` reads is not said, so how long it takes to copy is not known"
+            );
+            Finding::note("read-speed-unsaid", says)
+                .about(id)
+                .mended_by("write `reads_mb_s`")
+                .once(findings);
             all_min = None;
             continue;
         };

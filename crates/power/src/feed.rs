@@ -3,17 +3,13 @@
 //!
 //! # Conventions
 //! - Connectors are words, compared without regard to case; `mains` is what a socket in the wall is called.
-//! - An item with both `fed_by` and `feeds` that is nothing else (no battery, inverter, charger, light or
-//!   camera) is an *adapter* when its sort is adapter or power, or when it draws nothing itself.
-//! - An inverter that doesn't say what it feeds gives `mains`.
+//! - What an *adapter* is, and what an inverter gives, says [`KitItem::is_adapter`] and [`KitItem::gives`].
 //!
 //! Voltage and current of a connector are not known here; two of one name are taken to fit.
 
-use model::{KitId, KitItem, Sort};
+use model::kit::{MAINS, connector};
+use model::{KitId, KitItem};
 use serde::Serialize;
-
-/// The connector of a socket in the wall.
-pub const MAINS: &str = "mains";
 
 /// Where power comes from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -145,23 +141,14 @@ impl Wiring {
             words.iter().map(|word| number(&mut names, word)).collect()
         };
         let fed_by = kit.iter().map(|item| numbers(&item.fed_by)).collect();
-        let feeds = kit
-            .iter()
-            .map(|item| {
-                if item.inverter.is_some() && item.feeds.is_empty() {
-                    vec![MAINS_NO]
-                } else {
-                    numbers(&item.feeds)
-                }
-            })
-            .collect();
+        let feeds = kit.iter().map(|item| numbers(&item.gives())).collect();
         let those = |is: &dyn Fn(&KitItem) -> bool| -> Vec<usize> {
             (0..kit.len()).filter(|at| is(&kit[*at])).collect()
         };
         Self {
             fed_by,
             feeds,
-            adapters: those(&is_adapter),
+            adapters: those(&KitItem::is_adapter),
             inverters: those(&|item| item.inverter.is_some()),
             batteries: those(&|item| item.battery.is_some()),
         }
@@ -254,31 +241,14 @@ impl Wiring {
     }
 }
 
-fn same(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
-}
-
 fn number(names: &mut Vec<String>, word: &str) -> u32 {
-    let at = names
-        .iter()
-        .position(|name| same(name, word))
-        .unwrap_or_else(|| {
-            names.push(word.to_string());
-            names.len() - 1
-        });
+    let word = connector(word);
+    let at = names.iter().position(|name| *name == word);
+    let at = at.unwrap_or_else(|| {
+        names.push(word);
+        names.len() - 1
+    });
     at as u32
-}
-
-fn is_adapter(item: &KitItem) -> bool {
-    let something = item.battery.is_some()
-        || item.inverter.is_some()
-        || item.charger.is_some()
-        || item.light.is_some()
-        || item.camera.is_some();
-    !something
-        && !item.fed_by.is_empty()
-        && !item.feeds.is_empty()
-        && (matches!(item.sort, Sort::Adapter | Sort::Power) || item.draws_w.is_none())
 }
 
 #[cfg(test)]

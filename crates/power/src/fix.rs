@@ -5,7 +5,7 @@
 //! charging that makes the day longer, less light, more batteries. Each stands alone; joint changes are not sought.
 
 use crate::feed::Src;
-use crate::scene::Scene;
+use crate::scene::{Consumer, Scene};
 use crate::simulate::{Outcome, Short, Tweak, simulate};
 use crate::times::{Timed, again};
 use model::{Day, KitId, PlaceId, SetupId};
@@ -69,10 +69,10 @@ impl fmt::Display for Fix {
         match self {
             Self::UseMains { places } => {
                 let names: Vec<String> = places.iter().map(|place| format!("`{place}`")).collect();
+                let names = names.join(" and ");
                 write!(
                     f,
-                    "use the mains at {}, through a residual-current device",
-                    names.join(" and ")
+                    "use the mains at {names}, through a residual-current device"
                 )
             }
             Self::ChargeBefore {
@@ -97,22 +97,19 @@ impl fmt::Display for Fix {
             ),
             Self::Dim {
                 source,
-                setup: Some(setup),
+                setup,
                 percent,
                 stops,
-            } => write!(
-                f,
-                "dim the lights on `{source}` in `{setup}` to {percent} % or less, {stops:.1} stops"
-            ),
-            Self::Dim {
-                source,
-                setup: None,
-                percent,
-                stops,
-            } => write!(
-                f,
-                "dim the lights on `{source}` all day to {percent} % or less, {stops:.1} stops"
-            ),
+            } => {
+                let all_day = || "all day".to_owned();
+                let when = setup
+                    .as_ref()
+                    .map_or_else(all_day, |setup| format!("in `{setup}`"));
+                write!(
+                    f,
+                    "dim the lights on `{source}` {when} to {percent} % or less, {stops:.1} stops"
+                )
+            }
             Self::MoreBatteries { battery, count, .. } => {
                 write!(f, "bring {count} more of `{battery}`")
             }
@@ -172,16 +169,17 @@ impl Search<'_, '_> {
         !after.contains(&self.source) && after.iter().all(|short| self.before.contains(short))
     }
 
+    /// Whether `consumer` is fed from what falls short.
+    fn is_on(&self, consumer: &Consumer<'_>) -> bool {
+        let route = consumer.routes.first();
+        route.is_some_and(|route| route.source == self.source)
+    }
+
     fn mains(&self) -> Option<Fix> {
         let mut places: Vec<PlaceId> = Vec::new();
         for (slot, load) in self.scene.slots.iter().zip(&self.scene.loads) {
             let moves = load.consumers.iter().any(|consumer| {
-                consumer.to_mains.is_some()
-                    && consumer
-                        .routes
-                        .first()
-                        .is_some_and(|route| route.source == self.source)
-                    && self.source != Src::Mains
+                consumer.to_mains.is_some() && self.source != Src::Mains && self.is_on(consumer)
             });
             if let Some(place) = slot.place.filter(|_| moves) {
                 let id = &self.scene.project.places[place].id;
@@ -200,7 +198,6 @@ impl Search<'_, '_> {
 
     /// Whether the day may run as `slots`: no longer than it may, and nobody before a locked door who wasn't.
     fn may(&self, slots: &[Timed], longer: bool) -> bool {
-        let end = |slots: &[Timed]| slots.last().map_or(0.0, |slot| slot.times.end_min);
         let was = end(&self.scene.slots);
         let wrap = self.day.latest_wrap.map(|wrap| f64::from(wrap.minutes()));
         let latest = match wrap {
@@ -232,7 +229,6 @@ impl Search<'_, '_> {
         }
         let scene = self.scene;
         let order: Vec<usize> = (0..scene.slots.len()).collect();
-        let end = |slots: &[Timed]| slots.last().map_or(0.0, |slot| slot.times.end_min);
         let mut best: Option<(f64, u32, Fix)> = None;
         for at in 0..self.slot {
             let (Some(place), Some(_)) = (scene.slots[at].place, scene.loads[at].mains_w) else {
@@ -292,7 +288,7 @@ impl Search<'_, '_> {
                 continue;
             }
             let slots = again(scene.project, &scene.slots, &order, None);
-            let end = slots.last().map_or(0.0, |slot| slot.times.end_min);
+            let end = end(&slots);
             let better = best
                 .as_ref()
                 .is_none_or(|(e, apart, _)| (end, b - a) < (*e, *apart));
@@ -321,11 +317,7 @@ impl Search<'_, '_> {
                 continue;
             }
             for consumer in &load.consumers {
-                let on = consumer
-                    .routes
-                    .first()
-                    .is_some_and(|route| route.source == self.source);
-                if let Some(light) = consumer.light.filter(|_| on) {
+                if let Some(light) = consumer.light.filter(|_| self.is_on(consumer)) {
                     let level = consumer.level;
                     brightest = brightest.max(if level.is_finite() {
                         level.clamp(0.0, 1.0)
@@ -390,6 +382,11 @@ impl Search<'_, '_> {
                 .map(|cost| cost.saturating_mul(i64::from(count)) / i64::from(item.count.max(1))),
         })
     }
+}
+
+/// When the last of `slots` is done.
+fn end(slots: &[Timed]) -> f64 {
+    slots.last().map_or(0.0, |slot| slot.times.end_min)
 }
 
 /// The sources that run short, each once.

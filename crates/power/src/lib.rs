@@ -42,7 +42,7 @@ pub use day::{
     day_power,
 };
 pub use draw::{inverter_input_w, item_w, light_w, mains_w};
-pub use feed::{Feed, MAINS, Source};
+pub use feed::{Feed, Source};
 pub use fix::Fix;
 pub use tightest::Tightest;
 pub use times::SlotTimes;

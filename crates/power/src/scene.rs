@@ -3,8 +3,9 @@
 
 use crate::battery::{full_wh, positive};
 use crate::draw::{inverter_input_w, item_w, light_w, mains_w};
-use crate::feed::{MAINS, Route, Src, Wiring};
+use crate::feed::{Route, Src, Wiring};
 use crate::times::Timed;
+use model::kit::MAINS;
 use model::{Battery, Finding, Inverter, KitId, KitItem, Light, Project, Setup};
 
 /// One thing that draws power in a slot.
@@ -585,12 +586,10 @@ fn those(all: &[Route], keep: impl Fn(&Route) -> bool) -> Vec<Route> {
 
 /// Something whose figures leave it nothing to give.
 pub(crate) fn gives_nothing(item: &KitItem, why: &str) -> Finding {
-    Finding::problem(
-        "gives-nothing",
-        format!("`{}` gives nothing, as {why}", item.id),
-    )
-    .about(&item.id)
-    .mended_by("correct the figure")
+    let says = format!("`{}` gives nothing, as {why}", item.id);
+    Finding::problem("gives-nothing", says)
+        .about(&item.id)
+        .mended_by("correct the figure")
 }
 
 /// What `load_w` behind `inverter` takes from the source, watts; infinite where it gives nothing.

@@ -70,56 +70,36 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         air_c: f64::NAN,
     };
     for (at, cells) in scene.cells.iter().enumerate() {
-        let more = tweak
-            .more
-            .filter(|(which, _)| *which == at)
-            .map_or(0, |(_, n)| n);
+        let more = tweak.more.filter(|(which, _)| *which == at);
+        let count = cells.count.saturating_add(more.map_or(0, |(_, n)| n));
         let first = run.out.pieces.len();
         let start = crate::battery::at_call_wh(cells.battery, &scene.project.practice);
-        for nth in 0..cells.count.saturating_add(more) {
-            run.out.pieces.push(Piece {
-                cells: at,
-                nth: nth + 1,
-                start_wh: start,
-                stored_wh: start,
-                drawn_wh: 0.0,
-                charged_wh: 0.0,
-                floor_wh: 0.0,
-                line_wh: 0.0,
-                below: false,
-                charging: false,
-                last_charge: None,
-            });
-        }
+        run.out.pieces.extend((1..=count).map(|nth| Piece {
+            cells: at,
+            nth,
+            start_wh: start,
+            stored_wh: start,
+            ..Piece::default()
+        }));
         run.ranges.push((first, run.out.pieces.len()));
     }
     for slot in slots {
         run.slot = slot.nth;
         let load = &scene.loads[slot.nth];
         run.feel(load.air_c);
-        let opens = |at: f64| {
-            let next = load.access.iter().filter(|window| window[1] > at);
-            next.map(|window| window[0].max(at))
-                .fold(f64::INFINITY, f64::min)
-        };
         let there = slot.times.there_min;
-        let from = if load.access.is_empty() {
-            there
-        } else {
-            opens(there)
+        let open = load.access.iter().filter(|window| window[1] > there);
+        let open = open.map(|window| window[0].max(there)).reduce(f64::min);
+        let closed = match load.access.is_empty() {
+            true => there,
+            false => f64::INFINITY,
         };
-        run.charge_idly(from, slot.times.start_min, load.mains_w);
+        run.charge_idly(open.unwrap_or(closed), slot.times.start_min, load.mains_w);
         run.shoot(slot, load);
-        let mut leave = slot.times.leave_min;
-        if let Some(close) = load
-            .access
-            .iter()
-            .map(|window| window[1])
+        let closes = load.access.iter().map(|window| window[1]);
+        let leave = closes
             .filter(|close| *close >= slot.times.end_min)
-            .reduce(f64::min)
-        {
-            leave = leave.min(close);
-        }
+            .fold(slot.times.leave_min, f64::min);
         run.charge_idly(slot.times.end_min, leave, load.mains_w);
     }
     run.out

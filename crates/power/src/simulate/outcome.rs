@@ -76,7 +76,7 @@ pub(crate) const INVERTER_GIVES: &str = "the inverter gives at most";
 /// The share of a mains circuit that is loaded for long.
 pub(crate) const CIRCUIT_BEARS: &str = "the circuit bears for long";
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Piece {
     /// Index into the scene's cells.
     pub cells: usize,

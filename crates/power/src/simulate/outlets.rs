@@ -4,9 +4,10 @@ use super::outcome::{BATTERY_GIVES, CIRCUIT_BEARS, INVERTER_GIVES};
 use super::{Over, Phase, Run, Why};
 use crate::battery::positive;
 use crate::draw::light_w;
-use crate::feed::{MAINS, Route, Src};
+use crate::feed::{Route, Src};
 use crate::scene::{Consumer, Load, at_source_w, gives_nothing};
 use crate::times::Timed;
+use model::kit::MAINS;
 use model::{Inverter, KitItem};
 
 #[derive(Default)]
