@@ -2,7 +2,7 @@
 
 use crate::Load;
 use model::text::counted;
-use model::{Finding, Practice, Project};
+use model::{Finding, Project};
 
 /// Above this many trips their number is the weight divided by what is carried at once.
 const MOST_PACKED: f64 = 1000.0;
@@ -10,7 +10,8 @@ const MOST_PACKED: f64 = 1000.0;
 const SLACK_KG: f64 = 0.001;
 
 /// Fills in weights and trips.
-pub(crate) fn weigh(project: &Project, load: &mut Load, practice: &Practice) {
+pub(crate) fn weigh(project: &Project, load: &mut Load) {
+    let practice = &project.practice;
     let mut things: Vec<(f64, u64)> = Vec::new();
     let mut unweighed = Vec::new();
     let mut heavy = Vec::new();
@@ -69,12 +70,8 @@ fn trips(mut things: Vec<(f64, u64)>, most_kg: f64) -> u64 {
 }
 
 /// Loads that take more trips than planned, and things that two should lift.
-pub(crate) fn findings(
-    project: &Project,
-    loads: &[Load],
-    practice: &Practice,
-    findings: &mut Vec<Finding>,
-) {
+pub(crate) fn findings(project: &Project, loads: &[Load], findings: &mut Vec<Finding>) {
+    let practice = &project.practice;
     for load in loads {
         let heavy = |text: String| Finding::warning("too-heavy", text).about_all(&load.setups);
         if load.trips > u64::from(practice.trips) {

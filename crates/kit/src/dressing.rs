@@ -10,7 +10,7 @@
 //! counted once for each pass.
 
 use crate::order::Visit;
-use crate::{Dressing, Given, Spare};
+use crate::{Dressing, Given, Spare, there_are};
 use model::{Effect, Finding, KitItem, Practice, Project, Purpose, Setup, Sort};
 use std::collections::BTreeSet;
 
@@ -38,20 +38,15 @@ pub(crate) fn of(project: &Project, setup: &Setup, findings: &mut Vec<Finding>) 
     for item in &worn {
         if !item.states.is_empty() && !item.states.contains(&setup.state) {
             let states: Vec<String> = item.states.iter().map(|s| state(project, *s)).collect();
-            findings.push(
-                Finding::warning(
-                    "other-state",
-                    format!(
-                        "setup `{}` is {}, and its `{}` belongs to {}",
-                        setup.id,
-                        state(project, setup.state),
-                        item.called(),
-                        states.join(", ")
-                    ),
-                )
-                .about(&item.id)
-                .about(&setup.id),
+            let says = format!(
+                "setup `{}` is {}, and its `{}` belongs to {}",
+                setup.id,
+                state(project, setup.state),
+                item.called(),
+                states.join(", ")
             );
+            let found = Finding::warning("other-state", says);
+            findings.push(found.about(&item.id).about(&setup.id));
         }
     }
     Dressing {
@@ -103,37 +98,29 @@ pub(crate) fn spares(
     project: &Project,
     visits: &[Visit],
     given: &Given,
-    practice: &Practice,
     findings: &mut Vec<Finding>,
 ) -> Vec<Spare> {
     let order: Vec<&Setup> = visits
         .iter()
-        .flat_map(|visit| &visit.setups)
-        .copied()
+        .flat_map(|visit| visit.setups.clone())
         .collect();
     let mut spares = Vec::new();
     for item in &project.kit {
         let spare = match item.sort {
-            Sort::Wardrobe => garment(item, &order, given, practice),
+            Sort::Wardrobe => garment(item, &order, given, &project.practice),
             Sort::Prop => prop(item, &order),
             _ => None,
         };
         let Some(spare) = spare else { continue };
         let wanted = spare.used.saturating_add(spare.spare);
         if wanted > spare.has {
-            findings.push(
-                Finding::warning(
-                    "no-spare",
-                    format!(
-                        "{wanted} of `{}` are wanted and there {} {}: {}",
-                        project.item_name(&item.id),
-                        if spare.has == 1 { "is" } else { "are" },
-                        spare.has,
-                        spare.because
-                    ),
-                )
-                .about(&item.id),
+            let says = format!(
+                "{wanted} of `{}` are wanted and {}: {}",
+                project.item_name(&item.id),
+                there_are(spare.has),
+                spare.because
             );
+            findings.push(Finding::warning("no-spare", says).about(&item.id));
         }
         spares.push(spare);
     }
@@ -170,10 +157,9 @@ fn garment(item: &KitItem, order: &[&Setup], given: &Given, practice: &Practice)
             mark = Some(mark.map_or(setup.state, |mark| mark.max(setup.state)));
         }
     }
-    let spare = if marked_by.is_empty() {
-        0
-    } else {
-        practice.garment_spares
+    let spare = match marked_by.is_empty() {
+        true => 0,
+        false => practice.garment_spares,
     };
     if used == 1 && spare == 0 {
         return None;
@@ -209,11 +195,8 @@ fn prop(item: &KitItem, order: &[&Setup]) -> Option<Spare> {
     for setup in order {
         let breaks = setup.effects.contains(&Effect::Breakage);
         if breaks && is_worn(item, setup) {
-            let each = setup
-                .kit
-                .iter()
-                .find(|used| used.item == item.id)
-                .map_or(1, |used| used.count);
+            let listed = setup.kit.iter().find(|used| used.item == item.id);
+            let each = listed.map_or(1, |used| used.count);
             used = used.saturating_add(setup.passes.saturating_mul(each));
             by.push(setup.id.as_str());
         }

@@ -1,18 +1,12 @@
 //! What feeds what: named by the plan, or found by connectors; with adapters where they are needed.
 //!
-//! An *adapter* is an item that is fed and feeds and does nothing else: no battery, inverter,
-//! charger, light or camera, and unless its sort is adapter or power it draws nothing. As few of
-//! them as can be stand between a source and what it feeds; an inverter does only where the plan
-//! names a battery that could not feed the thing otherwise. It counts no watts.
+//! As few adapters ([`KitItem::is_adapter`]) as can be stand between a source and what it feeds; an inverter
+//! does only where the plan names a battery that could not feed the thing otherwise. It counts no watts.
 
-use crate::{Feed, MAINS};
-use model::{Finding, Holding, KitId, KitItem, Place, Project, Setup, Severity, Sort};
+use crate::Feed;
+use model::kit::{MAINS, connector as key};
+use model::{Finding, Holding, KitId, KitItem, Place, Project, Setup, Severity};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
-
-/// A connector as it is compared.
-fn key(connector: &str) -> String {
-    connector.trim().to_lowercase()
-}
 
 /// The first connector of `fed_by` that `feeds` has too.
 pub(crate) fn fits<'a>(feeds: &[String], fed_by: &'a [String]) -> Option<&'a str> {
@@ -20,26 +14,6 @@ pub(crate) fn fits<'a>(feeds: &[String], fed_by: &'a [String]) -> Option<&'a str
         .iter()
         .find(|into| feeds.iter().any(|from| key(from) == key(into)))
         .map(String::as_str)
-}
-
-fn is_adapter(item: &KitItem) -> bool {
-    let more = item.battery.is_some()
-        || item.inverter.is_some()
-        || item.charger.is_some()
-        || item.light.is_some()
-        || item.camera.is_some();
-    let passes = matches!(item.sort, Sort::Adapter | Sort::Power)
-        || item.draws_w.is_none_or(|watts| watts == 0.0);
-    !more && passes && !item.fed_by.is_empty() && !item.feeds.is_empty()
-}
-
-/// What an item gives power at; an inverter that does not say gives mains.
-fn gives(item: &KitItem) -> Vec<String> {
-    if item.inverter.is_some() && item.feeds.is_empty() {
-        vec![MAINS.into()]
-    } else {
-        item.feeds.clone()
-    }
 }
 
 /// The kit's adapters and inverters by the connectors they give.
@@ -53,7 +27,7 @@ impl<'a> Wiring<'a> {
         let by_connector = |is: &dyn Fn(&KitItem) -> bool| {
             let mut map: BTreeMap<String, Vec<&KitItem>> = BTreeMap::new();
             for item in kit.iter().filter(|item| is(item)) {
-                let connectors: BTreeSet<String> = gives(item).iter().map(|c| key(c)).collect();
+                let connectors: BTreeSet<String> = item.gives().iter().map(|c| key(c)).collect();
                 for connector in connectors {
                     map.entry(connector).or_default().push(item);
                 }
@@ -61,7 +35,7 @@ impl<'a> Wiring<'a> {
             map
         };
         Self {
-            adapters: by_connector(&is_adapter),
+            adapters: by_connector(&KitItem::is_adapter),
             inverters: by_connector(&|item| item.inverter.is_some()),
         }
     }
@@ -162,7 +136,7 @@ impl Source<'_> {
     fn feeds(&self) -> Vec<String> {
         match self {
             Source::Wall => vec![MAINS.into()],
-            Source::Item(item) => gives(item),
+            Source::Item(item) => item.gives(),
         }
     }
 
@@ -187,14 +161,28 @@ struct Fed<'a> {
     from: Option<&'a KitId>,
 }
 
+/// A setup at its place, with what the kit has to feed it.
+struct Scene<'a, 'w> {
+    project: &'a Project,
+    wiring: &'w Wiring<'a>,
+    place: Option<&'a Place>,
+    setup: &'a Setup,
+}
+
 /// What is fed from what in `setup`, inverters included; and what is not.
-pub(crate) fn feeds(
-    project: &Project,
-    wiring: &Wiring,
-    place: Option<&Place>,
-    setup: &Setup,
+pub(crate) fn feeds<'a>(
+    project: &'a Project,
+    wiring: &Wiring<'a>,
+    place: Option<&'a Place>,
+    setup: &'a Setup,
     findings: &mut Vec<Finding>,
 ) -> Vec<Feed> {
+    let scene = Scene {
+        project,
+        wiring,
+        place,
+        setup,
+    };
     let mut feeds = Vec::new();
     let mut queue = consumers(project, setup);
     let mut met: BTreeSet<(KitId, Option<KitId>)> = BTreeSet::new();
@@ -203,8 +191,8 @@ pub(crate) fn feeds(
             continue;
         }
         let found = match fed.from {
-            Some(from) => named(project, wiring, place, setup, fed.item, from, findings),
-            None => matched(project, wiring, place, setup, fed.item, findings),
+            Some(from) => scene.named(fed.item, from, findings),
+            None => scene.matched(fed.item, findings),
         };
         for feed in found {
             // What feeds is itself fed, unless it is where the power begins.
@@ -227,212 +215,157 @@ pub(crate) fn feeds(
 /// What wants power in a setup. What the plan says of a thing in two places counts where it says
 /// what feeds it.
 fn consumers<'a>(project: &'a Project, setup: &'a Setup) -> Vec<Fed<'a>> {
-    let lights = setup
-        .lights
-        .iter()
-        .map(|light| (&light.light, light.fed_from.as_ref()));
-    let others = setup
-        .kit
-        .iter()
-        .map(|used| (&used.item, used.fed_from.as_ref()));
-    let camera = setup
-        .optics
-        .iter()
-        .map(|optics| (&optics.camera, optics.fed_from.as_ref()));
-    let all: Vec<_> = lights.chain(others).chain(camera).collect();
+    let all: Vec<_> = setup.fed().collect();
+    let told = |id: &KitId| {
+        all.iter()
+            .any(|(other, from)| *other == id && from.is_some())
+    };
     all.iter()
-        .filter(|(id, from)| {
-            from.is_some()
-                || !all
-                    .iter()
-                    .any(|(other, from)| other == id && from.is_some())
-        })
+        .filter(|(id, from)| from.is_some() || !told(id))
         .filter_map(|(id, from)| {
             let item = project.item(id)?;
             // Batteries, adapters and chargers wait until something wants them.
-            let waits = item.battery.is_some() || item.charger.is_some() || is_adapter(item);
+            let waits = item.battery.is_some() || item.charger.is_some() || item.is_adapter();
             (from.is_some() || (!waits && !item.fed_by.is_empty()))
                 .then_some(Fed { item, from: *from })
         })
         .collect()
 }
 
-/// The feed the plan names.
-fn named(
-    project: &Project,
-    wiring: &Wiring,
-    place: Option<&Place>,
-    setup: &Setup,
-    item: &KitItem,
-    from: &KitId,
-    findings: &mut Vec<Finding>,
-) -> Vec<Feed> {
-    let mut say = |severity, kind, text: String| {
-        findings.push(
-            Finding::new(severity, kind, text)
-                .about(&item.id)
-                .about(&setup.id),
-        );
-    };
-    let source = if from.as_str() == MAINS {
-        if let Some(place) = place
+impl<'a> Scene<'a, '_> {
+    /// The feed the plan names.
+    fn named(&self, item: &KitItem, from: &KitId, findings: &mut Vec<Finding>) -> Vec<Feed> {
+        let (called, setup) = (item.called(), &self.setup.id);
+        let mut say = |severity, kind: &'static str, text: String| {
+            let found = Finding::new(severity, kind, text);
+            findings.push(found.about(&item.id).about(setup));
+        };
+        let source = match self.project.item(from) {
+            _ if from.as_str() == MAINS => Source::Wall,
+            Some(source) => Source::Item(source),
+            None => {
+                let says = format!(
+                    "`{called}` is fed from `{from}` in `{setup}`, which the kit does not have"
+                );
+                say(Severity::Problem, "unknown", says);
+                return Vec::new();
+            }
+        };
+        if let (Source::Wall, Some(place)) = (source, self.place)
             && place.mains.is_none()
         {
-            say(
-                Severity::Problem,
-                "not-fed",
-                format!(
-                    "`{}` is fed from the mains in `{}`, and no mains is written for {}",
-                    item.called(),
-                    setup.id,
-                    place.name
-                ),
+            let name = &place.name;
+            let says = format!(
+                "`{called}` is fed from the mains in `{setup}`, and no mains is written for {name}"
             );
+            say(Severity::Problem, "not-fed", says);
         }
-        Source::Wall
-    } else if let Some(source) = project.item(from) {
-        Source::Item(source)
-    } else {
-        say(
-            Severity::Problem,
-            "unknown",
-            format!(
-                "`{}` is fed from `{from}` in `{}`, which the kit does not have",
-                item.called(),
-                setup.id
-            ),
-        );
-        return Vec::new();
-    };
-    let plain = Feed {
-        item: item.id.clone(),
-        from: from.clone(),
-        connector: None,
-        through: Vec::new(),
-    };
-    let gives = source.feeds();
-    if gives.is_empty() || item.fed_by.is_empty() {
-        let bare = if item.fed_by.is_empty() {
-            item.called()
+        let (gives, feeds_it) = (source.feeds(), source.called());
+        let known = !gives.is_empty() && !item.fed_by.is_empty();
+        let battery = matches!(source, Source::Item(source) if source.battery.is_some());
+        let found = match known {
+            true => link(&self.wiring.ways(self.setup, item, battery), source, item),
+            false => None,
+        };
+        if let Some(feed) = found {
+            return vec![feed];
+        }
+        if known {
+            let (gives, takes) = (gives.join(", "), item.fed_by.join(", "));
+            let says = format!(
+                "`{feeds_it}` gives {gives} and `{called}` takes {takes}; no adapter in the kit fits between them"
+            );
+            say(Severity::Problem, "no-adapter", says);
         } else {
-            source.called()
-        };
-        say(
-            Severity::Unknown,
-            "connector-unknown",
-            format!(
-                "whether `{}` fits `{}` is not known: the connectors of `{bare}` are not written",
-                source.called(),
-                item.called()
-            ),
-        );
-        return vec![plain];
-    }
-    let battery = matches!(source, Source::Item(source) if source.battery.is_some());
-    let ways = wiring.ways(setup, item, battery);
-    match link(&ways, source, item) {
-        Some(feed) => vec![feed],
-        None => {
-            say(
-                Severity::Problem,
-                "no-adapter",
-                format!(
-                    "`{}` gives {} and `{}` takes {}; no adapter in the kit fits between them",
-                    source.called(),
-                    gives.join(", "),
-                    item.called(),
-                    item.fed_by.join(", ")
-                ),
-            );
-            vec![plain]
-        }
-    }
-}
-
-/// Feeds found by connectors: what the setup lists, the place's mains, batteries, then the rest;
-/// first what fits as it is, then what fits through an adapter. Of batteries all that fit.
-fn matched(
-    project: &Project,
-    wiring: &Wiring,
-    place: Option<&Place>,
-    setup: &Setup,
-    item: &KitItem,
-    findings: &mut Vec<Finding>,
-) -> Vec<Feed> {
-    if item.fed_by.is_empty() {
-        return Vec::new();
-    }
-    let sources = sources(project, place, setup, item);
-    let ways = wiring.ways(setup, item, false);
-    let direct = |source: &Source| fits(&source.feeds(), &item.fed_by).is_some();
-    let chosen: Vec<Source> = match sources.iter().find(|source| direct(source)) {
-        Some(Source::Item(first)) if first.battery.is_some() => {
-            // A setup that lists batteries means those.
-            let listed = setup.uses(&first.id);
-            let battery = |source: &&Source| match source {
-                Source::Item(item) => {
-                    item.battery.is_some() && (!listed || setup.uses(&item.id)) && direct(source)
-                }
-                Source::Wall => false,
+            let bare = if item.fed_by.is_empty() {
+                called
+            } else {
+                feeds_it
             };
-            sources.iter().filter(battery).copied().collect()
+            let says = format!(
+                "whether `{feeds_it}` fits `{called}` is not known: the connectors of `{bare}` are not written"
+            );
+            say(Severity::Unknown, "connector-unknown", says);
         }
-        Some(first) => vec![*first],
-        None => sources
-            .iter()
-            .find(|source| link(&ways, **source, item).is_some())
-            .copied()
-            .into_iter()
-            .collect(),
-    };
-    if chosen.is_empty() {
-        findings.push(Finding::problem("not-fed", format!(
-                "nothing feeds `{}` in `{}`: it takes {}, and no source there gives that, with or without an adapter",
-                item.called(),
-                setup.id,
-                item.fed_by.join(", ")
-            )).about(&item.id).about(&setup.id));
+        vec![Feed {
+            item: item.id.clone(),
+            from: from.clone(),
+            connector: None,
+            through: Vec::new(),
+        }]
     }
-    chosen
-        .into_iter()
-        .filter_map(|source| link(&ways, source, item))
-        .collect()
-}
 
-/// Where power could come from, likeliest first.
-fn sources<'a>(
-    project: &'a Project,
-    place: Option<&Place>,
-    setup: &Setup,
-    item: &KitItem,
-) -> Vec<Source<'a>> {
-    let rank = |source: &KitItem| {
-        let listed = setup.uses(&source.id);
-        let missing = source.holding == Holding::Missing;
-        let kind = match source {
-            _ if source.battery.is_some() => 0,
-            _ if source.inverter.is_some() => 1,
-            _ => 2,
+    /// Feeds found by connectors: what the setup lists, the place's mains, batteries, then the rest;
+    /// first what fits as it is, then what fits through an adapter. Of batteries all that fit.
+    fn matched(&self, item: &KitItem, findings: &mut Vec<Finding>) -> Vec<Feed> {
+        if item.fed_by.is_empty() {
+            return Vec::new();
+        }
+        let setup = self.setup;
+        let sources = self.sources(item);
+        let ways = self.wiring.ways(setup, item, false);
+        let direct = |source: &&Source| fits(&source.feeds(), &item.fed_by).is_some();
+        let chosen: Vec<Source> = match sources.iter().find(direct) {
+            Some(Source::Item(first)) if first.battery.is_some() => {
+                // A setup that lists batteries means those.
+                let listed = setup.uses(&first.id);
+                let battery = |source: &&Source| match source {
+                    Source::Item(item) => {
+                        item.battery.is_some()
+                            && (!listed || setup.uses(&item.id))
+                            && direct(source)
+                    }
+                    Source::Wall => false,
+                };
+                sources.iter().filter(battery).copied().collect()
+            }
+            Some(first) => vec![*first],
+            None => {
+                let mut through = sources.iter().copied();
+                let first = through.find(|source| link(&ways, *source, item).is_some());
+                first.into_iter().collect()
+            }
         };
-        (!listed, missing, kind)
-    };
-    let mut items: Vec<&KitItem> = project
-        .kit
-        .iter()
-        .filter(|source| {
-            source.id != item.id
-                && !gives(source).is_empty()
-                && source.charger.is_none()
-                && !is_adapter(source)
-        })
-        .collect();
-    items.sort_by_key(|source| rank(source));
-    let listed = items.partition_point(|source| !rank(source).0);
-    let mut sources: Vec<Source> = items.into_iter().map(Source::Item).collect();
-    if place.is_some_and(|place| place.mains.is_some()) {
-        sources.insert(listed, Source::Wall);
+        if chosen.is_empty() {
+            let takes = item.fed_by.join(", ");
+            findings.push(Finding::problem("not-fed", format!(
+                "nothing feeds `{}` in `{}`: it takes {takes}, and no source there gives that, with or without an adapter",
+                item.called(), setup.id
+            )).about(&item.id).about(&setup.id));
+        }
+        let linked = chosen.into_iter();
+        linked
+            .filter_map(|source| link(&ways, source, item))
+            .collect()
     }
-    sources
+
+    /// Where power could come from, likeliest first.
+    fn sources(&self, item: &KitItem) -> Vec<Source<'a>> {
+        let rank = |source: &KitItem| {
+            let listed = self.setup.uses(&source.id);
+            let missing = source.holding == Holding::Missing;
+            let kind = match source {
+                _ if source.battery.is_some() => 0,
+                _ if source.inverter.is_some() => 1,
+                _ => 2,
+            };
+            (!listed, missing, kind)
+        };
+        let could = |source: &&KitItem| {
+            source.id != item.id
+                && !source.gives().is_empty()
+                && source.charger.is_none()
+                && !source.is_adapter()
+        };
+        let mut items: Vec<&KitItem> = self.project.kit.iter().filter(could).collect();
+        items.sort_by_key(|source| rank(source));
+        let listed = items.partition_point(|source| !rank(source).0);
+        let mut sources: Vec<Source> = items.into_iter().map(Source::Item).collect();
+        if self.place.is_some_and(|place| place.mains.is_some()) {
+            sources.insert(listed, Source::Wall);
+        }
+        sources
+    }
 }
 
 /// `item` fed from `source` by the way with the fewest parts; `None` when no way leads there.

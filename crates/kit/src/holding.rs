@@ -36,23 +36,13 @@ pub(crate) fn getting(
             }
         }
         if item.holding == Holding::Missing && !stays.is_empty() {
+            let says = format!("`{}` is missing, and {}", item.called(), wanted_by(&setups));
             findings.push(
-                Finding::problem(
-                    "missing",
-                    format!(
-                        "`{}` is missing, and {}",
-                        item.called(),
-                        if setups.is_empty() {
-                            "it is to be packed".into()
-                        } else {
-                            users(&setups)
-                        }
-                    ),
-                )
-                .about(&item.id)
-                .about_all(&setups)
-                .mended_by("borrow, hire or buy it")
-                .mended_by("plan without"),
+                Finding::problem("missing", says)
+                    .about(&item.id)
+                    .about_all(&setups)
+                    .mended_by("borrow, hire or buy it")
+                    .mended_by("plan without"),
             );
         }
         back(item, &stays, findings);
@@ -70,10 +60,13 @@ pub(crate) fn getting(
     getting
 }
 
-fn users(setups: &[SetupId]) -> String {
+fn wanted_by(setups: &[SetupId]) -> String {
     let names: Vec<String> = setups.iter().map(|id| format!("`{id}`")).collect();
-    let verb = if setups.len() == 1 { "uses" } else { "use" };
-    format!("{} {verb} it", names.join(", "))
+    match names.len() {
+        0 => "it is to be packed".into(),
+        1 => format!("{} uses it", names[0]),
+        _ => format!("{} use it", names.join(", ")),
+    }
 }
 
 /// What must be back before its last day is over.
@@ -81,25 +74,16 @@ fn back(item: &KitItem, stays: &[(&Visit, &Load)], findings: &mut Vec<Finding>) 
     let Some(back_by) = item.back_by else { return };
     for (visit, load) in stays {
         let Some(day) = visit.day else { continue };
-        let text = if back_by < day.date {
-            format!(
-                "`{}` must be back by {back_by}, and is used on {}",
-                item.called(),
-                day.date
-            )
+        let but = if back_by < day.date {
+            format!("is used on {}", day.date)
         } else if back_by == day.date && visit.past_midnight() {
-            format!(
-                "`{}` must be back by {back_by}, and that day's work ends after midnight",
-                item.called()
-            )
+            "that day's work ends after midnight".into()
         } else {
             continue;
         };
-        findings.push(
-            Finding::problem("back-too-early", text)
-                .about(&item.id)
-                .about_all(&load.setups),
-        );
+        let says = format!("`{}` must be back by {back_by}, and {but}", item.called());
+        let found = Finding::problem("back-too-early", says).about(&item.id);
+        findings.push(found.about_all(&load.setups));
     }
 }
 
@@ -137,26 +121,16 @@ pub(crate) fn ticks(project: &Project, given: &Given, findings: &mut Vec<Finding
     for bring in &given.bring {
         let at = ticks.iter().position(|tick| tick.name == bring.name);
         let at = at.unwrap_or_else(|| {
-            let held = given.held.get(&bring.name);
-            if let Some(id) = held
-                && project.item(id).is_none()
-            {
-                findings.push(
-                    Finding::problem(
-                        "unknown",
-                        format!(
-                            "`{}` is said to be `{id}`, which is not in the kit",
-                            bring.name
-                        ),
-                    )
-                    .about(id),
-                );
+            let (name, mut held) = (bring.name.clone(), given.held.get(&bring.name));
+            if let Some(id) = held.take_if(|id| project.item(id).is_none()) {
+                let says = format!("`{name}` is said to be `{id}`, which is not in the kit");
+                findings.push(Finding::problem("unknown", says).about(id));
             }
             ticks.push(Tick {
-                name: bring.name.clone(),
+                name,
                 why: Vec::new(),
                 places: Vec::new(),
-                held: held.filter(|id| project.item(id).is_some()).cloned(),
+                held: held.cloned(),
             });
             ticks.len() - 1
         });

@@ -22,12 +22,10 @@ mod holding;
 mod load;
 mod order;
 
+pub use model::kit::MAINS;
 use model::{Date, DayId, Finding, Holding, KitId, PlaceId, Project, SetupId, Sort};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// What a socket in the wall is called, as a source and as a connector.
-pub const MAINS: &str = "mains";
 
 /// What other crafts and the maker know beyond the document. All of it may be left empty.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -236,39 +234,27 @@ pub struct Costs {
 /// setups are taken as they are listed, gathered by place.
 /// What is wrong with the plan is a [`Finding`].
 pub fn pack(project: &Project, given: &Given) -> Packing {
-    let (practice, mut findings) = (&project.practice, Vec::new());
+    let mut findings = Vec::new();
     unknown(project, given, &mut findings);
     let visits = order::visits(project, &mut findings);
     dressing::backwards(project, &visits, &mut findings);
-    let spares = dressing::spares(project, &visits, given, practice, &mut findings);
+    let spares = dressing::spares(project, &visits, given, &mut findings);
     let wiring = feeding::Wiring::new(&project.kit);
     let mut loads = Vec::new();
     let mut dressing = Vec::new();
     for visit in &visits {
-        let load = load::load(
-            project,
-            &wiring,
-            visit,
-            given,
-            &spares,
-            practice,
-            &mut findings,
-        );
+        let load = load::load(project, &wiring, visit, given, &spares, &mut findings);
         loads.push(load);
         for setup in &visit.setups {
             dressing.push(dressing::of(project, setup, &mut findings));
         }
     }
-    carry::findings(project, &loads, practice, &mut findings);
+    carry::findings(project, &loads, &mut findings);
     let getting = holding::getting(project, &visits, &loads, &mut findings);
     let bring = holding::ticks(project, given, &mut findings);
     let packed: BTreeSet<&KitId> = loads.iter().flat_map(Load::ids).collect();
-    let left = project
-        .kit
-        .iter()
-        .filter(|item| !packed.contains(&item.id))
-        .map(|item| item.id.clone())
-        .collect();
+    let ids = project.kit.iter().map(|item| &item.id);
+    let left = ids.filter(|id| !packed.contains(id)).cloned().collect();
     model::finding::gravest_first(&mut findings);
     Packing {
         getting,
@@ -317,6 +303,11 @@ impl Load {
             .find(|packed| packed.item == *id)
             .map_or(0, |packed| packed.count)
     }
+}
+
+fn there_are(count: u32) -> String {
+    let verb = if count == 1 { "is" } else { "are" };
+    format!("there {verb} {count}")
 }
 
 #[cfg(test)]

@@ -1,10 +1,10 @@
 //! One load: what the setups of one stay use, what feeds it, what is recorded on, what sounds, and
 //! what always goes along.
 
-use crate::Feed;
 use crate::order::Visit;
-use crate::{Given, Group, Load, Packed, Spare, carry, dressing, feeding};
-use model::{Finding, KitId, KitItem, Practice, Project, Purpose, Setup, Sort};
+use crate::{Feed, Given, Group, Load, Packed, Spare, carry, dressing, feeding, there_are};
+use model::kit::MAINS;
+use model::{Finding, KitId, KitItem, Project, Purpose, Setup, Sort};
 use std::collections::BTreeMap;
 
 /// How many of each thing, and what for.
@@ -24,13 +24,12 @@ impl Heap {
     }
 }
 
-pub(crate) fn load(
-    project: &Project,
-    wiring: &feeding::Wiring,
-    visit: &Visit,
+pub(crate) fn load<'a>(
+    project: &'a Project,
+    wiring: &feeding::Wiring<'a>,
+    visit: &Visit<'a>,
     given: &Given,
     spares: &[Spare],
-    practice: &Practice,
     findings: &mut Vec<Finding>,
 ) -> Load {
     let mut heap = Heap::default();
@@ -60,8 +59,8 @@ pub(crate) fn load(
         heap.least(&item.id, count, Some("always".into()));
     }
     for bring in &given.bring {
-        let here =
-            bring.place.is_none() || bring.place.as_ref() == visit.place.map(|place| &place.id);
+        let place = visit.place.map(|place| &place.id);
+        let here = bring.place.is_none() || bring.place.as_ref() == place;
         if let Some(id) = given.held.get(&bring.name)
             && here
             && project.item(id).is_some()
@@ -70,23 +69,21 @@ pub(crate) fn load(
         }
     }
     heap.0.retain(|_, (count, _)| *count > 0);
-    let groups = groups(project, heap);
+    let name = visit.place.map(|place| place.name.clone());
     let mut load = Load {
         day: visit.day.map(|day| day.id.clone()),
         date: visit.day.map(|day| day.date),
         place: visit.place.map(|place| place.id.clone()),
-        name: visit
-            .place
-            .map_or_else(|| "no place yet".into(), |place| place.name.clone()),
+        name: name.unwrap_or_else(|| "no place yet".into()),
         setups: visit.setups.iter().map(|setup| setup.id.clone()).collect(),
-        groups,
+        groups: groups(project, heap),
         feeds,
         weight_kg: 0.0,
         unweighed: Vec::new(),
         heavy: Vec::new(),
         trips: 0,
     };
-    carry::weigh(project, &mut load, practice);
+    carry::weigh(project, &mut load);
     load
 }
 
@@ -108,17 +105,12 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
     }
     let mut heap = Heap::default();
     for (id, count) in optics.iter().chain(&others) {
-        if id.as_str() == crate::MAINS || project.item(id).is_some() {
+        if id.as_str() == MAINS || project.item(id).is_some() {
             heap.least(id, *count, None);
         } else {
-            findings.push(
-                Finding::problem(
-                    "unknown",
-                    format!("setup `{}` uses `{id}`, which is not in the kit", setup.id),
-                )
-                .about(*id)
-                .about(&setup.id),
-            );
+            let says = format!("setup `{}` uses `{id}`, which is not in the kit", setup.id);
+            let found = Finding::problem("unknown", says);
+            findings.push(found.about(*id).about(&setup.id));
         }
     }
     let mut adapters: BTreeMap<&KitId, u32> = BTreeMap::new();
@@ -144,7 +136,7 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
         }
     }
     heap.0
-        .retain(|id, _| id.as_str() != crate::MAINS || project.item(id).is_some());
+        .retain(|id, _| id.as_str() != MAINS || project.item(id).is_some());
     for item in dressing::worn(project, setup) {
         heap.least(&item.id, 1, None);
     }
@@ -152,20 +144,10 @@ fn at_once(project: &Project, setup: &Setup, feeds: &[Feed], findings: &mut Vec<
         if let Some((count, _)) = heap.0.get(&item.id)
             && *count > item.count
         {
-            findings.push(
-                Finding::problem(
-                    "too-few",
-                    format!(
-                        "setup `{}` uses {count} of `{}` at once, and there {} {}",
-                        setup.id,
-                        item.called(),
-                        if item.count == 1 { "is" } else { "are" },
-                        item.count
-                    ),
-                )
-                .about(&item.id)
-                .about(&setup.id),
-            );
+            let (id, called, there) = (&setup.id, item.called(), there_are(item.count));
+            let says = format!("setup `{id}` uses {count} of `{called}` at once, and {there}");
+            let found = Finding::problem("too-few", says);
+            findings.push(found.about(&item.id).about(id));
         }
     }
     heap
@@ -250,12 +232,8 @@ fn cards(
 
 /// What sounds, for performance to playback: what the setups name, or all there is of that sort.
 fn sound(heap: &mut Heap, project: &Project, visit: &Visit, findings: &mut Vec<Finding>) {
-    let playback: Vec<&Setup> = visit
-        .setups
-        .iter()
-        .copied()
-        .filter(|setup| setup.purpose == Purpose::Performance)
-        .collect();
+    let mut playback = visit.setups.clone();
+    playback.retain(|setup| setup.purpose == Purpose::Performance);
     let sounds = |item: &&KitItem| item.sort == Sort::Sound;
     let named = |setup: &Setup| project.kit.iter().filter(sounds).any(|i| setup.uses(&i.id));
     if playback.iter().all(|setup| named(setup)) {
@@ -276,18 +254,9 @@ fn sound(heap: &mut Heap, project: &Project, visit: &Visit, findings: &mut Vec<F
 
 fn too_few(item: &KitItem, needed: u32, findings: &mut Vec<Finding>) {
     if needed > item.count {
-        findings.push(
-            Finding::problem(
-                "too-few",
-                format!(
-                    "the day needs {needed} of `{}`, and there {} {}",
-                    item.called(),
-                    if item.count == 1 { "is" } else { "are" },
-                    item.count
-                ),
-            )
-            .about(&item.id),
-        );
+        let (called, there) = (item.called(), there_are(item.count));
+        let says = format!("the day needs {needed} of `{called}`, and {there}");
+        findings.push(Finding::problem("too-few", says).about(&item.id));
     }
 }
 

@@ -35,16 +35,10 @@ pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> V
         let mut first = true;
         for slot in slots {
             let Some(setup) = project.setup(&slot.setup) else {
-                findings.push(
-                    Finding::problem(
-                        "unknown",
-                        format!(
-                            "day `{}` orders the setup `{}`, which the plan does not have",
-                            day.id, slot.setup
-                        ),
-                    )
-                    .about(&slot.setup),
-                );
+                let (day, id) = (&day.id, &slot.setup);
+                let says =
+                    format!("day `{day}` orders the setup `{id}`, which the plan does not have");
+                findings.push(Finding::problem("unknown", says).about(id));
                 continue;
             };
             met.insert(&setup.id);
@@ -60,16 +54,9 @@ pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> V
             continue;
         }
         if ordered {
-            findings.push(
-                Finding::note(
-                    "not-in-an-order",
-                    format!(
-                        "setup `{}` stands in no day's order; its load comes last",
-                        setup.id
-                    ),
-                )
-                .about(&setup.id),
-            );
+            let id = &setup.id;
+            let says = format!("setup `{id}` stands in no day's order; its load comes last");
+            findings.push(Finding::note("not-in-an-order", says).about(id));
         }
         match visits[from..].iter_mut().find(|visit| at(visit, setup)) {
             Some(visit) => visit.setups.push(setup),
@@ -81,10 +68,8 @@ pub(crate) fn visits<'a>(project: &'a Project, findings: &mut Vec<Finding>) -> V
 
 fn at(visit: &Visit, setup: &Setup) -> bool {
     // A place that is not in the plan is no place; both are then `None`.
-    visit
-        .setups
-        .last()
-        .is_some_and(|last| last.place == setup.place)
+    let last = visit.setups.last();
+    last.is_some_and(|last| last.place == setup.place)
 }
 
 fn add<'a>(
