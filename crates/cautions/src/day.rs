@@ -11,87 +11,104 @@ pub(crate) fn of_days(scene: &Scene, cautions: &mut Vec<Caution>) {
     let practice = scene.practice;
     let days = scene.project.days_in_order();
     for day in &days {
-        let Some(end) = end(day) else { continue };
-        let at = || vec![About::from(&day.id)];
-        let length = end.minutes().saturating_sub(day.call.minutes());
-        if length > practice.day_min {
-            let says = format!(
-                "The day of {} runs from {} to {end}: {}, longer than {}.",
-                day.date,
-                day.call,
-                hours(length),
-                hours(practice.day_min)
-            );
-            cautions.push(caution(Kind::LongDay, at(), says, &LONG));
-        }
-        let drive = day.drive_home_minutes.filter(|drive| *drive > 0);
-        let home = match drive {
-            Some(drive) => format!("a drive home of {} still to come", hours(drive)),
-            None => "the way home still to come".into(),
-        };
-        if let Some(since) = day.awake_since {
-            let awake = end.minutes().saturating_sub(since.minutes());
-            let at_home = awake + drive.unwrap_or(0);
-            if at_home > practice.awake_min {
-                let says = format!(
-                    "On {} the maker is awake since {since}: {} at the wrap ({end}), with {home}.",
-                    day.date,
-                    hours(awake)
-                );
-                cautions.push(caution(Kind::Awake, at(), says, &TIRED));
-            }
-        }
-        if end.minutes() > practice.late_min {
-            let late = ClockTime::from_minutes(practice.late_min).unwrap_or_default();
-            let says = format!(
-                "The day of {} ends at {end}, after {late}, with {home}.",
-                day.date
-            );
-            cautions.push(caution(Kind::LateEnd, at(), says, &HOME));
-        }
-        if let Some(Work { from, to, unsaid }) =
-            longest_work(scene.project, day, practice.break_min)
-            && to - from > practice.work_min
-        {
-            let clock = |minutes| ClockTime::from_minutes(minutes).unwrap_or_default();
-            let mut says = format!(
-                "On {} work goes on from {} to {} ({}) without {} minutes free, the way between places not counted.",
-                day.date,
-                clock(from),
-                clock(to),
-                hours(to - from),
-                practice.break_min
-            );
-            if !unsaid.is_empty() {
-                let usual = scene.project.practice.travel_minutes;
-                says += &format!(
-                    " How long it takes from {} is not said; {usual} min are taken.",
-                    unsaid.join(" and from ")
-                );
-            }
-            cautions.push(caution(Kind::NoBreak, at(), says, &BREAK));
+        if let Some(end) = end(day) {
+            cautions.extend(long(practice, day, end));
+            cautions.extend(tired(practice, day, end));
+            cautions.extend(late(practice, day, end));
+            cautions.extend(no_break(scene.project, day));
         }
     }
-    for pair in days.windows(2) {
-        let [first, second] = pair else { continue };
-        let Some(rest) = rest_minutes(first, second) else {
-            continue;
-        };
-        if rest < i64::from(practice.rest_min) {
-            let between = match u32::try_from(rest) {
-                Ok(rest) => format!("{} of rest lie", hours(rest)),
-                Err(_) => "no rest lies".into(),
-            };
-            let says = format!(
-                "Between the days of {} and {} {between}, less than {}.",
-                first.date,
-                second.date,
-                hours(practice.rest_min)
-            );
-            let at = [first, second].map(|day| About::from(&day.id)).to_vec();
-            cautions.push(caution(Kind::ShortRest, at, says, &REST));
-        }
+    let pairs = days.windows(2);
+    cautions.extend(pairs.filter_map(|pair| short_rest(practice, [pair[0], pair[1]])));
+}
+
+fn of_day(kind: Kind, day: &Day, says: String, words: &Words) -> Caution {
+    caution(kind, vec![About::from(&day.id)], says, words)
+}
+
+fn long(practice: &Practice, day: &Day, end: ClockTime) -> Option<Caution> {
+    let length = end.minutes().saturating_sub(day.call.minutes());
+    let says = format!(
+        "The day of {} runs from {} to {end}: {}, longer than {}.",
+        day.date,
+        day.call,
+        hours(length),
+        hours(practice.day_min)
+    );
+    (length > practice.day_min).then(|| of_day(Kind::LongDay, day, says, &LONG))
+}
+
+/// The drive home, minutes; 0 where none is said.
+fn drive_home(day: &Day) -> u32 {
+    day.drive_home_minutes.unwrap_or(0)
+}
+
+fn way_home(day: &Day) -> String {
+    match drive_home(day) {
+        0 => "the way home still to come".into(),
+        drive => format!("a drive home of {} still to come", hours(drive)),
     }
+}
+
+fn tired(practice: &Practice, day: &Day, end: ClockTime) -> Option<Caution> {
+    let since = day.awake_since?;
+    let awake = end.minutes().saturating_sub(since.minutes());
+    let says = format!(
+        "On {} the maker is awake since {since}: {} at the wrap ({end}), with {}.",
+        day.date,
+        hours(awake),
+        way_home(day)
+    );
+    (awake + drive_home(day) > practice.awake_min).then(|| of_day(Kind::Awake, day, says, &TIRED))
+}
+
+fn late(practice: &Practice, day: &Day, end: ClockTime) -> Option<Caution> {
+    let late = ClockTime::from_minutes(practice.late_min).unwrap_or_default();
+    let says = format!(
+        "The day of {} ends at {end}, after {late}, with {}.",
+        day.date,
+        way_home(day)
+    );
+    (end.minutes() > practice.late_min).then(|| of_day(Kind::LateEnd, day, says, &HOME))
+}
+
+fn no_break(project: &Project, day: &Day) -> Option<Caution> {
+    let practice = &project.practice;
+    let Work { from, to, unsaid } = longest_work(project, day, practice.break_min)?;
+    let clock = |minutes| ClockTime::from_minutes(minutes).unwrap_or_default();
+    let mut says = format!(
+        "On {} work goes on from {} to {} ({}) without {} minutes free, the way between places not counted.",
+        day.date,
+        clock(from),
+        clock(to),
+        hours(to - from),
+        practice.break_min
+    );
+    if !unsaid.is_empty() {
+        says += &format!(
+            " How long it takes from {} is not said; {} min are taken.",
+            unsaid.join(" and from "),
+            practice.travel_minutes
+        );
+    }
+    (to - from > practice.work_min).then(|| of_day(Kind::NoBreak, day, says, &BREAK))
+}
+
+fn short_rest(practice: &Practice, days: [&Day; 2]) -> Option<Caution> {
+    let [first, second] = days;
+    let rest = rest_minutes(first, second)?;
+    let between = match u32::try_from(rest) {
+        Ok(rest) => format!("{} of rest lie", hours(rest)),
+        Err(_) => "no rest lies".into(),
+    };
+    let says = format!(
+        "Between the days of {} and {} {between}, less than {}.",
+        first.date,
+        second.date,
+        hours(practice.rest_min)
+    );
+    let at = days.map(|day| About::from(&day.id)).to_vec();
+    (rest < i64::from(practice.rest_min)).then(|| caution(Kind::ShortRest, at, says, &REST))
 }
 
 /// When a day is over: with its last slot, or at its latest wrap when nothing is ordered.

@@ -2,11 +2,9 @@
 
 use crate::scene::{Scene, Stay, Words, caution, distance, number, setups_called};
 use crate::{Caution, Kind};
-use model::kit::{AIR_MOST_WH, AIR_SPARES, Allowance, allowance};
+use model::kit::{AIR_MOST_WH, AIR_SPARES, Allowance, MAINS, allowance, connector};
 use model::text::listed;
 use model::{About, Danger, Effect, KitId, KitItem, Practice, Setup};
-
-const MAINS: &str = "mains";
 
 /// Mains voltage in a setup.
 #[derive(Default)]
@@ -17,8 +15,8 @@ pub(crate) struct Voltage<'a> {
     pub wall: bool,
 }
 
-fn is_mains(connector: &str) -> bool {
-    connector.trim().eq_ignore_ascii_case(MAINS)
+fn is_mains(word: &str) -> bool {
+    connector(word) == MAINS
 }
 
 /// What carries mains voltage in a setup: what is fed from the wall, from an inverter, or from a
@@ -28,13 +26,7 @@ fn is_mains(connector: &str) -> bool {
 pub(crate) fn voltage<'a>(scene: &Scene<'a>, stay: &Stay<'a>, setup: &'a Setup) -> Voltage<'a> {
     let mut found = Voltage::default();
     let socket = stay.place.is_some_and(|place| place.mains.is_some());
-    let lights = setup.lights.iter().map(|l| (&l.light, l.fed_from.as_ref()));
-    let others = setup.kit.iter().map(|k| (&k.item, k.fed_from.as_ref()));
-    let camera = setup
-        .optics
-        .iter()
-        .map(|optics| (&optics.camera, optics.fed_from.as_ref()));
-    for (id, from) in lights.chain(others).chain(camera) {
+    for (id, from) in setup.fed() {
         let item = scene.project.item(id);
         if item.is_some_and(|item| item.inverter.is_some()) {
             found.add(id);
