@@ -33,27 +33,28 @@ pub(crate) fn at_place<'a>(scene: &Scene<'a>, stay: &Stay<'a>, cautions: &mut Ve
         says.push('.');
         cautions.push(scene.caution(kind, stay, &setups, Vec::new(), says, words));
     }
-    let fire = stay.all(Danger::Fire);
-    if !fire.is_empty() {
+    for (danger, kind, at, what, words) in [
+        (
+            Danger::Fire,
+            Kind::Fire,
+            "Something burns easily at",
+            "",
+            &FIRE,
+        ),
+        (Danger::Air, Kind::Air, "The air at", " can be bad", &AIR),
+    ] {
+        let hazards = stay.all(danger);
+        if hazards.is_empty() {
+            continue;
+        }
         let says = format!(
-            "Something burns easily at {}{}, and {} {} shot there.",
+            "{at} {}{what}{}, and {} {} shot there.",
             stay.name(),
-            remarks(fire.iter().map(|hazard| hazard.remark.as_str())),
+            remarks(hazards.iter().map(|hazard| hazard.remark.as_str())),
             setups_called(&stay.setups),
             if stay.setups.len() == 1 { "is" } else { "are" }
         );
-        cautions.push(scene.caution(Kind::Fire, stay, &stay.setups, Vec::new(), says, &FIRE));
-    }
-    let air = stay.all(Danger::Air);
-    if !air.is_empty() {
-        let says = format!(
-            "The air at {} can be bad{}, and {} {} shot there.",
-            stay.name(),
-            remarks(air.iter().map(|hazard| hazard.remark.as_str())),
-            setups_called(&stay.setups),
-            if stay.setups.len() == 1 { "is" } else { "are" }
-        );
-        cautions.push(scene.caution(Kind::Air, stay, &stay.setups, Vec::new(), says, &AIR));
+        cautions.push(scene.caution(kind, stay, &stay.setups, Vec::new(), says, words));
     }
 }
 

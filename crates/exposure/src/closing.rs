@@ -158,67 +158,60 @@ pub fn by_lamp(lamp: &Lamp, total_lux: f64, gap_stops: f64) -> Result<Vec<Closin
     // The gap that is left when it gives this many times what is wanted of it.
     let leaves = |times: f64| ((wanted_total - wanted + wanted * times) / wanted_total).log2();
     let mut closings = Vec::new();
-    let change = |distance_m| Change::Distance {
-        light: lamp.light.clone(),
-        nth: lamp.nth,
-        distance_m,
-    };
+    let (light, nth) = (&lamp.light, lamp.nth);
     if lamp.beam.level > 0.0 {
         let distance = lamp.beam.distance_for(wanted)?;
         let least = lamp.least_distance_m.clamp(0.01, 10_000.0);
         let held = distance.clamp(least.min(lamp.beam.distance_m), 10_000.0);
-        closings.push(Closing {
-            change: change(distance),
-            within: distance == held,
-            flicker_safe: None,
-            nearest: (distance != held).then(|| Nearest {
-                change: change(held),
-                leaves_stops: leaves((distance / held).powi(2)),
-            }),
-        });
+        let left = leaves((distance / held).powi(2));
+        closings.push(held_at(distance, held, left, |distance_m| {
+            Change::Distance {
+                light: light.clone(),
+                nth,
+                distance_m,
+            }
+        }));
     }
     let level = lamp.beam.level_for(wanted)?;
     let held = level.clamp(lamp.least_level.clamp(0.0, 1.0), 1.0);
-    let change = |level| Change::Level {
-        light: lamp.light.clone(),
-        nth: lamp.nth,
-        level,
-    };
-    closings.push(Closing {
-        change: change(level),
-        within: level == held,
-        flicker_safe: None,
-        nearest: (level != held).then(|| Nearest {
-            change: change(held),
-            leaves_stops: leaves(held / level),
-        }),
-    });
+    closings.push(held_at(level, held, leaves(held / level), |level| {
+        Change::Level {
+            light: light.clone(),
+            nth,
+            level,
+        }
+    }));
     Ok(closings)
+}
+
+/// A change to `value`, and the nearest that is allowed, which leaves so many stops, where that is another.
+fn held_at(value: f64, held: f64, leaves_stops: f64, change: impl Fn(f64) -> Change) -> Closing {
+    Closing {
+        change: change(value),
+        within: value == held,
+        flicker_safe: None,
+        nearest: (value != held).then(|| Nearest {
+            change: change(held),
+            leaves_stops,
+        }),
+    }
 }
 
 fn iso(iso: f64, reach: &Reach) -> Closing {
     let least = reach.least_iso.unwrap_or(0.0);
     let most = reach.most_iso.map_or(f64::INFINITY, f64::from);
     let within = (least..=most).contains(&iso) && ISO.check(iso).is_ok();
-    let limit = if iso > most {
-        Some(most)
-    } else {
-        (iso < least).then_some(least)
+    let limit = match iso > most {
+        true => Some(most),
+        false => (iso < least).then_some(least),
     };
     let steps = reach.base_iso.iter().map(|base| f64::from(*base));
-    let nearest = nearest(
-        iso,
-        steps
-            .filter(|base| *base > 0.0 && *base <= most)
-            .chain(limit),
-        1.0,
-        |iso| Change::Iso { iso },
-    );
+    let steps = steps.filter(|base| *base > 0.0 && *base <= most);
     Closing {
         change: Change::Iso { iso },
         within,
         flicker_safe: None,
-        nearest,
+        nearest: nearest(iso, steps.chain(limit), 1.0, |iso| Change::Iso { iso }),
     }
 }
 
@@ -274,12 +267,8 @@ fn shutter(taking: &Taking, gap_stops: f64, reach: &Reach) -> Result<Closing, Er
 }
 
 fn rate(fps: f64, rates: &[f64]) -> Closing {
-    let good = || {
-        rates
-            .iter()
-            .copied()
-            .filter(|fps| RATE_FPS.check(*fps).is_ok())
-    };
+    let is_good = |fps: &f64| RATE_FPS.check(*fps).is_ok();
+    let good = || rates.iter().copied().filter(is_good);
     let [slowest, fastest] = [good().fold(1000.0, f64::min), good().fold(1.0, f64::max)];
     Closing {
         change: Change::Rate { fps },

@@ -14,7 +14,7 @@
 //! # How bad
 //! [`contrast_bound`] holds for any lamp, however short its pulses; [`contrast_wave`] for a lamp
 //! whose light swings as a wave between nothing and twice its mean. From which contrast on one sees
-//! it is common practice and stands in [`crate::Practice`].
+//! it is common practice and stands in [`model::Practice`].
 
 use crate::error::{Error, PULSES_HZ, RATE_FPS, READOUT_S, SHUTTER_DEG};
 use model::{FrameRate, Ratio};
@@ -41,9 +41,12 @@ pub const fn mains_pulses(mains_hz: u32) -> u32 {
 /// The safe angles at `rate` for light of `pulses_hz` whole pulses a second, narrowest first; none
 /// when a pulse lasts longer than a frame, or without pulses.
 pub fn safe_angles(rate: FrameRate, pulses_hz: u32) -> impl Iterator<Item = SafeAngle> {
-    // The whole pulses that fit a frame: pulses × den / num, rounded down.
-    let most = (u64::from(pulses_hz) * u64::from(rate.den())) / u64::from(rate.num());
-    (1..=most).filter_map(move |pulses| safe_angle(rate, pulses_hz, pulses))
+    (1..=most_pulses(rate, pulses_hz)).filter_map(move |pulses| safe_angle(rate, pulses_hz, pulses))
+}
+
+/// The whole pulses that fit a frame: pulses × den / num, rounded down.
+fn most_pulses(rate: FrameRate, pulses_hz: u32) -> u64 {
+    u64::from(pulses_hz) * u64::from(rate.den()) / u64::from(rate.num())
 }
 
 fn safe_angle(rate: FrameRate, pulses_hz: u32, pulses: u64) -> Option<SafeAngle> {
@@ -64,7 +67,7 @@ pub fn nearest_safe(
     pulses_hz: u32,
 ) -> Result<Option<SafeAngle>, Error> {
     let pulses = pulses_seen(shutter_deg, rate, f64::from(pulses_hz))?;
-    let most = (u64::from(pulses_hz) * u64::from(rate.den())) / u64::from(rate.num());
+    let most = most_pulses(rate, pulses_hz);
     if most == 0 {
         return Ok(None);
     }

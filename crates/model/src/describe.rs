@@ -5,7 +5,7 @@
 //! asks for, reads, checks or lists fields goes by these descriptions: the forms, the command
 //! line's `set` and `get`, the plan file and its schema, the table in `docs/fields.md`.
 
-use crate::edit::Refusal;
+use crate::edit::{Refusal, merged};
 use crate::validate::{At, Check};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -182,6 +182,11 @@ impl Noun {
         self.fields.iter().find(|field| field.name == name)
     }
 
+    /// What its fields are called.
+    pub fn names(&self) -> Vec<&'static str> {
+        self.fields.iter().map(|field| field.name).collect()
+    }
+
     /// Who says what is usual in the field called `name`; there must be one.
     pub const fn source(&self, name: &str) -> &'static str {
         let mut nth = 0;
@@ -262,18 +267,14 @@ impl Field {
 
     /// Asked for folded away.
     pub const fn later(self) -> Self {
-        Self {
-            asked: Asked::Later,
-            ..self
-        }
+        let asked = Asked::Later;
+        Self { asked, ..self }
     }
 
     /// Asked for in no form.
     pub const fn never(self) -> Self {
-        Self {
-            asked: Asked::Never,
-            ..self
-        }
+        let asked = Asked::Never;
+        Self { asked, ..self }
     }
 
     /// Names one of these.
@@ -289,45 +290,33 @@ impl Field {
         Self { of: None, ..self }
     }
 
+    const fn look(self, look: Look) -> Self {
+        Self { look, ..self }
+    }
+
     /// Several lines of text, or a list one a line.
     pub const fn lines(self) -> Self {
-        Self {
-            look: Look::Lines,
-            ..self
-        }
+        self.look(Look::Lines)
     }
 
     /// A calendar date.
     pub const fn date(self) -> Self {
-        Self {
-            look: Look::Date,
-            ..self
-        }
+        self.look(Look::Date)
     }
 
     /// An amount of money in its smallest unit.
     pub const fn money(self) -> Self {
-        Self {
-            look: Look::Money,
-            ..self
-        }
-        .range(0.0, 1e12)
+        self.look(Look::Money).range(0.0, 1e12)
     }
 
     /// From and to, one alone standing for both.
     pub const fn span(self) -> Self {
-        Self {
-            look: Look::Span,
-            ..self
-        }
+        self.look(Look::Span)
     }
 
     /// One of these as a rule.
     pub const fn choices(self, choices: &'static [(&'static str, &'static str)]) -> Self {
-        Self {
-            look: Look::Choices(choices),
-            ..self
-        }
+        self.look(Look::Choices(choices))
     }
 
     /// Who says that the usual value is usual.
@@ -443,10 +432,7 @@ pub trait Part: Sized + Clone + PartialEq + Serialize + DeserializeOwned {
     /// # Errors
     /// When `new` is none of these, its place is gone, or both changed the same field.
     fn put(&mut self, kind: &str, new: &Value, was: Option<&Value>) -> Result<(), Refusal> {
-        let new: Self = read(kind, new)?;
-        let was = was.map(|was| read(kind, was)).transpose()?;
-        *self = crate::edit::merged(&format!("the {kind}"), was.as_ref(), &new, self)?;
-        Ok(())
+        put_whole(self, kind, new, was)
     }
 
     /// Takes the one called `id` out.
@@ -456,6 +442,19 @@ pub trait Part: Sized + Clone + PartialEq + Serialize + DeserializeOwned {
     fn remove(&mut self, kind: &str, id: &str) -> Result<(), Refusal> {
         Err(Refusal::gone(kind, id))
     }
+}
+
+/// Puts `new` in the place of all that is `held`.
+fn put_whole<T: Part>(
+    held: &mut T,
+    kind: &str,
+    new: &Value,
+    was: Option<&Value>,
+) -> Result<(), Refusal> {
+    let new: T = read(kind, new)?;
+    let was = was.map(|was| read(kind, was)).transpose()?;
+    *held = merged(&format!("the {kind}"), was.as_ref(), &new, held)?;
+    Ok(())
 }
 
 /// `value` as what it should be.
@@ -595,31 +594,24 @@ impl<T: Part> Part for Vec<T> {
             if let (Shape::Inside(_), Some(id)) = (T::SHAPE, one.id())
                 && !seen.insert(id)
             {
-                check.say(
-                    &here.field("id"),
-                    format!(
-                        "the id `{id}` is used twice in {}; give one of them another",
-                        field.name
-                    ),
-                );
+                let list = field.name;
+                let says =
+                    format!("the id `{id}` is used twice in {list}; give one of them another");
+                check.say(&here.field("id"), says);
             }
             one.check(field, &here, check);
         }
     }
     fn put(&mut self, kind: &str, new: &Value, was: Option<&Value>) -> Result<(), Refusal> {
         if new.is_array() {
-            let new: Self = read(kind, new)?;
-            let was: Option<Self> = was.map(|was| read(kind, was)).transpose()?;
-            *self = crate::edit::merged(&format!("the {kind}"), was.as_ref(), &new, self)?;
-            return Ok(());
+            return put_whole(self, kind, new, was);
         }
         let new: T = read(kind, new)?;
         let was: Option<T> = was.map(|was| read(kind, was)).transpose()?;
         let id = new.id().unwrap_or_default().to_owned();
         match self.iter_mut().find(|known| known.id() == Some(&id)) {
             Some(known) => {
-                *known =
-                    crate::edit::merged(&format!("the {kind} `{id}`"), was.as_ref(), &new, known)?;
+                *known = merged(&format!("the {kind} `{id}`"), was.as_ref(), &new, known)?;
             }
             None if was.is_some() => return Err(Refusal::gone(kind, &id)),
             None => self.push(new),

@@ -248,10 +248,9 @@ impl Refusal {
 
     /// `document` has no field `part`.
     pub fn no_part(document: &Noun, part: &str) -> Self {
-        let known: Vec<&str> = document.fields.iter().map(|field| field.name).collect();
         Self::NoPart {
             part: part.to_owned(),
-            meant: crate::plan_file::nearest(part, &known).map(str::to_owned),
+            meant: crate::plan_file::nearest(part, &document.names()).map(str::to_owned),
         }
     }
 }

@@ -76,14 +76,8 @@ fn way<'a>(document: &dyn Document, path: &'a str) -> Result<Way<'a>, Error> {
     let path = path.trim();
     let (part, rest) = path.split_once('.').unwrap_or((path, ""));
     let root = document.noun();
-    let field = root.field(part).ok_or_else(|| {
-        let known: Vec<&str> = root.fields.iter().map(|field| field.name).collect();
-        Error::Nowhere {
-            name: clipped(part),
-            of: "the document".into(),
-            near: nearest(&clipped(part), &known).map(str::to_owned),
-        }
-    })?;
+    let field = root.field(part);
+    let field = field.ok_or_else(|| no_such(part, "the document".into(), &root.names()))?;
     let noun = noun_in(root, part);
     let mut way = Way {
         part,
@@ -111,11 +105,7 @@ fn way<'a>(document: &dyn Document, path: &'a str) -> Result<Way<'a>, Error> {
             None => {
                 let said = rest.split('.').next().unwrap_or(rest);
                 let known: Vec<&str> = ids.iter().map(String::as_str).collect();
-                return Err(Error::Nowhere {
-                    name: clipped(said),
-                    of: format!("`{part}`"),
-                    near: nearest(&clipped(said), &known).map(str::to_owned),
-                });
+                return Err(no_such(said, format!("`{part}`"), &known));
             }
         }
     }
@@ -322,22 +312,22 @@ pub fn contents(document: &dyn Document) -> Vec<(&'static str, String)> {
 }
 
 fn nowhere(step: &str, of: &str) -> Error {
+    no_such(step, format!("`{}`", clipped(of)), &[])
+}
+
+/// There is no `name` in `of`, where there are these.
+fn no_such(name: &str, of: String, known: &[&str]) -> Error {
+    let name = clipped(name);
     Error::Nowhere {
-        name: clipped(step),
-        of: format!("`{}`", clipped(of)),
-        near: None,
+        near: nearest(&name, known).map(str::to_owned),
+        name,
+        of,
     }
 }
 
 fn field_of(noun: &'static Noun, name: &str, of: &str) -> Result<&'static Field, Error> {
-    noun.field(name).ok_or_else(|| {
-        let known: Vec<&str> = noun.fields.iter().map(|field| field.name).collect();
-        Error::Nowhere {
-            name: clipped(name),
-            of: format!("`{}`", clipped(of)),
-            near: nearest(&clipped(name), &known).map(str::to_owned),
-        }
-    })
+    let field = noun.field(name);
+    field.ok_or_else(|| no_such(name, format!("`{}`", clipped(of)), &noun.names()))
 }
 
 /// The place in a list that a step names, counted from 1 there and from 0 here.
@@ -379,17 +369,10 @@ pub fn add(document: &dyn Document, path: &str, sets: &[(String, String)]) -> Re
                 .is_some_and(|field| field.asked != Asked::Never)
     });
     let Some(noun) = noun.filter(|_| part != "takes") else {
-        let lists: Vec<&str> = root
-            .fields
-            .iter()
-            .filter(|field| noun_in(root, field.name).is_some_and(Noun::has_id))
-            .map(|field| field.name)
-            .collect();
-        return Err(Error::Nowhere {
-            name: clipped(part),
-            of: format!("what can be added to ({})", lists.join(", ")),
-            near: nearest(&clipped(part), &lists).map(str::to_owned),
-        });
+        let mut lists = root.names();
+        lists.retain(|name| noun_in(root, name).is_some_and(Noun::has_id));
+        let of = format!("what can be added to ({})", lists.join(", "));
+        return Err(no_such(part, of, &lists));
     };
     if !is_id(id) {
         return Err(Error::NoId(format!(

@@ -288,8 +288,8 @@ fn unknown_fields(noun: &Noun, value: &Value, at: &At<'_>, out: &mut Vec<(String
         match noun.field(key) {
             Some(field) => unknown_inside(&field.shape, inner, &here, out),
             None => {
-                let known: Vec<&str> = noun.fields.iter().map(|field| field.name).collect();
-                let says = format!("there is no field `{key}` here; {}", meant(key, &known));
+                let meant = meant(key, &noun.names());
+                let says = format!("there is no field `{key}` here; {meant}");
                 out.push((here.to_string(), says));
             }
         }

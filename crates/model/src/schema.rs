@@ -110,16 +110,20 @@ fn shape(field: &Field, of: &Shape) -> Value {
 /// Every field of the document `root`, as tables in Markdown: one for each noun, its own first.
 pub fn table(root: &Noun) -> String {
     let mut out = String::new();
-    for field in root.fields {
+    inside(&mut out, "", ".ID", root);
+    out
+}
+
+/// The nouns in the fields of `of`, at their paths after `before`; `one` stands after that of a list.
+fn inside(out: &mut String, before: &str, one: &str, of: &Noun) {
+    for field in of.fields {
+        let path = format!("{before}{}", field.name);
         match field.shape {
-            Shape::Inside(noun) => nouns(&mut out, field.name, noun),
-            Shape::List(Shape::Inside(noun)) => {
-                nouns(&mut out, &format!("{}.ID", field.name), noun)
-            }
+            Shape::Inside(noun) => nouns(out, &path, noun),
+            Shape::List(Shape::Inside(noun)) => nouns(out, &format!("{path}{one}"), noun),
             _ => {}
         }
     }
-    out
 }
 
 fn nouns(out: &mut String, path: &str, of: &Noun) {
@@ -163,15 +167,7 @@ fn nouns(out: &mut String, path: &str, of: &Noun) {
         );
     }
     out.push('\n');
-    for field in of.fields {
-        match field.shape {
-            Shape::Inside(noun) => nouns(out, &format!("{path}.{}", field.name), noun),
-            Shape::List(Shape::Inside(noun)) => {
-                nouns(out, &format!("{path}.{}.N", field.name), noun)
-            }
-            _ => {}
-        }
-    }
+    inside(out, &format!("{path}."), ".N", of);
 }
 
 fn range(field: &Field) -> String {

@@ -47,6 +47,23 @@ fn nearest_tick(seconds: f64) -> i64 {
     (held * TICKS_PER_SECOND as f64).round() as i64
 }
 
+macro_rules! in_ticks {
+    ($($type:ident)*) => {$(
+        impl $type {
+            /// The count of ticks.
+            pub const fn ticks(self) -> i64 {
+                self.0
+            }
+
+            /// Seconds, for showing and for signal processing.
+            pub fn seconds(self) -> f64 {
+                self.0 as f64 / TICKS_PER_SECOND as f64
+            }
+        }
+    )*};
+}
+in_ticks!(SongTime Length Offset);
+
 impl SongTime {
     /// The first sample of the song.
     pub const ZERO: Self = Self(0);
@@ -56,19 +73,9 @@ impl SongTime {
         Self(ticks)
     }
 
-    /// The count of ticks.
-    pub const fn ticks(self) -> i64 {
-        self.0
-    }
-
     /// The nearest tick to `seconds`.
     pub fn nearest_to_seconds(seconds: f64) -> Self {
         Self(nearest_tick(seconds))
-    }
-
-    /// Seconds, for showing and for signal processing.
-    pub fn seconds(self) -> f64 {
-        self.0 as f64 / TICKS_PER_SECOND as f64
     }
 
     /// The instant of sample `index` at `rate_hz`. Exact when the rate divides the tick,
@@ -101,11 +108,6 @@ impl Length {
         Self(ticks.max(0))
     }
 
-    /// The count of ticks.
-    pub const fn ticks(self) -> i64 {
-        self.0
-    }
-
     /// The nearest tick to `seconds`; negative becomes zero.
     pub fn nearest_to_seconds(seconds: f64) -> Self {
         Self(nearest_tick(seconds).max(0))
@@ -121,11 +123,6 @@ impl Length {
             i64::from(rate_hz.max(1)),
         ))
     }
-
-    /// Seconds, for showing and for signal processing.
-    pub fn seconds(self) -> f64 {
-        self.0 as f64 / TICKS_PER_SECOND as f64
-    }
 }
 
 impl Offset {
@@ -137,19 +134,9 @@ impl Offset {
         Self(ticks)
     }
 
-    /// The count of ticks.
-    pub const fn ticks(self) -> i64 {
-        self.0
-    }
-
     /// The nearest tick to `seconds`.
     pub fn nearest_to_seconds(seconds: f64) -> Self {
         Self(nearest_tick(seconds))
-    }
-
-    /// Seconds, for showing and for signal processing.
-    pub fn seconds(self) -> f64 {
-        self.0 as f64 / TICKS_PER_SECOND as f64
     }
 
     /// The size without the sign.
@@ -473,17 +460,11 @@ impl<'de> Deserialize<'de> for FrameRate {
         #[serde(untagged)]
         enum Written {
             Text(String),
-            Whole(u32),
-            Decimal(f64),
+            Number(f64),
         }
         match Written::deserialize(from)? {
             Written::Text(text) => text.parse().map_err(D::Error::custom),
-            Written::Whole(fps) => Self::new(fps, 1).ok_or_else(|| {
-                D::Error::custom(format!(
-                    "{fps} is not a picture rate; it lies between 1 and 1000"
-                ))
-            }),
-            Written::Decimal(fps) => Self::from_decimal(fps).ok_or_else(|| {
+            Written::Number(fps) => Self::from_decimal(fps).ok_or_else(|| {
                 D::Error::custom(format!(
                     "{fps} is not a picture rate; it lies between 1 and 1000"
                 ))

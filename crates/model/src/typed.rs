@@ -232,9 +232,9 @@ fn two(field: &Field, of: &Shape, text: &str) -> Result<Value, String> {
         .collect();
     match found[..] {
         [a, b] => Ok(json!([one(field, of, a)?, one(field, of, b)?])),
-        _ => Err(format!(
-            "`{}` is not two numbers; write them with a comma and a space between",
-            clipped(text)
+        _ => Err(no(
+            text,
+            "is not two numbers; write them with a comma and a space between",
         )),
     }
 }
@@ -243,26 +243,23 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
     match shape {
         Shape::Number => with_unit(field, text).map(tidy),
         Shape::Whole if field.look == Look::Money => {
-            let amount = grouped(text, Grouped::Money).ok_or_else(|| not_money(text))?;
-            let minor = (amount * 100.0).round();
-            if minor.abs() < 9e15 {
-                Ok(json!(minor as i64))
-            } else {
-                Err(not_money(text))
-            }
+            let minor = grouped(text, Grouped::Money).map(|amount| (amount * 100.0).round());
+            let minor = minor.filter(|minor| minor.abs() < 9e15);
+            let minor = minor.map(|minor| json!(minor as i64));
+            minor.ok_or_else(|| no(text, "is no amount; write it such as 45, 45.50 or 1,900.00"))
         }
         Shape::Whole => {
             let number = with_unit(field, text)?;
             if number.fract() == 0.0 && number.abs() < 9e15 {
                 Ok(json!(number as i64))
             } else {
-                Err(format!("`{}` is not a whole number", clipped(text)))
+                Err(no(text, "is not a whole number"))
             }
         }
         Shape::Truth => match text.to_lowercase().as_str() {
             "yes" | "true" => Ok(json!(true)),
             "no" | "false" => Ok(json!(false)),
-            _ => Err(format!("`{}` is neither yes nor no", clipped(text))),
+            _ => Err(no(text, "is neither yes nor no")),
         },
         Shape::Word(words) => {
             let said = text.to_lowercase();
@@ -284,10 +281,8 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
         Shape::Stretch => {
             let (from, to) = ends(text);
             if from == to {
-                return Err(format!(
-                    "`{}` is no stretch of the song; write from and to, such as 0:12.5–0:20",
-                    clipped(text)
-                ));
+                let says = "is no stretch of the song; write from and to, such as 0:12.5–0:20";
+                return Err(no(text, says));
             }
             let (from, to): (SongTime, SongTime) = (from.parse()?, to.parse()?);
             Stretch::new(from, to).map(|at| json!(at)).ok_or_else(|| {
@@ -298,11 +293,9 @@ fn one(field: &Field, shape: &Shape, text: &str) -> Result<Value, String> {
     }
 }
 
-fn not_money(text: &str) -> String {
-    format!(
-        "`{}` is no amount; write it such as 45, 45.50 or 1,900.00",
-        clipped(text)
-    )
+/// What was typed, and what is wrong with it.
+fn no(text: &str, says: &str) -> String {
+    format!("`{}` {says}", clipped(text))
 }
 
 /// A number in its unit, which may be written behind it; a share also in per cent, and the strength of a
@@ -332,8 +325,7 @@ fn with_unit(field: &Field, text: &str) -> Result<f64, String> {
             field.shape,
             Shape::Whole | Shape::List(Shape::Whole) | Shape::Pair(Shape::Whole)
         ) {
-            grouped(figure, Grouped::Whole)
-                .ok_or_else(|| format!("`{}` is not a whole number", clipped(text)))
+            grouped(figure, Grouped::Whole).ok_or_else(|| no(text, "is not a whole number"))
         } else {
             number(figure)
         }
@@ -344,19 +336,17 @@ fn with_unit(field: &Field, text: &str) -> Result<f64, String> {
         unit if unit == field.unit => read(figure),
         _ if figure.trim().is_empty() => number(text),
         unit => Err(match field.unit {
-            "" => format!(
-                "`{}` carries a unit, and a plain number is wanted here",
-                clipped(text)
+            "" => no(text, "carries a unit, and a plain number is wanted here"),
+            "share" => no(
+                text,
+                &format!(
+                    "is in {}, and a share is wanted here, such as 0.8 or 80%",
+                    clipped(unit)
+                ),
             ),
-            "share" => format!(
-                "`{}` is in {}, and a share is wanted here, such as 0.8 or 80%",
-                clipped(text),
-                clipped(unit)
-            ),
-            wanted => format!(
-                "`{}` is in {}, and {wanted} are wanted here",
-                clipped(text),
-                clipped(unit)
+            wanted => no(
+                text,
+                &format!("is in {}, and {wanted} are wanted here", clipped(unit)),
             ),
         }),
     }
@@ -365,13 +355,8 @@ fn with_unit(field: &Field, text: &str) -> Result<f64, String> {
 /// A number as people write it: decimal point or comma, thousands set apart or not. `1,900` could be
 /// either, and is asked about.
 fn number(text: &str) -> Result<f64, String> {
-    let wrong = || {
-        format!(
-            "`{}` is not a number; write it as 12 or 12.5",
-            clipped(text)
-        )
-    };
-    let value = grouped(text, Grouped::Number).ok_or_else(wrong)?;
+    let value = grouped(text, Grouped::Number)
+        .ok_or_else(|| no(text, "is not a number; write it as 12 or 12.5"))?;
     if let Some((before, after)) = text.trim().split_once(',')
         && after.len() == 3
         && !before.contains('.')
@@ -380,10 +365,8 @@ fn number(text: &str) -> Result<f64, String> {
         && !after.contains([',', '.'])
     {
         let plain = format!("{before}{after}");
-        return Err(format!(
-            "`{}` can be read as {plain} or as {value}; write it one of these ways",
-            clipped(text)
-        ));
+        let says = format!("can be read as {plain} or as {value}; write it one of these ways");
+        return Err(no(text, &says));
     }
     Ok(value)
 }

@@ -2,8 +2,9 @@
 
 use crate::door::Session;
 use crate::refusal::Refused;
+use axum::body::{Body, Bytes};
 use axum::extract::{FromRequest, FromRequestParts as _, Request};
-use axum::http::{HeaderMap, header};
+use axum::http::{HeaderMap, HeaderName, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
@@ -11,7 +12,7 @@ use std::collections::BTreeMap;
 /// The most a form may hold, bytes.
 const MOST_BYTES: usize = 2 << 20;
 /// The header a script sends the token in.
-pub const TOKEN_HEADER: &str = "x-barebulb-token";
+const TOKEN_HEADER: &str = "x-barebulb-token";
 
 /// A form's fields; whoever sent it was let in and meant it.
 #[derive(Clone, Debug)]
@@ -64,10 +65,9 @@ impl Posted {
     }
 }
 
-fn token_of(headers: &HeaderMap) -> Option<&str> {
-    headers
-        .get(TOKEN_HEADER)
-        .and_then(|value| value.to_str().ok())
+/// The token a script sends.
+pub fn token_of(headers: &HeaderMap) -> Option<&str> {
+    headers.get(TOKEN_HEADER)?.to_str().ok()
 }
 
 /// Whether `token` is `session`'s.
@@ -77,11 +77,7 @@ pub fn is_meant(session: &Session, token: &str) -> bool {
 
 /// The path of the page a request was sent from, as far as it is one of ours; the first page otherwise.
 fn referring(headers: &HeaderMap) -> String {
-    let text = |name| {
-        headers
-            .get(name)
-            .and_then(|value: &axum::http::HeaderValue| value.to_str().ok())
-    };
+    let text = |name: HeaderName| headers.get(name)?.to_str().ok();
     let (Some(referrer), Some(host)) = (text(header::REFERER), text(header::HOST)) else {
         return "/".into();
     };
@@ -92,14 +88,19 @@ fn referring(headers: &HeaderMap) -> String {
         .map_or_else(|| "/".into(), str::to_owned)
 }
 
+/// All that was sent, which is a `what`.
+async fn all(body: Body, what: &str) -> Result<Bytes, Response> {
+    let read = axum::body::to_bytes(body, MOST_BYTES).await;
+    let refused = || Refused::TooLarge(format!("the {what} holds more than is taken in"));
+    read.map_err(|_| refused().into_response())
+}
+
 impl<S: Sync> FromRequest<S> for Posted {
     type Rejection = Response;
     async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
         let (mut parts, body) = request.into_parts();
         let session = Session::from_request_parts(&mut parts, state).await?;
-        let bytes = axum::body::to_bytes(body, MOST_BYTES).await.map_err(|_| {
-            Refused::TooLarge("the form holds more than is taken in".into()).into_response()
-        })?;
+        let bytes = all(body, "form").await?;
         let mut fields: BTreeMap<String, Vec<String>> = BTreeMap::new();
         for (name, value) in form_urlencoded::parse(&bytes) {
             fields
@@ -108,9 +109,7 @@ impl<S: Sync> FromRequest<S> for Posted {
                 .push(value.into_owned());
         }
         let given = fields.get("token").and_then(|values| values.first());
-        let token = given
-            .map(String::as_str)
-            .or_else(|| token_of(&parts.headers));
+        let token = given.map(String::as_str).or(token_of(&parts.headers));
         if !token.is_some_and(|token| is_meant(&session, token)) {
             return Err(Refused::WrongToken.into_response());
         }
@@ -140,9 +139,7 @@ impl<S: Sync, T: DeserializeOwned> FromRequest<S> for PostedJson<T> {
         if !token_of(&parts.headers).is_some_and(|token| is_meant(&session, token)) {
             return Err(Refused::WrongToken.into_response());
         }
-        let bytes = axum::body::to_bytes(body, MOST_BYTES).await.map_err(|_| {
-            Refused::TooLarge("the change holds more than is taken in".into()).into_response()
-        })?;
+        let bytes = all(body, "change").await?;
         let value = serde_json::from_slice(&bytes).map_err(|error| {
             Refused::Unreadable(format!("the change can't be read: {error}")).into_response()
         })?;

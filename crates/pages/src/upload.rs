@@ -2,7 +2,7 @@
 
 use crate::app::App;
 use crate::door::Session;
-use crate::posted::{TOKEN_HEADER, is_meant};
+use crate::posted::{is_meant, token_of};
 use crate::refusal::Refused;
 use axum::body::Bytes;
 use axum::extract::multipart::{Field, Multipart, MultipartError};
@@ -131,11 +131,7 @@ impl Upload {
     pub async fn read(app: &Arc<App>, kind: Kind, request: Request) -> Result<Self, Response> {
         let (mut parts, body) = request.into_parts();
         let session = Session::from_request_parts(&mut parts, app).await?;
-        let mut meant = parts
-            .headers
-            .get(TOKEN_HEADER)
-            .and_then(|value| value.to_str().ok())
-            .is_some_and(|token| is_meant(&session, token));
+        let mut meant = token_of(&parts.headers).is_some_and(|token| is_meant(&session, token));
         let said = |refused: Refused| refused.into_response();
         // What says how long it is is refused before it is read; the others as soon as they are too long.
         let length = parts.headers.get(CONTENT_LENGTH);

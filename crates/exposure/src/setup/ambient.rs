@@ -36,6 +36,15 @@ pub struct AmbientLight {
     pub white: Option<White>,
 }
 
+impl AmbientLight {
+    const UNKNOWN: Self = Self {
+        from: AmbientFrom::Unknown,
+        lux: None,
+        plus_minus_stops: 0.0,
+        white: None,
+    };
+}
+
 /// Ambient light on face and background.
 pub(super) fn on_both(project: &Project, setup: &Setup, notes: &mut Notes) -> [AmbientLight; 2] {
     let place = setup.place.as_ref().and_then(|id| project.place(id));
@@ -56,12 +65,7 @@ pub(super) fn on_both(project: &Project, setup: &Setup, notes: &mut Notes) -> [A
         })
     });
     let both = [0, 1].map(|side| match (given[side], place_light) {
-        (None, _) if side == 0 && faceless => AmbientLight {
-            from: AmbientFrom::Unknown,
-            lux: None,
-            plus_minus_stops: 0.0,
-            white: None,
-        },
+        (None, _) if side == 0 && faceless => AmbientLight::UNKNOWN,
         (None, Some(mut light)) => {
             light.white = said_white.or(light.white);
             light
@@ -107,12 +111,7 @@ fn faceless(setup: &Setup) -> bool {
 fn from_place(place: Option<&Place>, notes: &mut Notes) -> AmbientLight {
     let Some((place, light)) = place.and_then(|place| Some((place, metering::light(place)?)))
     else {
-        return AmbientLight {
-            from: AmbientFrom::Unknown,
-            lux: None,
-            plus_minus_stops: 0.0,
-            white: None,
-        };
+        return AmbientLight::UNKNOWN;
     };
     let (from, told_by) = match light.source {
         LightFrom::Meter => (AmbientFrom::Reading, place.readings.len()),

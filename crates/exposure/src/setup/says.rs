@@ -9,12 +9,10 @@ use model::{Finding, FrameRate};
 
 /// `value` to two or three figures, as light is known.
 pub(super) fn figures(value: f64) -> String {
-    let digits = if value >= 100.0 {
-        0
-    } else if value >= 1.0 {
-        1
-    } else {
-        3
+    let digits = match value {
+        100.0.. => 0,
+        1.0.. => 1,
+        _ => 3,
     };
     num(value, digits)
 }
@@ -57,10 +55,9 @@ pub(super) fn gap(
         text += ", ambient light left out";
     }
     if let Some(left) = with_face_right {
-        let left = if left.abs() < 0.05 {
-            "right too".into()
-        } else {
-            over(left)
+        let left = match left.abs() < 0.05 {
+            true => "right too".into(),
+            false => over(left),
         };
         text += &format!(
             "; what the camera changes moves the face as well: with that on its target the background is {left}"
@@ -110,9 +107,7 @@ fn change(change: &Change) -> String {
         ),
         Change::Distance {
             light, distance_m, ..
-        } => {
-            format!("put `{light}` at {} m", num(*distance_m, 2))
-        }
+        } => format!("put `{light}` at {} m", num(*distance_m, 2)),
         Change::Level { light, level, .. } => {
             format!("set `{light}` to {} %", num(level * 100.0, 1))
         }
@@ -159,21 +154,19 @@ pub(super) fn mixed(
     let found = Finding::warning("mixed", text)
         .about(item)
         .about_all(&base.light);
-    Some(if sheets.is_empty() {
+    if sheets.is_empty() {
+        return Some(found);
+    }
+    let beside = match gel_there {
+        true => " beside the gel that is there",
+        false => "",
+    };
+    let put = format!("put {} before `{item}`{beside}", sheets.join(" and "));
+    Some(
         found
-    } else {
-        let beside = if gel_there {
-            " beside the gel that is there"
-        } else {
-            ""
-        };
-        found
-            .mended_by(format!(
-                "put {} before `{item}`{beside}",
-                sheets.join(" and ")
-            ))
-            .mended_by("leave them apart on purpose")
-    })
+            .mended_by(put)
+            .mended_by("leave them apart on purpose"),
+    )
 }
 
 /// Pulsing light that is expected to be seen.
@@ -193,17 +186,14 @@ pub(super) fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> Findi
     let nearest = pulse.nearest_safe.map(|angle| num(angle.deg.value(), 2));
     match &pulse.of {
         PulseOf::Mains { mains_hz } => {
-            let lamps = if pulse.ambient {
-                " (ambient light taken for such)"
-            } else {
-                ""
+            let lamps = match pulse.ambient {
+                true => " (ambient light taken for such)",
+                false => "",
             };
             let mut text = format!("under lamps on {mains_hz} Hz mains{lamps} {seen}");
             let mend = if let Some(deg) = nearest {
-                format!(
-                    "set {deg} degrees, the nearest safe angle{}",
-                    of_angles(pulse)
-                )
+                let of = of_angles(pulse);
+                format!("set {deg} degrees, the nearest safe angle{of}")
             } else {
                 text += "; no angle is safe at this rate";
                 let rates = pulse.safe_rates.iter().map(|rate| num(rate.fps(), 3));
@@ -220,10 +210,9 @@ pub(super) fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> Findi
             Finding::problem("flicker", text).mended_by(mend)
         }
         PulseOf::Dimmed { light, assumed } => {
-            let stated = if *assumed {
-                " (assumed; it states none)"
-            } else {
-                ""
+            let stated = match assumed {
+                true => " (assumed; it states none)",
+                false => "",
             };
             let text = format!(
                 "`{light}` is dimmed by {} pulses a second{stated}, and {seen}; only a test with this camera tells",
@@ -242,15 +231,11 @@ pub(super) fn flicker(pulse: &Pulse, shutter_deg: f64, rate: FrameRate) -> Findi
 
 /// The safe angles there are, when they are few enough to read.
 fn of_angles(pulse: &Pulse) -> String {
-    let angles: Vec<String> = pulse
-        .safe_angles
-        .iter()
-        .map(|angle| num(angle.deg.value(), 2))
-        .collect();
-    if (2..=8).contains(&angles.len()) {
-        format!(" (of {})", angles.join(", "))
-    } else {
-        String::new()
+    let angles = pulse.safe_angles.iter();
+    let angles: Vec<String> = angles.map(|angle| num(angle.deg.value(), 2)).collect();
+    match angles.len() {
+        2..=8 => format!(" (of {})", angles.join(", ")),
+        _ => String::new(),
     }
 }
 
