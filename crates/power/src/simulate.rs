@@ -27,6 +27,7 @@ use model::Finding;
 pub(crate) use outcome::{Change, Charged, Flow, Outcome, Over, Piece, Short, Why};
 use outlets::Outlet;
 use shooting::Phase;
+use std::collections::HashMap;
 
 const EPS_WH: f64 = 1e-7;
 const EPS_MIN: f64 = 1e-9;
@@ -49,8 +50,8 @@ struct Run<'s, 'a> {
     out: Outcome,
     /// The pieces of each sort: from and to.
     ranges: Vec<(usize, usize)>,
-    /// What each outlet was on last: its first item, which of several, and the piece.
-    last_on: Vec<(usize, u32, usize)>,
+    /// The piece each outlet was on last, by its key.
+    last_on: HashMap<(usize, u32), usize>,
     outlets: Vec<Outlet>,
     slot: usize,
     air_c: f64,
@@ -64,7 +65,7 @@ pub(crate) fn simulate(scene: &Scene<'_>, slots: &[Timed], tweak: &Tweak, record
         record,
         out: Outcome::default(),
         ranges: Vec::with_capacity(scene.cells.len()),
-        last_on: Vec::new(),
+        last_on: HashMap::new(),
         outlets: Vec::new(),
         slot: 0,
         air_c: f64::NAN,

@@ -10,13 +10,18 @@ use crate::times::Timed;
 use model::kit::MAINS;
 use model::{Inverter, KitItem};
 
+/// A sort of battery, the connector taken and whether it is shared.
+pub(super) type Tap = (usize, Option<u32>, bool);
+
 #[derive(Default)]
 pub(super) struct Outlet {
     /// Indices into the slot's consumers.
     pub(super) consumers: Vec<usize>,
+    /// What it is known by from slot to slot, on batteries: inverter or item, and which of several alike.
+    pub(super) key: (usize, u32),
     pub(super) inverter: Option<usize>,
-    /// Sorts of battery, the connector taken and whether it is shared; empty on mains.
-    pub(super) from: Vec<(usize, Option<u32>, bool)>,
+    /// What may feed it; empty on mains.
+    pub(super) from: Vec<Tap>,
     pub(super) peak_w: f64,
     pub(super) on: Option<usize>,
     pub(super) pending: Option<(f64, usize)>,
@@ -58,13 +63,6 @@ fn bears(by: &str, limit: &'static str, load_w: f64, most_w: f64) -> Result<(), 
 }
 
 impl<'a> Run<'_, 'a> {
-    pub(super) fn key(&self, outlet: &Outlet, load: &Load<'a>) -> (usize, u32) {
-        let first = &load.consumers[outlet.consumers[0]];
-        outlet
-            .inverter
-            .map_or((first.item, first.unit), |at| (at, first.unit))
-    }
-
     fn watts(&self, consumer: &Consumer<'_>, source: Src) -> f64 {
         match (self.tweak.dim, consumer.light) {
             (Some((on, most, only)), Some(light))
@@ -135,6 +133,7 @@ impl<'a> Run<'_, 'a> {
         let inverter = route.inverter.and_then(|item| scene.inverter(item));
         let outlet = Outlet {
             consumers: vec![at],
+            key: (route.inverter.unwrap_or(consumer.item), consumer.unit),
             inverter: route.inverter,
             from,
             used_w: watts,

@@ -1,5 +1,6 @@
 //! Which piece of battery an outlet is on: sought, put on, changed, used up.
 
+use super::outlets::Tap;
 use super::{Change, EPS_WH, Phase, Run, Why};
 use crate::feed::Src;
 use crate::scene::Load;
@@ -18,15 +19,9 @@ impl<'a> Run<'_, 'a> {
         piece.stored_wh - piece.floor_wh
     }
 
-    /// Whether outlet `o` may be put on `piece`; whether it would have it alone.
-    fn fits(
-        &self,
-        o: usize,
-        piece: usize,
-        socket: Option<u32>,
-        shared: bool,
-        unit: u32,
-    ) -> Option<bool> {
+    /// Whether outlet `o` may be put on `piece` at one of the taps it is fed from; whether it would have it alone.
+    fn fits(&self, o: usize, piece: usize, (_, socket, shared): Tap) -> Option<bool> {
+        let unit = self.outlets[o].key.1;
         let cells = &self.scene.cells[self.out.pieces[piece].cells];
         if cells.battery.built_in && self.out.pieces[piece].nth != unit + 1 {
             return None;
@@ -51,17 +46,10 @@ impl<'a> Run<'_, 'a> {
     }
 
     /// The best piece for outlet `o` with at least `least_wh` above its reserve, or above its floor.
-    pub(super) fn seek(
-        &self,
-        o: usize,
-        load: &Load<'a>,
-        least_wh: f64,
-        into_reserve: bool,
-    ) -> Option<usize> {
+    pub(super) fn seek(&self, o: usize, least_wh: f64, into_reserve: bool) -> Option<usize> {
         let outlet = &self.outlets[o];
-        let unit = load.consumers[outlet.consumers[0]].unit;
-        for (cells, socket, shared) in &outlet.from {
-            let (first, end) = self.ranges[*cells];
+        for tap in &outlet.from {
+            let (first, end) = self.ranges[tap.0];
             let mut best: Option<(bool, f64, usize)> = None;
             for piece in first..end {
                 if outlet.on == Some(piece) {
@@ -75,7 +63,7 @@ impl<'a> Run<'_, 'a> {
                 if left <= EPS_WH || left + EPS_WH < least_wh {
                     continue;
                 }
-                let Some(alone) = self.fits(o, piece, *socket, *shared, unit) else {
+                let Some(alone) = self.fits(o, piece, *tap) else {
                     continue;
                 };
                 if best.is_none_or(|(a, l, _)| (alone, left) > (a, l)) {
@@ -98,28 +86,21 @@ impl<'a> Run<'_, 'a> {
             .iter()
             .map(|phase| self.draw(o, phase, load).0 * (phase.to - phase.from) / 60.0)
             .sum();
-        let key = self.key(&self.outlets[o], load);
-        let unit = load.consumers[self.outlets[o].consumers[0]].unit;
-        let last = self
-            .last_on
-            .iter()
-            .find(|(item, unit, _)| (*item, *unit) == key)
-            .map(|(.., piece)| *piece)
-            .filter(|piece| {
-                let cells = self.out.pieces[*piece].cells;
-                let from = self.outlets[o].from.iter().find(|(at, ..)| *at == cells);
-                // What is built in stands in, it does not go first.
-                !self.scene.cells[cells].battery.built_in
-                    && from.is_some_and(|(_, socket, shared)| {
-                        self.fits(o, *piece, *socket, *shared, unit).is_some()
-                    })
-            });
+        let last = self.last_on.get(&self.outlets[o].key).copied();
+        let last = last.filter(|piece| {
+            let cells = self.out.pieces[*piece].cells;
+            let mut from = self.outlets[o].from.iter();
+            let tap = from.find(|(at, ..)| *at == cells);
+            // What is built in stands in, it does not go first.
+            !self.scene.cells[cells].battery.built_in
+                && tap.is_some_and(|tap| self.fits(o, *piece, *tap).is_some())
+        });
         let piece = last
             .filter(|piece| self.above_line(*piece) >= all_wh.max(EPS_WH))
-            .or_else(|| self.seek(o, load, all_wh, false))
-            .or_else(|| self.seek(o, load, next_wh, false))
-            .or_else(|| self.seek(o, load, minute, false))
-            .or_else(|| self.seek(o, load, minute, true));
+            .or_else(|| self.seek(o, all_wh, false))
+            .or_else(|| self.seek(o, next_wh, false))
+            .or_else(|| self.seek(o, minute, false))
+            .or_else(|| self.seek(o, minute, true));
         match piece {
             Some(piece) => {
                 let again = self.outlets[o].begun;
@@ -148,22 +129,17 @@ impl<'a> Run<'_, 'a> {
         let from = self.outlets[o].on.take();
         let mut bridge = None;
         if minutes > 0.0 {
-            let unit = load.consumers[self.outlets[o].consumers[0]].unit;
             let needs = self.outlets[o].load_w * minutes / 60.0;
-            bridge = self.outlets[o]
-                .from
-                .iter()
-                .find_map(|(cells, socket, shared)| {
-                    if !self.scene.cells[*cells].battery.built_in {
-                        return None;
-                    }
-                    let own = self.ranges[*cells].0 + unit as usize;
-                    let there = own < self.ranges[*cells].1 && own != piece && Some(own) != from;
-                    (there
-                        && self.above_line(own) > needs
-                        && self.fits(o, own, *socket, *shared, unit).is_some())
-                    .then_some(own)
-                });
+            bridge = self.outlets[o].from.iter().find_map(|tap| {
+                let (first, end) = self.ranges[tap.0];
+                let own = first + self.outlets[o].key.1 as usize;
+                let there = own < end && own != piece && Some(own) != from;
+                (self.scene.cells[tap.0].battery.built_in
+                    && there
+                    && self.above_line(own) > needs
+                    && self.fits(o, own, *tap).is_some())
+                .then_some(own)
+            });
             self.outlets[o].pending = Some((at_min + minutes, piece));
             self.outlets[o].on = bridge;
         } else {

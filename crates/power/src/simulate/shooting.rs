@@ -46,17 +46,8 @@ impl<'a> Run<'_, 'a> {
             self.phase(&phases, n, load);
         }
         for outlet in std::mem::take(&mut self.outlets) {
-            let Some(piece) = outlet.pending.map(|(_, piece)| piece).or(outlet.on) else {
-                continue;
-            };
-            let (item, unit) = self.key(&outlet, load);
-            match self
-                .last_on
-                .iter_mut()
-                .find(|(i, u, _)| (*i, *u) == (item, unit))
-            {
-                Some(entry) => entry.2 = piece,
-                None => self.last_on.push((item, unit, piece)),
+            if let Some(piece) = outlet.pending.map(|(_, piece)| piece).or(outlet.on) {
+                self.last_on.insert(outlet.key, piece);
             }
         }
     }
@@ -125,10 +116,10 @@ impl<'a> Run<'_, 'a> {
         if phases[n].pass || self.above_line(on) >= need {
             return;
         }
-        let mut other = self.seek(o, load, need, false);
+        let mut other = self.seek(o, need, false);
         // What has come above its reserve in a bay goes before a reserve.
         if other.is_none() && self.above_line(on) <= EPS_WH {
-            other = self.seek(o, load, self.outlets[o].load_w / 60.0, false);
+            other = self.seek(o, self.outlets[o].load_w / 60.0, false);
         }
         if let Some(other) = other {
             self.change(o, other, phases[n].from, false, load);
@@ -183,9 +174,9 @@ impl<'a> Run<'_, 'a> {
                 continue;
             }
             let minute = self.outlets[o].load_w / 60.0;
-            let other = self.seek(o, load, minute, false);
+            let other = self.seek(o, minute, false);
             let other = match other {
-                None if empty => self.seek(o, load, minute, true),
+                None if empty => self.seek(o, minute, true),
                 other => other,
             };
             match other {
