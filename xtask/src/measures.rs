@@ -22,8 +22,8 @@ const LONG: usize = 80;
 /// Counted in this way, commit 809ca6d had 84,793 product lines, 86 long functions, 16 circles and 14
 /// arrows back up.
 const CEILINGS: Ceilings = Ceilings {
-    product_lines: 82_760,
-    long_functions: 19,
+    product_lines: 82_309,
+    long_functions: 3,
     circles: 3,
     back_up: 0,
 };

@@ -331,7 +331,9 @@ pub fn nearest<'a>(key: &str, known: &[&'a str]) -> Option<&'a str> {
         .map(|name| {
             let likeness = strsim::normalized_damerau_levenshtein(key, name);
             // `fee` for `fee_minor`.
-            let begun = name.strip_prefix(key).is_some_and(|rest| rest.starts_with('_'));
+            let begun = name
+                .strip_prefix(key)
+                .is_some_and(|rest| rest.starts_with('_'));
             (likeness.max(if begun { 0.9 } else { 0.0 }), *name)
         })
         .max_by(|a, b| a.0.total_cmp(&b.0))
