@@ -343,3 +343,23 @@ fn impossible_kit_is_refused_with_its_line() {
     }
     insta::assert_snapshot!(text);
 }
+
+/// Of what nobody said, no figure is printed as if it were one, and no nought with a sign before it.
+#[test]
+fn a_bare_plan_gets_no_figures_that_nobody_gave() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = r#"
+[[setups]]
+id = "one"
+[[days]]
+id = "night"
+date = 2026-11-20
+call = "17:00"
+"#;
+    let dir = project(folder.path(), plan);
+    let text = told(&run(&["kit", &dir]), folder.path());
+    assert!(text.contains("nothing is known to draw"), "{text}");
+    assert!(text.contains("whether they last is not known"), "{text}");
+    assert!(text.contains("0.0 GB to record"), "{text}");
+    assert!(!text.contains("-0"), "{text}");
+}

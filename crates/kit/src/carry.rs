@@ -26,7 +26,7 @@ pub(crate) fn weigh(project: &Project, load: &mut Load) {
             _ => unweighed.push(packed.item.clone()),
         }
     }
-    load.weight_kg = things.iter().map(|(kg, count)| kg * *count as f64).sum();
+    load.weight_kg = model::total(things.iter().map(|(kg, count)| kg * *count as f64));
     load.trips = trips(things, practice.trip_kg);
     load.unweighed = unweighed;
     load.heavy = heavy;

@@ -68,3 +68,8 @@ pub use take::{
 };
 pub use time::{FrameRate, Length, Offset, SongTime, Stretch, TICKS_PER_SECOND};
 pub use weights::Weights;
+
+/// The sum of `numbers`; 0 of none, where [`Iterator::sum`] gives −0, which a person would read.
+pub fn total(numbers: impl IntoIterator<Item = f64>) -> f64 {
+    numbers.into_iter().fold(0.0, |sum, one| sum + one)
+}

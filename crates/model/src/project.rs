@@ -34,7 +34,7 @@ pub trait Document {
     /// The field called `name`, as it is written; `None` when there is none.
     fn part(&self, name: &str) -> Option<Value>;
 
-    /// Puts `new` into the field `part`, as [`Part::put`] does.
+    /// Puts `new` into the field `part`, as [`Part::put`](crate::describe::Part::put) does.
     ///
     /// # Errors
     /// As there, and when there is no such field.

@@ -41,7 +41,7 @@ pub use layout::{Click, Course, Layout, Spacing};
 pub use level::{CEILING_DBTP, Level, Reading};
 pub use make::{Made, Note, Request, Timecode, make};
 pub use report::{Report, ReportTimecode, report};
-pub use speed::{FOLLOWS_RANGE, KEPT_RANGE, Pitch, Speed};
+pub use speed::{FOLLOWS_RANGE, KEPT_RANGE, Pitch, Speed, SpeedError};
 pub use tones::{ACCENT_HZ, BEAT_HZ, BEEP_HZ};
 
 /// Version of the method, raised whenever a file made from the same request may differ.

@@ -23,9 +23,9 @@ pub struct CardPlan {
     pub cards: Vec<CardLoad>,
     /// What the day records, gigabytes.
     pub needed_gb: f64,
-    /// What cards should hold by common practice: that times [`Practice::card_reserve`].
+    /// What cards should hold by common practice: that times [`model::Practice::card_reserve`].
     pub wanted_gb: f64,
-    /// What all cards hold, [`Practice::card_filled`] of what is printed on them.
+    /// What all cards hold, [`model::Practice::card_filled`] of what is printed on them.
     pub there_gb: f64,
     /// What does not go on any card.
     pub short_gb: f64,
@@ -104,8 +104,8 @@ pub fn card_plan(
         }
     }
     let mut open = cards(project);
-    let there_gb = open.iter().map(|card| card.room_gb).sum();
-    let needed_gb = setups.iter().map(|setup| setup.gigabytes).sum();
+    let there_gb = model::total(open.iter().map(|card| card.room_gb));
+    let needed_gb = model::total(setups.iter().map(|setup| setup.gigabytes));
     let wanted_gb = needed_gb * practice.card_reserve;
     if open.is_empty() && needed_gb > 0.0 {
         findings.push(

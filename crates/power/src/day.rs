@@ -389,7 +389,7 @@ fn ledger(scene: &Scene<'_>, piece: Piece, ran: &simulate::Piece, air_c: f64) ->
 }
 
 fn totals(outcome: &Outcome) -> Totals {
-    let sum = |of: fn(&simulate::Piece) -> f64| outcome.pieces.iter().map(of).sum();
+    let sum = |of: fn(&simulate::Piece) -> f64| model::total(outcome.pieces.iter().map(of));
     Totals {
         drawn_wh: sum(|piece| piece.drawn_wh),
         charged_wh: sum(|piece| piece.charged_wh),

@@ -82,7 +82,7 @@ pub struct Stands {
 pub struct Standing {
     /// Every step, in the order of the work.
     pub stands: Vec<Stands>,
-    /// What to do next, the first thing first: [`AT_ONCE`] at most.
+    /// What to do next, the first thing first: as many as are read at once.
     pub next: Vec<Next>,
     /// How many more there are.
     pub more: usize,

@@ -155,15 +155,17 @@ fn power_of(out: &mut Lines, day: &DayReport, project: &Project) {
     let power = &day.power;
     let name = |id: &model::KitId| project.item_name(id).to_owned();
     for slot in &power.slots {
-        let draws: f64 = power
-            .draws
-            .iter()
-            .filter(|draw| draw.setup == slot.setup)
-            .flat_map(|draw| &draw.consumers)
-            .map(|one| one.watts)
-            .sum();
+        let of_it = power.draws.iter().filter(|draw| draw.setup == slot.setup);
+        let consumers: Vec<_> = of_it.flat_map(|draw| &draw.consumers).collect();
+        let draws = match consumers.is_empty() {
+            true => "nothing is known to draw".to_owned(),
+            false => format!(
+                "{:>4.0} W",
+                model::total(consumers.iter().map(|one| one.watts))
+            ),
+        };
         out.columns(&format!(
-            "{} rig, {} shoot, {} done   {:<20} {draws:>4.0} W",
+            "{} rig, {} shoot, {} done   {:<20} {draws}",
             shown(slot.start_min),
             shown(slot.shoot_min),
             shown(slot.end_min),
