@@ -353,7 +353,7 @@ fn a_bare_plan_gets_no_figures_that_nobody_gave() {
 id = "one"
 [[days]]
 id = "night"
-date = 2026-11-20
+date = "2026-11-20"
 call = "17:00"
 "#;
     let dir = project(folder.path(), plan);

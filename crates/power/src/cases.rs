@@ -444,3 +444,20 @@ fn findings_carry_their_sentence_in_json() {
     assert!(short["says"].as_str().unwrap().contains("reserve"));
     assert_eq!(short["mends"][0], json["fixes"][0]["says"]);
 }
+
+#[test]
+fn what_has_a_battery_built_in_runs_on_it() {
+    let kit = r#"{"id": "gimbal", "draws_w": 6, "fed_by": ["usb-c"],
+        "battery": {"wh": 10, "built_in": true, "charge_w": 5}}"#;
+    let setup = r#"{"id": "one", "place": "quay", "rig_minutes": 30, "passes": 10, "kit": [{"item": "gimbal"}]}"#;
+    let power = run(&project(kit, setup, ""), &day(""));
+    // By hand: 10 passes of 3 minutes with 2 to reset each and 30 to rig are 80 minutes; 9 of 10 Wh are usable
+    // at 20 degrees, so 6 W would last 90, and 7.2 Wh, where its reserve begins, 72 minutes.
+    assert!(
+        (power.ledger[0].drawn_wh - 8.0).abs() < 1e-9,
+        "{:#?}",
+        power.ledger
+    );
+    assert_eq!(power.shortages.len(), 1, "{:#?}", said(&power));
+    assert!(power.shortages[0].dark.is_empty());
+}

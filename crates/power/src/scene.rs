@@ -241,8 +241,9 @@ impl<'a> Reader<'a, '_> {
                 continue;
             };
             let item = &self.project.kit[at];
-            let feeds_others =
-                item.battery.is_some() || item.inverter.is_some() || item.charger.is_some();
+            // A battery that is built in feeds what it is built into.
+            let loose = item.battery.as_ref().is_some_and(|one| !one.built_in);
+            let feeds_others = loose || item.inverter.is_some() || item.charger.is_some();
             // Camera and lights that are set already only have their feeding typed here.
             let counted = wanted.iter().any(|(other, ..)| *other == at);
             let draws = item_w(item).is_some() || item.camera.is_some();
@@ -378,6 +379,9 @@ impl<'a> Reader<'a, '_> {
                 self.is_built_in(route) && !typed.contains(route)
             }));
             return typed;
+        }
+        if item.battery.as_ref().is_some_and(|own| own.built_in) {
+            return vec![Wiring::as_typed(Src::Battery(at), None)];
         }
         if item.fed_by.is_empty() {
             self.feed_unknown(&item.id);

@@ -193,6 +193,8 @@ fn line(text: &mut String, name: &str, setup: &str, report: &sync::Report, notes
     ) {
         (Some(offset), Some(speed), Some(drift), Some(sure)) => {
             let at = SongTime::nearest_to_seconds(offset).to_string();
+            // Nothing lost is no drift to the other side: −0 becomes 0.
+            let drift = drift.round() + 0.0;
             let _ = writeln!(
                 text,
                 "{name:<26} {setup:<14} {at:>15}  {speed:>6.4}x  {drift:>+5.0} ppm  {:>4.0}%",

@@ -150,10 +150,13 @@ fn written<'a>(costume: &'a Value, way: &str) -> &'a Value {
     costume.pointer(&pointer).unwrap_or(&Value::Null)
 }
 
+/// Whether they say the same: 60 is 60.0.
 fn same(ours: &Value, wanted: &Value) -> bool {
-    match (ours.as_f64(), wanted.as_f64()) {
-        (Some(ours), Some(wanted)) => ours == wanted,
-        _ => ours == wanted,
+    match (ours, wanted) {
+        (Value::Array(ours), Value::Array(wanted)) => {
+            ours.len() == wanted.len() && ours.iter().zip(wanted).all(|(a, b)| same(a, b))
+        }
+        _ => ours == wanted || (ours.is_number() && ours.as_f64() == wanted.as_f64()),
     }
 }
 

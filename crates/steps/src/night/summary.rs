@@ -164,7 +164,7 @@ fn light(project: &Project, setups: &[Judgement], darkest: Option<&Darkest>) -> 
     if let Some(first) = unknown.first() {
         let of = setups.len();
         parts.push(format!(
-            "of {} of {of} not all is known: {}",
+            "not all is known of {} of {of} setups: {}",
             unknown.len(),
             first.says
         ));
@@ -475,7 +475,10 @@ mod tests {
             said.severity >= Severity::Unknown && !said.says.contains("every setup"),
             "{said}"
         );
-        assert!(said.says.contains("of 1 of 1 not all is known"), "{said}");
+        assert!(
+            said.says.contains("not all is known of 1 of 1 setups"),
+            "{said}"
+        );
         assert_eq!(light(&project, &[], None).severity, Severity::Unknown);
     }
 

@@ -254,7 +254,7 @@ fn place(board: &Board, take: &Take, state: Option<&TakeState>) -> Markup {
         }
         dl.figures {
             div { dt { "speed" } dd { (format!("{:.4}", main.speed).trim_end_matches('0').trim_end_matches('.')) " ×" } }
-            div { dt { "drift" } dd { (format!("{:+.0}", main.drift_ppm)) " ppm" } }
+            div { dt { "drift" } dd { (format!("{:+.0}", main.drift_ppm.round() + 0.0)) " ppm" } }
             div { dt { "sync" } dd { (sure(main.confidence)) ", " (format!("{:.0}", main.confidence * 100.0)) " %" } }
         }
     }
