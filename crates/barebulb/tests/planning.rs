@@ -179,3 +179,28 @@ fn next_says_what_stands_and_what_waits() {
     let gone = run(&["next", &folder.path().join("nowhere").display().to_string()]);
     assert_eq!(gone.status.code(), Some(1));
 }
+
+/// Whoever types what `next` proposes is not told that there is no such thing.
+#[test]
+fn every_command_that_next_proposes_is_one() {
+    let source = include_str!("../../steps/src/next.rs");
+    let proposed: Vec<&str> = source
+        .split('"')
+        .filter(|text| text.contains(" DIR") && !text.contains('\n'))
+        .collect();
+    assert!(proposed.len() > 10, "{proposed:?}");
+    for command in proposed {
+        let words: Vec<String> = command
+            .split(' ')
+            .map(|word| match word {
+                "N" => "1".to_owned(),
+                "PHOTO..." => "PHOTO".to_owned(),
+                word => word.replace("RATING", "circled"),
+            })
+            .collect();
+        let mut words: Vec<&str> = words.iter().map(String::as_str).collect();
+        words.push("--help");
+        let out = run(&words);
+        assert!(out.status.success(), "`{command}`: {out:?}");
+    }
+}

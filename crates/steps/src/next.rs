@@ -283,7 +283,7 @@ impl List<'_> {
                 Step::Places,
                 "Ask for leave to be there",
                 why,
-                "scout DIR --place PLACE --leave asked",
+                "set DIR places.PLACE.permission.leave=asked",
             );
         }
         if !project.setups.is_empty() {
