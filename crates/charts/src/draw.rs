@@ -7,10 +7,13 @@ use maud::{Markup, PreEscaped, html};
 /// A number as SVG takes it: to a tenth of a pixel, and 0 for what is none.
 pub(crate) fn n(value: f64) -> String {
     let value = if value.is_finite() { value } else { 0.0 };
-    let text = format!("{:.1}", value.clamp(-1e6, 1e6));
-    match text.strip_suffix(".0").unwrap_or(&text) {
-        "-0" => "0".into(),
-        text => text.into(),
+    // Whole tenths: to print a float takes several times as long, and a page of curves has thousands.
+    let tenths = (value.clamp(-1e6, 1e6) * 10.0).round_ties_even() as i64;
+    let sign = if tenths < 0 { "-" } else { "" };
+    let (whole, rest) = (tenths.abs() / 10, tenths.abs() % 10);
+    match rest {
+        0 => format!("{sign}{whole}"),
+        rest => format!("{sign}{whole}.{rest}"),
     }
 }
 
