@@ -461,3 +461,22 @@ fn what_has_a_battery_built_in_runs_on_it() {
     assert_eq!(power.shortages.len(), 1, "{:#?}", said(&power));
     assert!(power.shortages[0].dark.is_empty());
 }
+
+#[test]
+fn what_has_a_battery_built_in_hangs_in_the_wall_where_there_is_one() {
+    let kit = r#"{"id": "lamp", "sort": "light", "fed_by": ["mains"], "light": {"candela": 900, "full_w": 40},
+        "battery": {"wh": 10, "built_in": true}}"#;
+    let setups = r#"{"id": "in", "place": "wash", "rig_minutes": 30, "lights": [{"light": "lamp", "distance_m": 2}]},
+        {"id": "out", "place": "quay", "rig_minutes": 30, "lights": [{"light": "lamp", "distance_m": 2}]}"#;
+    let power = run(&project(kit, setups, ""), &day(""));
+    let from = |at: usize| {
+        power.draws[at].consumers[0]
+            .feed
+            .as_ref()
+            .map(|feed| feed.source.to_string())
+    };
+    assert_eq!(
+        [from(0), from(1)],
+        [Some("mains".into()), Some("lamp".into())]
+    );
+}

@@ -241,7 +241,6 @@ impl<'a> Reader<'a, '_> {
                 continue;
             };
             let item = &self.project.kit[at];
-            // A battery that is built in feeds what it is built into.
             let loose = item.battery.as_ref().is_some_and(|one| !one.built_in);
             let feeds_others = loose || item.inverter.is_some() || item.charger.is_some();
             // Camera and lights that are set already only have their feeding typed here.
@@ -370,7 +369,12 @@ impl<'a> Reader<'a, '_> {
         fed_from: Option<&KitId>,
         all: Vec<Route>,
     ) -> Vec<Route> {
-        let all = self.as_inverters_are_fed(all);
+        let mut all = self.as_inverters_are_fed(all);
+        // A battery that is built in feeds what it is built into.
+        let own = Wiring::as_typed(Src::Battery(at), None);
+        if self.is_built_in(&own) && all.iter().all(|route| route.source != own.source) {
+            all.push(own);
+        }
         if let Some(source) = fed_from
             && let Some(mut typed) = self.typed(at, source, &all)
         {
@@ -380,10 +384,7 @@ impl<'a> Reader<'a, '_> {
             }));
             return typed;
         }
-        if item.battery.as_ref().is_some_and(|own| own.built_in) {
-            return vec![Wiring::as_typed(Src::Battery(at), None)];
-        }
-        if item.fed_by.is_empty() {
+        if item.fed_by.is_empty() && all.is_empty() {
             self.feed_unknown(&item.id);
             return Vec::new();
         }

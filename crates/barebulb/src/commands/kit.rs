@@ -157,12 +157,10 @@ fn power_of(out: &mut Lines, day: &DayReport, project: &Project) {
     for slot in &power.slots {
         let of_it = power.draws.iter().filter(|draw| draw.setup == slot.setup);
         let consumers: Vec<_> = of_it.flat_map(|draw| &draw.consumers).collect();
+        let watts = model::total(consumers.iter().map(|one| one.watts));
         let draws = match consumers.is_empty() {
             true => "nothing is known to draw".to_owned(),
-            false => format!(
-                "{:>4.0} W",
-                model::total(consumers.iter().map(|one| one.watts))
-            ),
+            false => format!("{watts:>4.0} W"),
         };
         out.columns(&format!(
             "{} rig, {} shoot, {} done   {:<20} {draws}",

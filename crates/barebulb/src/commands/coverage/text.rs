@@ -58,6 +58,7 @@ pub fn advice(out: &mut Lines, advice: &Advice) {
 fn headline(out: &mut Lines, covered: &Coverage) {
     let bars = counted(covered.bars.len(), "bar");
     let told = |what: &str, short: usize| match short {
+        _ if covered.bars.is_empty() => format!("{what}: no bar of the song is known\n"),
         0 => format!("{what}: every bar has as many setups as wanted\n"),
         n => format!("{what}: {n} of {bars} with fewer setups than wanted\n"),
     };
@@ -441,7 +442,12 @@ mod tests {
             }
             assert!(text.lines().all(|line| line == line.trim_end()));
         }
-        assert!(told(&covered(&[], &[], &[]), 0).starts_with("as planned: every bar"));
+        // Of no bars nothing calms.
+        let none = told(&covered(&[], &[], &[]), 0);
+        assert!(
+            none.starts_with("as planned: no bar of the song is known"),
+            "{none}"
+        );
     }
 
     #[test]
