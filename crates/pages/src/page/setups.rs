@@ -130,7 +130,7 @@ fn in_short(project: &Project, covered: &Covered) -> Markup {
             h2 #enough { "Is there enough to cut to?" }
             p {
                 "For a minute of song there are " strong { data value=(format!("{choice:.1}")) { (format!("{choice:.1}")) } " minutes" } " of different setups to choose from, as " @if as_shot { "shot" } @else { "planned" } ". "
-                @if thin.is_empty() { span.good { "Every bar has what it wants." } }
+                @if coverage.bars.is_empty() { "No bar of the song is known." } @else if thin.is_empty() { span.good { "Every bar has what it wants." } }
                 @else { strong.warn { (thin.len()) " of " (coverage.bars.len()) " bars are thin" } ": " (spans(&thin)) "." }
             }
             (finding::list(project, &coverage.notes))
