@@ -17,14 +17,8 @@ use crate::setup::{self, Options};
 
 const LIMIT: Duration = Duration::from_secs(30 * 60);
 
-/// Examples of crates that measure, by package and name; the Python ones are listed in `checks`.
-const EXAMPLES: [(&str, &str); 5] = [
-    ("assemble", "bench"),
-    ("pages", "load"),
-    ("schedule", "size"),
-    ("sky", "year"),
-    ("store", "torture"),
-];
+/// Examples of crates that measure; the Python ones are listed in `checks`.
+const EXAMPLES: [&str; 5] = ["bench", "load", "size", "year", "torture"];
 
 /// Measurements that need what the browser tests have, and are therefore tests that nothing else
 /// runs: their file in `crates/barebulb/tests`.
@@ -48,13 +42,21 @@ pub fn command(options: Options) -> Result<bool> {
     let root = crate::root();
     let tools = setup::for_tests(&root, options);
     setup::say(&tools);
-    let built = run::attached(&mut demo::build_command(&root), LIMIT)?;
+    let mut build = Command::new(crate::cargo());
+    build.args(demo::BUILD_ALL).current_dir(&root);
+    let built = run::attached(&mut build, LIMIT)?;
     if !built.good {
         bail!("the program could not be built ({})", built.how);
     }
     let binary = demo::binary(&root)?;
     let mut rows = Vec::new();
     let mut amiss = Vec::new();
+    let demo = root.join("out/bench-demo");
+    keep(
+        demo_time(&demo, &binary).map(|row| vec![row]),
+        &mut rows,
+        &mut amiss,
+    );
     for check in &COMPARISONS {
         let found = tools.python.as_deref().map_or_else(
             || {
@@ -71,25 +73,29 @@ pub fn command(options: Options) -> Result<bool> {
         );
         keep(found, &mut rows, &mut amiss);
     }
-    for (package, example) in EXAMPLES {
-        let mut command = Command::new(crate::cargo());
-        command.args(["run", "--quiet", "--package", package]);
-        command.args(["--example", example]).current_dir(&root);
-        let found = measure(&format!("{package}: {example}"), &mut command, LIMIT);
+    for example in EXAMPLES {
+        let program = binary.with_file_name("examples").join(example);
+        let mut command = Command::new(program);
+        if example == "load" {
+            command.arg(&demo);
+        }
+        let found = measure(example, command.current_dir(&root), LIMIT);
         keep(found, &mut rows, &mut amiss);
     }
     for file in IN_A_BROWSER {
         let mut command = Command::new(crate::cargo());
-        command.args(["test", "--quiet", "--package", "barebulb", "--test", file]);
+        command.args(["test", "--quiet", "--workspace", "--test", file]);
         command.args(["--", "--ignored", "--nocapture"]);
         command.env("BAREBULB_REQUIRE_CHROMIUM", "1");
         command.env("BAREBULB_REQUIRE_FFMPEG", "1");
         let found = measure(file, command.current_dir(&root), LIMIT);
         keep(found, &mut rows, &mut amiss);
     }
-    for own in [demo_time(&root, &binary), rebuild_time(&root)] {
-        keep(own.map(|row| vec![row]), &mut rows, &mut amiss);
-    }
+    keep(
+        rebuild_time(&root).map(|row| vec![row]),
+        &mut rows,
+        &mut amiss,
+    );
     println!("\n{}", table(&rows));
     for sentence in &amiss {
         println!("not measured: {sentence}");
@@ -117,9 +123,9 @@ fn measure(name: &str, command: &mut Command, limit: Duration) -> Result<Vec<Row
     Ok(found)
 }
 
-fn demo_time(root: &Path, binary: &Path) -> Result<Row> {
+fn demo_time(folder: &Path, binary: &Path) -> Result<Row> {
     println!("\n── demo");
-    let ended = demo::afresh(binary, &root.join("out/bench-demo"), LIMIT)?;
+    let ended = demo::afresh(binary, folder, LIMIT)?;
     if !ended.good {
         bail!("the demo ended with {}", ended.how);
     }

@@ -90,6 +90,17 @@ pub fn command(folder: Option<&str>, open: bool, options: Options) -> Result<boo
     Ok(ended.good)
 }
 
+/// What builds the program, the tests and the examples at once: apart, the tests' own libraries would change the
+/// features of some shared ones and have them built twice. Not ourselves: a program that runs cannot be replaced
+/// everywhere.
+pub const BUILD_ALL: [&str; 5] = [
+    "build",
+    "--workspace",
+    "--exclude",
+    "xtask",
+    "--all-targets",
+];
+
 /// The command that builds the program.
 pub fn build_command(root: &Path) -> Command {
     let mut build = Command::new(crate::cargo());

@@ -165,13 +165,9 @@ impl Course {
         }
     }
 
-    /// The program, the tests and the examples at once: apart, the tests' own libraries would
-    /// change the features of some shared ones and have them built twice. Not ourselves: a program
-    /// that runs cannot be replaced everywhere.
     fn build(&mut self) -> Option<PathBuf> {
-        let all = ["build", "--workspace", "--exclude", "xtask"];
         let built = self.step(quick("build"), |course| {
-            course.program(&[&all[..], &["--all-targets"]].concat(), 60)
+            course.program(&demo::BUILD_ALL, 60)
         });
         let program = demo::binary(&self.root);
         if let Err(error) = &program {
