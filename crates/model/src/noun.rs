@@ -98,6 +98,7 @@ macro_rules! noun {
                         $crate::describe::Part::check(&self.$field, field, &at.field(stringify!($field)), check);
                     }
                 )*
+                check.kept(&self.extra, at);
             }
         }
 

@@ -177,6 +177,13 @@ impl<'a> Source<'a> {
             .map_err(|error| Fault::whole(one_line(error.message())))?;
         let mut value: Value = serde::Deserialize::deserialize(read)
             .map_err(|error: toml::de::Error| fault(error.span(), one_line(error.message())))?;
+        // TOML has no null: what became one was `nan` or `inf`.
+        if let Some(field) = null_in(&value, &At::ROOT) {
+            return Err(source.fault(
+                field,
+                "is no number; write one, or take the line out".into(),
+            ));
+        }
         from_json_keys(&mut value).map_err(|(field, says)| source.fault(field, says))?;
         match value {
             Value::Object(map) => Ok((source, map)),
@@ -217,6 +224,21 @@ impl<'a> Source<'a> {
         problem.map_or(Ok(()), |problem| {
             Err(self.fault(problem.field, problem.says))
         })
+    }
+}
+
+/// Where a null stands in `value`.
+fn null_in(value: &Value, at: &At) -> Option<String> {
+    match value {
+        Value::Null => Some(at.to_string()),
+        Value::Array(items) => items
+            .iter()
+            .enumerate()
+            .find_map(|(index, item)| null_in(item, &at.item(index))),
+        Value::Object(map) => map
+            .iter()
+            .find_map(|(name, inner)| null_in(inner, &at.field(name))),
+        _ => None,
     }
 }
 
@@ -461,6 +483,42 @@ mod tests {
         assert_eq!(plan.fields, ["brief", "setups", "title"]);
         assert_eq!(plan.project.setups[0].stretches[0].length().seconds(), 10.5);
         assert_eq!(plan.project.setups[0].passes, 1);
+    }
+
+    #[test]
+    fn what_is_no_number_is_not_left_out_in_silence() {
+        for (text, says) in [
+            (
+                "[[kit]]\nid = \"a\"\nweight_kg = nan\n",
+                "line 3: `kit[0].weight_kg`: is no number",
+            ),
+            (
+                "[[kit]]\nid = \"a\"\nweight_kg = -inf\n",
+                "line 3: `kit[0].weight_kg`: is no number",
+            ),
+            (
+                "later = [[1.0, nan]]\n",
+                "line 1: `later[0][1]`: is no number",
+            ),
+        ] {
+            assert!(fault(text).starts_with(says), "{}", fault(text));
+        }
+    }
+
+    #[test]
+    fn what_could_not_be_read_again_is_not_taken_in() {
+        let nested = |depth: usize| {
+            format!(
+                "format = 99\nlater = {}1{}\n",
+                "[".repeat(depth),
+                "]".repeat(depth)
+            )
+        };
+        assert!(import(&nested(16)).is_ok());
+        for depth in [17, 79] {
+            let says = fault(&nested(depth));
+            assert!(says.contains("nested deeper than 16"), "{says}");
+        }
     }
 
     #[test]

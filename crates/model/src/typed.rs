@@ -135,8 +135,24 @@ fn from_toml(text: &str) -> Result<Value, String> {
     let table: toml::Table = toml::from_str(&format!("value = {}", text.replace('\n', " ")))
         .map_err(|error| format!("`{}` can't be read: {}", clipped(text), error.message()))?;
     let value = table.get("value").cloned();
+    if value.as_ref().is_some_and(has_no_number) {
+        return Err(format!(
+            "`{}` holds something that is no number",
+            clipped(text)
+        ));
+    }
     serde_json::to_value(value)
         .map_err(|error| format!("`{}` can't be read: {error}", clipped(text)))
+}
+
+/// Whether a number in it is `nan` or `inf`.
+fn has_no_number(value: &toml::Value) -> bool {
+    match value {
+        toml::Value::Float(number) => !number.is_finite(),
+        toml::Value::Array(items) => items.iter().any(has_no_number),
+        toml::Value::Table(table) => table.values().any(has_no_number),
+        _ => false,
+    }
 }
 
 /// At most so much of what was typed that a sentence stays one.

@@ -11,7 +11,9 @@ mod plan;
 mod song;
 
 use crate::describe::{Asked, Field, Part, Source};
+use crate::noun::Extra;
 use crate::project::{Document, Project};
+use serde_json::Value;
 use std::collections::HashSet;
 use std::fmt;
 
@@ -21,6 +23,12 @@ pub use crate::setup::MAX_PASSES;
 pub const MAX_ENTRIES: usize = 20_000;
 /// The longest text in one field, in bytes.
 pub const MAX_TEXT: usize = 100_000;
+
+/// How deep the fields of a newer version may be nested: a document is read no deeper than 128 in all, and what
+/// can't be read again is never written.
+pub const MAX_KEPT_DEPTH: usize = 16;
+/// The most that the fields of newer versions may come to in a whole document, in bytes.
+pub const MAX_KEPT_BYTES: usize = 256 << 10;
 
 /// One thing that is wrong with a document.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -90,6 +98,16 @@ impl fmt::Display for At<'_> {
     }
 }
 
+/// Whether lists and tables in `value` are nested more than `most` deep.
+fn is_deeper(value: &Value, most: usize) -> bool {
+    match (value, most.checked_sub(1)) {
+        (Value::Array(_) | Value::Object(_), None) => true,
+        (Value::Array(all), Some(most)) => all.iter().any(|inner| is_deeper(inner, most)),
+        (Value::Object(all), Some(most)) => all.values().any(|inner| is_deeper(inner, most)),
+        _ => false,
+    }
+}
+
 /// Everything wrong with `project`; empty when it may be saved.
 pub fn problems(project: &Project) -> Vec<Problem> {
     let mut check = Check::of(project, project.states.len());
@@ -120,6 +138,7 @@ pub struct Check {
     found: Vec<Problem>,
     ids: Vec<(&'static str, HashSet<String>)>,
     states: usize,
+    kept_bytes: usize,
 }
 
 impl Check {
@@ -133,6 +152,7 @@ impl Check {
             found: Vec::new(),
             ids: ids.collect(),
             states,
+            kept_bytes: 0,
         };
         let whole = Field {
             asked: Asked::Never,
@@ -162,6 +182,32 @@ impl Check {
         // One bad file must not make a million sentences, nor the same one twice.
         if self.found.len() < 100 && !self.found.contains(&problem) {
             self.found.push(problem);
+        }
+    }
+
+    /// Complains about fields of a newer version that are nested too deep, or come to too much in all.
+    pub fn kept(&mut self, extra: &Extra, at: &At) {
+        for (name, value) in extra {
+            if is_deeper(value, MAX_KEPT_DEPTH) {
+                self.say(
+                    &at.field(name),
+                    format!(
+                        "is no field that is known here, and nested deeper than {MAX_KEPT_DEPTH}"
+                    ),
+                );
+                continue;
+            }
+            let before = self.kept_bytes;
+            self.kept_bytes += name.len() + value.to_string().len();
+            if before <= MAX_KEPT_BYTES && self.kept_bytes > MAX_KEPT_BYTES {
+                self.say(
+                    &at.field(name),
+                    format!(
+                        "is no field that is known here; together such fields may come to {} kB",
+                        MAX_KEPT_BYTES >> 10
+                    ),
+                );
+            }
         }
     }
 
