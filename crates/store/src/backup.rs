@@ -1,7 +1,6 @@
 //! A copy of the file as it is, left beside it before anything in it is rewritten.
 
 use crate::error::{At, Error};
-use crate::part;
 use rusqlite::backup::Backup;
 use rusqlite::{Connection, OpenFlags};
 use std::fs::File;
@@ -24,7 +23,7 @@ pub(crate) fn keep_before(at: At, version: i64) -> Result<PathBuf, Error> {
         ..at
     };
     let dir = at.path.parent().unwrap_or(Path::new("."));
-    let mut copy = part::in_folder(dir).map_err(|error| at.file(error))?;
+    let mut copy = whole::passing_file(dir).map_err(|error| at.file(error))?;
     copy_into(at.path, copy.path()).map_err(|error| at.sqlite(error))?;
     File::open(copy.path())
         .and_then(|file| file.sync_all())

@@ -7,7 +7,6 @@
 //! The folder has a bound. When what is kept goes over it, whatever was not used for longest goes, files that
 //! others put into the folder ([`Cache::made`]) like its own entries.
 
-use crate::part;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::fs::{File, FileTimes};
@@ -210,7 +209,7 @@ fn full_key(kind: &str, version: u32, key: &str) -> Vec<u8> {
 fn write_entry(path: &Path, key: &[u8], content: &[u8]) -> std::io::Result<u64> {
     let dir = path.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(dir)?;
-    let mut part = part::in_folder(dir)?;
+    let mut part = whole::passing_file(dir)?;
     let mut body = Vec::with_capacity(8 + key.len() + content.len());
     body.extend((key.len() as u64).to_le_bytes());
     body.extend(key);
@@ -346,7 +345,7 @@ mod tests {
         std::fs::create_dir_all(copy.parent().unwrap()).unwrap();
         std::fs::write(&copy, vec![0; 9_000]).unwrap();
         used_before(&copy, 1);
-        let making = dir.path().join("view-1").join(".making-1.part");
+        let making = dir.path().join("view-1").join(".barebulb-1.part");
         std::fs::write(&making, vec![0; 9_000]).unwrap();
         // It counts though this cache did not put it there.
         let cache = Cache::new(dir.path(), 10_000);

@@ -182,6 +182,12 @@ pub(crate) fn insert(
         });
     }
     let text = raw.to_string();
+    // As text it is read with a bound of its own: how deep it is nested.
+    let unread = |error: serde_json::Error| Error::Unkeepable {
+        detail: format!("it could not be read again: {error}"),
+    };
+    reads(&text).map_err(unread)?;
+    kept.edit.map_or(Ok(()), reads).map_err(unread)?;
     let sum = sum(&raw);
     let patch = before
         .filter(|before| before.patches < MOST_PATCHES)
@@ -223,9 +229,16 @@ fn patch_between(from: &Value, to: &Value, sum_of_to: i64) -> Option<String> {
     let patch = diff(from, to);
     let mut after = from.clone();
     json_patch::patch(&mut after, &patch).ok()?;
-    (sum(&after) == sum_of_to)
-        .then(|| serde_json::to_string(&patch).ok())
-        .flatten()
+    if sum(&after) != sum_of_to {
+        return None;
+    }
+    let text = serde_json::to_string(&patch).ok()?;
+    reads(&text).is_ok().then_some(text)
+}
+
+/// That a text can be read as JSON.
+fn reads(text: &str) -> Result<(), serde_json::Error> {
+    serde_json::from_str::<Value>(text).map(drop)
 }
 
 /// The newest `limit` revisions, newest first.
@@ -256,16 +269,17 @@ pub(crate) fn history(connection: &Connection, limit: usize) -> rusqlite::Result
         .collect()
 }
 
+/// Every revision, oldest first.
+pub(crate) fn ids(connection: &Connection) -> rusqlite::Result<Vec<RevisionId>> {
+    connection
+        .prepare("SELECT id FROM revision ORDER BY id")?
+        .query_map([], |row| row.get(0).map(RevisionId))?
+        .collect()
+}
+
 /// Rebuilds every revision, adding what is wrong to `problems`; how many there are.
 pub(crate) fn check(connection: &Connection, at: At, problems: &mut Vec<String>) -> u64 {
-    let ids = connection
-        .prepare("SELECT id FROM revision ORDER BY id")
-        .and_then(|mut statement| {
-            statement
-                .query_map([], |row| row.get(0).map(RevisionId))?
-                .collect::<Result<Vec<_>, _>>()
-        });
-    let ids = match ids {
+    let ids = match ids(connection) {
         Ok(ids) => ids,
         Err(error) => {
             problems.push(at.sqlite(error).to_string());
@@ -292,7 +306,7 @@ fn read(at: At, id: RevisionId, raw: Value) -> Result<Project, Error> {
         remedy: if newer {
             "a newer Barebulb wrote it: update this one to open it"
         } else {
-            "go back to a backup of the folder"
+            "`barebulb plan rescue` goes on with the newest change that can be read"
         },
     })
 }

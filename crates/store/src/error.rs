@@ -44,12 +44,18 @@ pub enum Error {
         known: i64,
     },
     /// The file is damaged.
-    #[error("{} is damaged ({detail}); keep a copy of it as it is, then go back to a backup of the folder", .path.display())]
+    #[error("{} is damaged ({detail}); `barebulb plan rescue` goes on with the newest change in it that can be read", .path.display())]
     Damaged {
         /// The file.
         path: PathBuf,
         /// What was found.
         detail: String,
+    },
+    /// Nothing in the file can be read.
+    #[error("no change in {} can be read; go back to a backup of the folder", .path.display())]
+    NothingToRescue {
+        /// The file.
+        path: PathBuf,
     },
     /// A revision holds something that this version can't read as a document.
     #[error("revision {revision} of {} can't be read as a document ({detail}); {remedy}", .path.display())]

@@ -88,6 +88,19 @@ impl Folder {
         Ok(())
     }
 
+    /// Takes away what killed programs left half written in the folder and in those in it.
+    pub fn sweep(&self) {
+        let inside = |folder: &Path| -> Vec<PathBuf> {
+            let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+            let folders = entries.filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()));
+            folders.map(|entry| entry.path()).collect()
+        };
+        whole::sweep(&self.root);
+        for folder in inside(&self.root).iter().chain(&inside(&self.cache())) {
+            whole::sweep(folder);
+        }
+    }
+
     /// Where `file` lies on this machine. Whether it is there is not looked at.
     pub fn resolve(&self, file: &MediaFile) -> PathBuf {
         self.resolve_path(&file.path)

@@ -2,7 +2,6 @@
 
 use crate::backup::{keep_before, sync_folder};
 use crate::error::{At, Error};
-use crate::part;
 use crate::schema;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
 use std::fs::File;
@@ -21,6 +20,8 @@ const LOG_KEPT: i64 = 4 << 20;
 pub(crate) struct Opened {
     pub connection: Connection,
     pub read_only: bool,
+    /// Whether that is because the disk is full.
+    full: bool,
     /// The copy that is read instead, where the file itself can't be: kept while it is in use.
     _copy: Option<tempfile::TempDir>,
 }
@@ -28,10 +29,11 @@ pub(crate) struct Opened {
 impl Opened {
     /// Starts a transaction that will write: waits its turn, then sees what is newest.
     pub fn begin(&mut self, at: At) -> Result<Transaction<'_>, Error> {
-        if self.read_only {
-            return Err(Error::ReadOnly {
-                path: at.path.to_path_buf(),
-            });
+        let path = || at.path.to_path_buf();
+        match (self.read_only, self.full) {
+            (false, _) => {}
+            (true, false) => return Err(Error::ReadOnly { path: path() }),
+            (true, true) => return Err(Error::DiskFull { path: path() }),
         }
         self.connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
@@ -57,7 +59,7 @@ pub(crate) fn create(
     if path.symlink_metadata().is_ok() {
         return Err(already());
     }
-    let part = part::in_folder(dir).map_err(|error| match error.kind() {
+    let part = whole::passing_file(dir).map_err(|error| match error.kind() {
         ErrorKind::PermissionDenied => Error::ReadOnly {
             path: path.to_path_buf(),
         },
@@ -95,14 +97,20 @@ pub(crate) fn open(path: &Path, wait: Duration) -> Result<Opened, Error> {
         application_id(&connection)?;
         Ok((connection, read_only))
     });
-    match written {
-        Ok((connection, false)) => match ready(connection, at) {
-            Err(Error::ReadOnly { .. }) => open_for_reading(at),
-            other => other,
-        },
-        Ok((_, true)) => open_for_reading(at),
-        Err(error) if cannot_write(&error) => open_for_reading(at),
+    let opened = match written {
+        Ok((connection, false)) => ready(connection, at),
+        Ok((_, true)) => return open_for_reading(at),
+        Err(error) if cannot_write(&error) => return open_for_reading(at),
         Err(error) => Err(at.sqlite(error)),
+    };
+    match opened {
+        Err(Error::ReadOnly { .. }) => open_for_reading(at),
+        // There is no room for the index beside the log; it can be read all the same.
+        Err(Error::DiskFull { .. }) => open_for_reading(at).map(|opened| Opened {
+            full: true,
+            ..opened
+        }),
+        other => other,
     }
 }
 
@@ -159,6 +167,7 @@ fn ready(mut connection: Connection, at: At) -> Result<Opened, Error> {
     Ok(Opened {
         connection,
         read_only: false,
+        full: false,
         _copy: None,
     })
 }
@@ -210,6 +219,7 @@ fn open_for_reading(at: At) -> Result<Opened, Error> {
                 return Ok(Opened {
                     connection,
                     read_only: true,
+                    full: false,
                     _copy: None,
                 });
             }

@@ -94,7 +94,7 @@ fn a_document_we_cannot_read_names_the_field() {
     crate::edits::put_document(dir.path(), &wrong);
     let error = refusal(dir.path());
     assert!(error.to_string().contains("takes[5].rating"), "{error}");
-    assert!(error.to_string().contains("backup"), "{error}");
+    assert!(error.to_string().contains("plan rescue"), "{error}");
     wrong["format"] = serde_json::json!(model::FORMAT + 1);
     crate::edits::put_document(dir.path(), &wrong);
     let error = refusal(dir.path());
