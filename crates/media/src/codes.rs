@@ -1,43 +1,98 @@
 //! QR codes read from photographs and screenshots.
 
-use crate::Error;
+use crate::inprocess::check_file;
+use crate::process::TICK;
+use crate::{Error, KeepGoing};
 use image::imageops::FilterType;
 use image::{GrayImage, ImageReader, Limits};
 use std::path::Path;
+use std::sync::mpsc::RecvTimeoutError;
+use std::sync::{Mutex, TryLockError};
+use std::time::{Duration, Instant};
 
 /// The longest side looked at, pixels: a code that fills a tenth of it still has some five to a module.
 const LOOKED_AT_PX: u32 = 3000;
 
-/// The largest picture opened, pixels of a side, and the most memory for it.
-const MOST_PX: u32 = 20_000;
-const MOST_BYTES: u64 = 512 << 20;
+/// The most pixels of a picture that is opened, in millions, and the most memory for it: a phone's finest.
+const MOST_MEGAPIXELS: u64 = 50;
+const MOST_BYTES: u64 = 400 << 20;
+
+/// How long codes are looked for in one picture. A phone's takes a second; one drawn to be slow, with thousands
+/// of corners of codes, hours.
+const LONGEST: Duration = Duration::from_secs(10);
+
+/// Held by the one search that runs: one that was given up on cannot be ended, only be the last.
+static SEARCH: Mutex<()> = Mutex::new(());
 
 /// What the QR codes in the picture at `path` say: a JPEG, PNG or WebP, upright or not, with any number
 /// of codes in it. Empty where none could be read.
 ///
 /// # Errors
-/// [`Error::NotPhoto`] when it is no such picture or larger than 20 000 pixels a side,
-/// [`Error::BrokenPhoto`] when it breaks off, and what the system refuses.
-pub fn read_codes(path: &Path) -> Result<Vec<String>, Error> {
-    if path.is_dir() {
-        return Err(Error::Folder {
-            path: path.display().to_string(),
-        });
+/// [`Error::NotPhoto`] when it is no such picture, [`Error::OutOfRange`] when it is larger than 50 megapixels,
+/// [`Error::BrokenPhoto`] when it breaks off or its codes make no sense, [`Error::TooSlow`] when there is no end to it,
+/// [`Error::Cancelled`], and what the system refuses.
+pub fn read_codes(path: &Path, keep_going: KeepGoing) -> Result<Vec<String>, Error> {
+    let (give, take) = std::sync::mpsc::sync_channel(1);
+    let place = path.to_path_buf();
+    let too_slow = || Error::TooSlow {
+        path: path.display().to_string(),
+        seconds: LONGEST.as_secs(),
+    };
+    let until = Instant::now() + LONGEST;
+    std::thread::spawn(move || {
+        let held = loop {
+            match SEARCH.try_lock() {
+                Err(TryLockError::WouldBlock) if Instant::now() > until + TICK * 10 => return,
+                Err(TryLockError::WouldBlock) => std::thread::sleep(TICK),
+                Ok(held) => break held,
+                // A search that panicked left nothing behind.
+                Err(TryLockError::Poisoned(held)) => break held.into_inner(),
+            }
+        };
+        let found = read(&place);
+        drop(held);
+        // Nobody waits any more once it was given up.
+        let _ = give.send(found);
+    });
+    loop {
+        match take.recv_timeout(TICK) {
+            Ok(found) => return found,
+            Err(RecvTimeoutError::Timeout) if !keep_going() => return Err(Error::Cancelled),
+            Err(RecvTimeoutError::Timeout) if Instant::now() < until => {}
+            Err(RecvTimeoutError::Timeout) => return Err(too_slow()),
+            Err(RecvTimeoutError::Disconnected) => {
+                return Err(Error::BrokenPhoto {
+                    path: path.display().to_string(),
+                    said: "its codes make no sense".into(),
+                });
+            }
+        }
     }
-    let file = std::fs::File::open(path).map_err(|source| match source.kind() {
-        std::io::ErrorKind::NotFound => Error::NoFile {
-            path: path.display().to_string(),
-        },
-        _ => Error::io(path, "opened")(source),
-    })?;
-    let mut reader = ImageReader::new(std::io::BufReader::new(file))
-        .with_guessed_format()
-        .map_err(Error::io(path, "read"))?;
-    let mut limits = Limits::default();
-    limits.max_image_width = Some(MOST_PX);
-    limits.max_image_height = Some(MOST_PX);
-    limits.max_alloc = Some(MOST_BYTES);
-    reader.limits(limits);
+}
+
+fn read(path: &Path) -> Result<Vec<String>, Error> {
+    check_file(path)?;
+    let open = || -> Result<_, Error> {
+        let file = std::fs::File::open(path).map_err(Error::io(path, "opened"))?;
+        let mut reader = ImageReader::new(std::io::BufReader::new(file))
+            .with_guessed_format()
+            .map_err(Error::io(path, "read"))?;
+        let mut limits = Limits::default();
+        limits.max_alloc = Some(MOST_BYTES);
+        reader.limits(limits);
+        Ok(reader)
+    };
+    let reader = open()?;
+    if let Ok((width, height)) = open()?.into_dimensions() {
+        let megapixels = u64::from(width) * u64::from(height) / 1_000_000;
+        if megapixels > MOST_MEGAPIXELS {
+            return Err(Error::OutOfRange {
+                what: format!("the size of the picture `{}`", path.display()),
+                met: format!("{megapixels} megapixels"),
+                allowed: format!("at most {MOST_MEGAPIXELS}"),
+            });
+        }
+    }
     let not_photo = || Error::NotPhoto {
         path: path.display().to_string(),
     };
@@ -112,21 +167,24 @@ mod tests {
         let whole = std::fs::read(at("grey.png")).unwrap();
         std::fs::write(at("cut.png"), &whole[..whole.len() / 2]).unwrap();
         assert!(matches!(
-            read_codes(&at("none.png")),
+            read_codes(&at("none.png"), &|| true),
             Err(Error::NoFile { .. })
         ));
         assert!(matches!(
-            read_codes(&at("text.png")),
+            read_codes(&at("text.png"), &|| true),
             Err(Error::NotPhoto { .. })
         ));
         assert!(matches!(
-            read_codes(&at("cut.png")),
+            read_codes(&at("cut.png"), &|| true),
             Err(Error::BrokenPhoto { .. })
         ));
         assert!(matches!(
-            read_codes(folder.path()),
+            read_codes(folder.path(), &|| true),
             Err(Error::Folder { .. })
         ));
-        assert_eq!(read_codes(&at("grey.png")).unwrap(), Vec::<String>::new());
+        assert_eq!(
+            read_codes(&at("grey.png"), &|| true).unwrap(),
+            Vec::<String>::new()
+        );
     }
 }

@@ -126,6 +126,16 @@ pub enum Error {
         /// What the reader said.
         said: String,
     },
+    /// There was no end to reading it.
+    #[error(
+        "`{path}` was given up after {seconds} s: nothing that a camera makes takes so long to be read; take the picture again"
+    )]
+    TooSlow {
+        /// The path as given.
+        path: String,
+        /// How long it was tried.
+        seconds: u64,
+    },
     /// The file is still being written, or the camera lost power.
     #[error(
         "`{path}` has no index yet: it is still being written, or its recording was cut off; copy it again when the camera has closed it"

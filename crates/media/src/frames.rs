@@ -52,7 +52,7 @@ pub fn gray_frames(
     }
     let mut arguments =
         crate::process::words("-copyts -threads 1 -skip_loop_filter all -flags2 +fast");
-    arguments.extend(input(path));
+    arguments.extend(input(path)?);
     let filter = format!(
         "settb=1/705600000,setpts=PTS-({:.0}),fps={per_second:.9}:round=up:start_time=0,\
          scale={width}:{height}:flags=fast_bilinear:out_range=tv,format=yuv420p,extractplanes=y",
@@ -96,7 +96,7 @@ pub fn extract_still(
     };
     let shape = format!("scale=w=min({}\\,iw*sar):h=-2,setsar=1", width.max(2));
     let sent_as = ["-f", "image2pipe", "-c:v", "png"];
-    let arguments = reading::arguments(path, picture, &moments, &shape, 1, &sent_as);
+    let arguments = reading::arguments(path, picture, &moments, &shape, 1, &sent_as)?;
     let pieces = Out::Pieces {
         bytes: 1 << 16,
         ahead: 8,

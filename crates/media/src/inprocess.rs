@@ -6,7 +6,8 @@
 
 use crate::{Error, KeepGoing, Note};
 use std::fs::File;
-use std::io::{Read, Seek};
+use std::io::{Read as _, Seek as _};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use symphonia::core::audio::GenericAudioBufferRef;
 use symphonia::core::codecs::CodecParameters;
@@ -16,17 +17,6 @@ use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
-
-/// What the first bytes of a file look like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Looks {
-    /// A sound file that symphonia reads.
-    Sound,
-    /// Written words.
-    Text,
-    /// Something else.
-    Other,
-}
 
 /// A sound file opened by symphonia.
 pub(crate) struct Opened {
@@ -129,76 +119,19 @@ pub(crate) fn check_file(path: &Path) -> Result<u64, Error> {
     Ok(about.len())
 }
 
-/// What the first bytes of `path` look like.
-pub(crate) fn looks(path: &Path) -> Result<Looks, Error> {
-    let mut head = Vec::with_capacity(512);
-    File::open(path)
-        .map_err(Error::io(path, "opened"))?
-        .take(512)
-        .read_to_end(&mut head)
-        .map_err(Error::io(path, "read"))?;
-    Ok(judge(&head))
+/// What `reads` makes of the file at `path`, where a reader of others that panics has met a file it can't read.
+pub(crate) fn caught<T>(path: &Path, reads: impl FnOnce() -> Result<T, Error>) -> Result<T, Error> {
+    catch_unwind(AssertUnwindSafe(reads)).unwrap_or_else(|_| {
+        Err(Error::NotMedia {
+            path: path.display().to_string(),
+            said: "its reader made no sense of it".into(),
+        })
+    })
 }
 
-fn judge(head: &[u8]) -> Looks {
-    let sound = match head {
-        [
-            b'R',
-            b'I',
-            b'F',
-            b'F',
-            _,
-            _,
-            _,
-            _,
-            b'W',
-            b'A',
-            b'V',
-            b'E',
-            ..,
-        ] => true,
-        [
-            b'F',
-            b'O',
-            b'R',
-            b'M',
-            _,
-            _,
-            _,
-            _,
-            b'A',
-            b'I',
-            b'F',
-            b'F' | b'C',
-            ..,
-        ] => true,
-        [b'f', b'L', b'a', b'C', ..] | [b'O', b'g', b'g', b'S', ..] | [b'I', b'D', b'3', ..] => {
-            true
-        }
-        // MPEG audio, layer III (ISO 11172-3: eleven set bits, a version, layer 01).
-        [0xff, second, ..] => second & 0xe6 == 0xe2,
-        _ => false,
-    };
-    if sound {
-        return Looks::Sound;
-    }
-    // A cut in the middle of a letter is no reason to take words for something else.
-    let text = match std::str::from_utf8(head) {
-        Ok(text) => Some(text),
-        Err(error) if error.error_len().is_none() => {
-            std::str::from_utf8(&head[..error.valid_up_to()]).ok()
-        }
-        Err(_) => None,
-    };
-    let words = |text: &str| {
-        text.chars()
-            .all(|c| !c.is_control() || matches!(c, '\n' | '\r' | '\t'))
-    };
-    if text.is_some_and(words) {
-        Looks::Text
-    } else {
-        Looks::Other
-    }
+/// Decodes a sound file to the end.
+pub(crate) fn decode(path: &Path, limit: Limit, keep_going: KeepGoing) -> Result<Decoded, Error> {
+    caught(path, || open(path)?.decode(limit, keep_going))
 }
 
 /// Opens a sound file and reads its head.
@@ -282,7 +215,7 @@ fn not_media(path: &str, trouble: &Trouble) -> Error {
 impl Opened {
     /// Decodes to the end. Encoder delay and padding are taken off. A damaged packet becomes
     /// silence of its length, so that what follows keeps its time.
-    pub(crate) fn decode(mut self, limit: Limit, keep_going: KeepGoing) -> Result<Decoded, Error> {
+    fn decode(mut self, limit: Limit, keep_going: KeepGoing) -> Result<Decoded, Error> {
         if let Some(frames) = self.frames {
             limit.check(&self.path, frames, self.channels, self.rate_hz)?;
         }
@@ -417,31 +350,5 @@ pub(crate) fn silence_what_is_no_number(
             path: path.to_owned(),
             count,
         });
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn first_bytes_tell() {
-        for (head, looks) in [
-            (&b"RIFF\0\0\0\0WAVEfmt "[..], Looks::Sound),
-            (b"RIFF\0\0\0\0AVI LIST", Looks::Other),
-            (b"FORM\0\0\0\0AIFC", Looks::Sound),
-            (b"fLaC\0", Looks::Sound),
-            (b"OggS\0", Looks::Sound),
-            (b"ID3\x04", Looks::Sound),
-            (b"\xff\xfb\x90\x64", Looks::Sound),
-            (b"\xff\xf1\x50\x80", Looks::Other), // AAC in ADTS: layer 00
-            (b"\0\0\0\x20ftypisom", Looks::Other),
-            (b"not a song\n", Looks::Text),
-            ("não é música".as_bytes(), Looks::Text),
-            (&"não".as_bytes()[..2], Looks::Text),
-            (b"\xff\xfe\0\0", Looks::Other),
-        ] {
-            assert_eq!(judge(head), looks, "{head:?}");
-        }
     }
 }

@@ -19,11 +19,13 @@
 //! tone-map: HDR and log takes are shown as they are coded.
 
 mod codes;
+mod confine;
 mod error;
 mod frames;
 mod hash;
 mod inprocess;
 mod jpeg;
+mod kind;
 mod lettering;
 mod output;
 mod phone;
@@ -45,6 +47,7 @@ pub use error::{Error, Note};
 pub use frames::{extract_still, gray_frames};
 pub use hash::{find_moved, hash_file};
 pub use jpeg::write_jpeg;
+pub use kind::{Kind, kind_of};
 pub use phone::{phone_picture, phone_sound};
 pub use photo::{PhotoNote, PhotoRead, read_photo};
 pub use probe::{Probe, SoundTrack, probe};

@@ -1,58 +1,32 @@
-//! Output files that are whole or not there: written beside the target, renamed when done.
+//! Files written here: whole or not there, with this crate's errors.
 
 use crate::Error;
 use std::path::Path;
-use tempfile::NamedTempFile;
+use whole::Whole;
 
-/// A file that takes its name only when it is whole. Dropped before that, it is removed.
-///
-/// The name it has meanwhile does not depend on the target's, so a target name of 255 bytes works.
-pub(crate) struct Output {
-    temp: NamedTempFile,
-}
+/// A file that takes its name only when it is whole.
+pub(crate) struct Output(Whole);
 
 impl Output {
-    /// Opens an unnamed place beside `target`.
+    /// Opens a passing place beside `target`.
     pub(crate) fn beside(target: &Path) -> Result<Self, Error> {
-        let folder = match target.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
-        if target.is_dir() {
-            return Err(Error::Folder {
-                path: target.display().to_string(),
-            });
-        }
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(".barebulb-").suffix(".part");
-        // tempfile makes files private by default; a result should be readable as any other file.
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        let temp = builder
-            .tempfile_in(folder)
-            .map_err(Error::io(target, "written"))?;
-        Ok(Self { temp })
+        Whole::beside(target)
+            .map(Self)
+            .map_err(Error::io(target, "written"))
     }
 
     /// Where the bytes go meanwhile.
     pub(crate) fn path(&self) -> &Path {
-        self.temp.path()
+        self.0.path()
     }
 
     /// The open file.
     pub(crate) fn file(&mut self) -> &mut std::fs::File {
-        self.temp.as_file_mut()
+        self.0.file()
     }
 
     /// Gives it its name, once its bytes are on the disk.
     pub(crate) fn persist(self, target: &Path) -> Result<(), Error> {
-        self.temp
-            .as_file()
-            .sync_all()
-            .map_err(Error::io(target, "written"))?;
-        self.temp
-            .persist(target)
-            .map_err(|refused| Error::io(target, "written")(refused.error))?;
-        Ok(())
+        self.0.stand().map_err(Error::io(target, "written"))
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::process::{Out, words};
 use crate::tools::input;
-use crate::{Error, KeepGoing, Tools};
+use crate::{Error, KeepGoing, Tools, confine};
 use std::path::Path;
 
 /// The sound at `path` as an MP4 with one channel of AAC at about 80 kbit/s, which every phone plays.
@@ -27,14 +27,14 @@ pub fn phone_sound(
         .tempfile()
         .map_err(Error::io(path, "made small"))?;
     let mut list = words("-y");
-    list.extend(input(path));
+    list.extend(input(path)?);
     list.extend(words("-map 0:a:0 -vn -sn -dn"));
     list.extend(words(match left {
         true => "-af pan=mono|c0=c0",
         false => "-ac 1",
     }));
     list.extend(words("-c:a aac -b:a 80k -map_metadata -1 -fflags +bitexact -flags:a +bitexact -movflags +faststart -f ipod"));
-    list.push(crate::process::url(made.path()));
+    list.push(confine::url(made.path()));
     tools
         .ffmpeg(&list, "write", path, Out::Nothing, None)?
         .finish(keep_going)?;
@@ -60,7 +60,7 @@ pub fn phone_picture(
             allowed: "16 to 4096".into(),
         });
     }
-    let mut list = input(path).to_vec();
+    let mut list = input(path)?;
     let scale = format!(
         "scale=w=min({most_px}\\,iw):h=min({most_px}\\,ih):force_original_aspect_ratio=decrease:force_divisible_by=2,setsar=1"
     );

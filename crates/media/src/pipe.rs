@@ -31,7 +31,7 @@ pub(crate) fn decode(
     limit: Limit,
     keep_going: KeepGoing,
 ) -> Result<Decoded, Error> {
-    let arguments = arguments_for(path, wanted);
+    let arguments = arguments_for(path, wanted)?;
     let out = Out::Pieces {
         bytes: 1 << 18,
         ahead: 8,
@@ -68,11 +68,11 @@ pub(crate) fn decode(
     })
 }
 
-fn arguments_for(path: &Path, wanted: &Wanted) -> Vec<OsString> {
+fn arguments_for(path: &Path, wanted: &Wanted) -> Result<Vec<OsString>, Error> {
     let mut arguments: Vec<OsString> = Vec::new();
     // The file's own clock is kept; otherwise ffmpeg moves it so that the earliest track starts at 0.
     arguments.push("-copyts".into());
-    arguments.extend(input(path));
+    arguments.extend(input(path)?);
     let mut add = |argument: String| arguments.push(argument.into());
     for argument in [
         "-map",
@@ -110,7 +110,7 @@ fn arguments_for(path: &Path, wanted: &Wanted) -> Vec<OsString> {
     ] {
         add(argument.to_owned());
     }
-    arguments
+    Ok(arguments)
 }
 
 /// Takes an AU stream apart as it comes.

@@ -1,7 +1,6 @@
 //! What is in a file, without decoding it: picture, sound tracks, length.
 
-use crate::inprocess::{self, Looks};
-use crate::{Error, KeepGoing, Note, Tools};
+use crate::{Error, KeepGoing, Note, Tools, inprocess, kind};
 use model::{FrameRate, Length, Picture};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -68,21 +67,18 @@ pub(crate) fn probe_while(
     keep_going: KeepGoing,
 ) -> Result<Probe, Error> {
     inprocess::check_file(path)?;
-    let looks = inprocess::looks(path)?;
-    let name = path.display().to_string();
-    match (looks, tools) {
-        (Looks::Text, _) => Err(Error::NotMedia {
-            path: name,
-            said: "it holds text".into(),
+    let kind = kind::known(path)?;
+    match tools {
+        Some(tools) => by_ffprobe(path, tools, keep_going),
+        None if kind.in_process => by_ourselves(path),
+        None => Err(Error::NeedsTools {
+            path: path.display().to_string(),
         }),
-        (_, Some(tools)) => by_ffprobe(path, tools, keep_going),
-        (Looks::Sound, None) => by_ourselves(path),
-        (Looks::Other, None) => Err(Error::NeedsTools { path: name }),
     }
 }
 
 fn by_ourselves(path: &Path) -> Result<Probe, Error> {
-    let opened = inprocess::open(path)?;
+    let opened = inprocess::caught(path, || inprocess::open(path))?;
     let length_s = opened.frames.unwrap_or(0) as f64 / f64::from(opened.rate_hz);
     Ok(Probe {
         length: Length::nearest_to_seconds(length_s),

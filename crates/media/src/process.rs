@@ -4,6 +4,7 @@
 //! that no pipe can fill and block. A job that is dropped is killed. On Unix the child gets a
 //! process group of its own: Ctrl-C at the terminal reaches this program, which then decides.
 
+use crate::confine::{self, Reach};
 use crate::{Error, KeepGoing};
 use model::FrameRate;
 use std::ffi::{OsStr, OsString};
@@ -27,12 +28,15 @@ pub(crate) const TICK: Duration = Duration::from_millis(30);
 /// How much of what a child says is kept, in bytes: the end counts.
 const KEPT_STDERR: usize = 8192;
 
-/// How a path is handed to ffmpeg: through its `file:` protocol, so that a leading `-`, a `:` or
-/// anything else in it is never read as an option, another protocol or a pattern.
-pub(crate) fn url(path: &Path) -> OsString {
-    let mut url = OsString::from("file:");
-    url.push(path);
-    url
+/// The program of a child.
+#[derive(Clone, Copy)]
+pub(crate) struct Program<'a> {
+    /// `ffmpeg` or `ffprobe`.
+    pub name: &'static str,
+    /// Where it is.
+    pub path: &'a Path,
+    /// Whether it is held to the files that it is told of.
+    pub held: bool,
 }
 
 /// What the child's standard output is for.
@@ -63,14 +67,14 @@ impl Job {
     /// Starts `program` with `arguments`, to do `doing` with `path`. With `feed_ahead`, frames can be
     /// fed to its standard input, so many waiting at a time.
     pub(crate) fn start(
-        program: (&'static str, &Path),
+        program: Program,
         arguments: &[OsString],
         doing: &'static str,
         path: &Path,
         out: Out,
         feed_ahead: Option<usize>,
     ) -> Result<Self, Error> {
-        let mut command = Command::new(program.1);
+        let mut command = Command::new(program.path);
         command
             .args(arguments)
             .stdin(if feed_ahead.is_some() {
@@ -87,16 +91,8 @@ impl Job {
         command.env_remove("FFREPORT");
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(&mut command, 0);
-        let mut child = command.spawn().map_err(|source| Error::Io {
-            path: program.1.display().to_string(),
-            done: "started",
-            source,
-        })?;
         let said = Arc::new(Mutex::new(Vec::new()));
-        let listener = child.stderr.take().map(|pipe| {
-            let said = Arc::clone(&said);
-            std::thread::spawn(move || keep_the_end(pipe, &said))
-        });
+        let (mut child, listener) = spawn(command, program, arguments, Arc::clone(&said))?;
         let pieces = match (out, child.stdout.take()) {
             (Out::Pieces { bytes, ahead }, Some(pipe)) => {
                 let (give, take) = sync_channel(ahead.max(1));
@@ -122,14 +118,14 @@ impl Job {
         };
         Ok(Self {
             child,
-            program: program.0,
+            program: program.name,
             doing,
             path: path.display().to_string(),
             pieces,
             feed,
             feeder,
             said,
-            listener,
+            listener: Some(listener),
             last_sign: Instant::now(),
         })
     }
@@ -311,6 +307,37 @@ impl Job {
     }
 }
 
+/// Starts `command` in a thread of its own, which then keeps what the child says: held to what the child may
+/// touch, that thread is good for nothing else, and the child ends when it does.
+fn spawn(
+    mut command: Command,
+    program: Program,
+    arguments: &[OsString],
+    said: Arc<Mutex<Vec<u8>>>,
+) -> Result<(Child, JoinHandle<()>), Error> {
+    confine::bound(&mut command);
+    let reach = program.held.then(|| Reach::of(program.path, arguments));
+    let (give, take) = sync_channel(1);
+    let listener = std::thread::spawn(move || {
+        let held = reach.map_or(Ok(()), |reach| {
+            confine::hold_this_thread(&reach).map_err(std::io::Error::other)
+        });
+        let mut pipe = None;
+        let started = held.and_then(|()| command.spawn()).map(|mut child| {
+            pipe = child.stderr.take();
+            child
+        });
+        // Nobody waits only where the program is at its end.
+        let _ = give.send(started);
+        if let Some(pipe) = pipe {
+            keep_the_end(pipe, &said);
+        }
+    });
+    let started = take.recv().map_err(std::io::Error::other).flatten();
+    let child = started.map_err(Error::io(program.path, "started"))?;
+    Ok((child, listener))
+}
+
 impl Drop for Job {
     fn drop(&mut self) {
         self.feed = None;
@@ -323,7 +350,7 @@ impl Drop for Job {
 
 /// Runs a child to its end and gives its whole output, at most `most` bytes of it.
 pub(crate) fn capture(
-    program: (&'static str, &Path),
+    program: Program,
     arguments: &[OsString],
     path: &Path,
     most: usize,
@@ -463,7 +490,11 @@ mod tests {
     fn shell(script: &str, out: Out, feed: Option<usize>) -> Job {
         let arguments = arguments(["-c", script]);
         Job::start(
-            ("ffmpeg", Path::new("/bin/sh")),
+            Program {
+                name: "ffmpeg",
+                path: Path::new("/bin/sh"),
+                held: false,
+            },
             &arguments,
             "read",
             Path::new("some file"),
@@ -551,9 +582,9 @@ mod tests {
 
     #[test]
     fn a_path_is_never_an_option() {
-        assert_eq!(url(Path::new("-i")), OsString::from("file:-i"));
+        assert_eq!(confine::url(Path::new("-i")), OsString::from("file:-i"));
         assert_eq!(
-            url(Path::new("a:b%d.mp4")),
+            confine::url(Path::new("a:b%d.mp4")),
             OsString::from("file:a:b%d.mp4")
         );
     }

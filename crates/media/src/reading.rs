@@ -7,6 +7,7 @@
 //! or before it: the frame that covers the moment. Time stamps up to [`ROUNDED_S`] late count as
 //! on time, since containers round them.
 
+use crate::Error;
 use crate::tools::input;
 use model::{Fit, FrameRate, Picture};
 use std::ffi::OsString;
@@ -36,11 +37,11 @@ pub(crate) fn arguments(
     shape: &str,
     threads: u32,
     sent_as: &[&str],
-) -> Vec<OsString> {
-    let mut list = wanted(path, picture, moments, shape, threads);
+) -> Result<Vec<OsString>, Error> {
+    let mut list = wanted(path, picture, moments, shape, threads)?;
     list.extend(sent_as.iter().map(OsString::from));
     list.push("pipe:1".into());
-    list
+    Ok(list)
 }
 
 /// Arguments that read the frames wanted of `path` and bring them into `shape`; where they go is to follow.
@@ -50,7 +51,7 @@ pub(crate) fn wanted(
     moments: &Moments,
     shape: &str,
     threads: u32,
-) -> Vec<OsString> {
+) -> Result<Vec<OsString>, Error> {
     let mut list: Vec<OsString> = Vec::new();
     let mut add = |argument: &str| list.push(argument.into());
     add("-copyts");
@@ -72,7 +73,7 @@ pub(crate) fn wanted(
         add("-ss");
         add(&format!("{seek_s:.6}"));
     }
-    list.extend(input(path));
+    list.extend(input(path)?);
     let mut add = |argument: &str| list.push(argument.into());
     let origin_s = picture.start_s + moments.from_s + ROUNDED_S;
     for argument in ["-map", "0:V:0", "-an", "-sn", "-dn", "-vf"] {
@@ -89,7 +90,7 @@ pub(crate) fn wanted(
         add("-frames:v");
         add(&count.to_string());
     }
-    list
+    Ok(list)
 }
 
 /// Whole frames of 8-bit planar YUV 4:2:0, video range.

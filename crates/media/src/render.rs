@@ -5,6 +5,7 @@
 //! that the encoder never waits for a process to start. What is missing is made here: black, held
 //! frames, cards, labels.
 
+use crate::confine;
 use crate::lettering::{Canvas, black, card, frame_bytes};
 use crate::output::Output;
 use crate::probe::probe_while;
@@ -112,7 +113,7 @@ pub fn render_preview(
             used: "mpeg4",
         });
     }
-    let arguments = encoder_arguments(job, frame, total, song_track.rate_hz, x264, output.path());
+    let arguments = encoder_arguments(job, frame, total, song_track.rate_hz, x264, output.path())?;
     let waiting = (WAITING_BYTES / frame_bytes(frame[0], frame[1])).clamp(2, 16);
     let mut encoder = tools.ffmpeg(&arguments, "write", &job.out, Out::Nothing, Some(waiting))?;
     let started = |index: usize| Source::start(job, index, &probes, tools, frame, waiting);
@@ -354,14 +355,14 @@ impl Source {
         };
         let area = reading::active_area(frame, job.active);
         let shape = reading::shape(picture, frame, area, job.fit);
-        let arguments = reading::arguments(take, picture, &moments, &shape, 2, reading::RAW);
         let out = Out::Pieces {
             bytes: source.frame_bytes,
             ahead: waiting,
         };
         // The probe may be older than the file's disappearance.
         let started = crate::inprocess::check_file(take)
-            .and_then(|_| tools.ffmpeg(&arguments, "read", take, out, None));
+            .and_then(|_| reading::arguments(take, picture, &moments, &shape, 2, reading::RAW))
+            .and_then(|arguments| tools.ffmpeg(&arguments, "read", take, out, None));
         match started {
             Ok(decoder) => source.decoder = Some(decoder),
             Err(error) => source.stand_in(error.to_string()),
@@ -429,11 +430,11 @@ fn encoder_arguments(
     song_rate_hz: u32,
     x264: bool,
     out: &Path,
-) -> Vec<OsString> {
+) -> Result<Vec<OsString>, Error> {
     let length_s = total as f64 / job.rate.fps();
     let song_s = job.song_length.seconds().min(length_s);
     let mut list = process::raw_frames(frame, job.rate);
-    list.extend(input(&job.song));
+    list.extend(input(&job.song)?);
     // Counted from the song's first sample, whatever the file's clock says; cut at its end, then
     // silent to the last frame.
     let sound = format!("asetpts=N/SR/TB,atrim=end={song_s:.9},apad,atrim=end={length_s:.9}");
@@ -453,6 +454,6 @@ fn encoder_arguments(
     let key_every = (2.0 * job.rate.fps()).round();
     list.extend(process::words(&format!("-c:v {encoder} -g {key_every}")));
     list.extend(process::words("-pix_fmt yuv420p -color_primaries bt709 -color_trc bt709 -colorspace bt709 -color_range tv -map_metadata -1 -movflags +faststart -f mp4"));
-    list.push(process::url(out));
-    list
+    list.push(confine::url(out));
+    Ok(list)
 }

@@ -1,5 +1,6 @@
 //! Raw frames and sound written as a movie file.
 
+use crate::confine;
 use crate::output::Output;
 use crate::process::{self, Job, Out};
 use crate::tools::input;
@@ -100,7 +101,7 @@ impl VideoSink {
                 }
             }
         }
-        let arguments = arguments_for(spec, container, &inputs, output.path());
+        let arguments = arguments_for(spec, container, &inputs, output.path())?;
         let job = tools.ffmpeg(&arguments, "write", path, Out::Nothing, Some(8))?;
         let luma = spec.width as usize * spec.height as usize;
         let chroma = luma / 2;
@@ -201,10 +202,10 @@ fn arguments_for(
     container: &str,
     sounds: &[PathBuf],
     out: &Path,
-) -> Vec<OsString> {
+) -> Result<Vec<OsString>, Error> {
     let mut list = process::raw_frames([spec.width, spec.height], spec.rate);
     for sound in sounds {
-        list.extend(input(sound));
+        list.extend(input(sound)?);
     }
     list.extend(process::arguments(["-map", "0:v:0"]));
     for index in 1..=sounds.len() {
@@ -238,8 +239,8 @@ fn arguments_for(
         list.extend(process::arguments(["-movflags", "+faststart"]));
     }
     list.extend(process::arguments(["-f", container]));
-    list.push(process::url(out));
-    list
+    list.push(confine::url(out));
+    Ok(list)
 }
 
 /// Writes how far the picture is to be turned into an MP4 or MOV: the matrix in the header of its

@@ -1,9 +1,9 @@
 //! A song decoded into memory.
 
-use crate::inprocess::{self, Decoded, Limit, Looks};
+use crate::inprocess::{self, Decoded, Limit};
 use crate::pipe::{self, Wanted};
 use crate::probe::probe_while;
-use crate::{Error, KeepGoing, Note, Tools};
+use crate::{Error, KeepGoing, Note, Tools, kind};
 use std::path::Path;
 
 /// The longest song that is read, in seconds: an hour and a half.
@@ -67,18 +67,12 @@ fn decode(
 ) -> Result<Decoded, Error> {
     inprocess::check_file(path)?;
     let name = || path.display().to_string();
-    let by_ourselves = match inprocess::looks(path)? {
-        Looks::Sound => match inprocess::open(path).and_then(|o| o.decode(limit, keep_going)) {
+    let by_ourselves = match kind::known(path)?.in_process {
+        true => match inprocess::decode(path, limit, keep_going) {
             Err(error @ (Error::NotMedia { .. } | Error::NoSound { .. })) => error,
             done => return done,
         },
-        Looks::Text => {
-            return Err(Error::NotMedia {
-                path: name(),
-                said: "it holds text".into(),
-            });
-        }
-        Looks::Other => Error::NeedsTools { path: name() },
+        false => Error::NeedsTools { path: name() },
     };
     let Some(tools) = tools else {
         return Err(by_ourselves);

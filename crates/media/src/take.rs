@@ -2,7 +2,7 @@
 
 use crate::inprocess::{self, Limit};
 use crate::pipe::{self, Wanted};
-use crate::{Error, KeepGoing, MOST_SAMPLES, Note, Probe, Tools};
+use crate::{Error, KeepGoing, MOST_SAMPLES, Note, Probe, Tools, kind};
 use std::path::Path;
 
 /// The rate takes are decoded at when the file has more, in Hz: enough for what a small
@@ -73,10 +73,10 @@ pub fn decode_take_at(
         most_samples: MOST_SAMPLES,
     };
     let Some(tools) = tools else {
-        if probe.picture.is_some() || inprocess::looks(path)? != inprocess::Looks::Sound {
+        if probe.picture.is_some() || !kind::known(path)?.in_process {
             return Err(Error::NeedsTools { path: name });
         }
-        let decoded = inprocess::open(path)?.decode(limit, keep_going)?;
+        let decoded = inprocess::decode(path, limit, keep_going)?;
         return Ok(TakeAudio {
             rate_hz: decoded.rate_hz,
             channels: on_track(0, decoded.channels).collect(),

@@ -1,7 +1,7 @@
 //! ffmpeg and ffprobe: found, and new enough.
 
-use crate::process::{self, Job, Out};
-use crate::{Error, KeepGoing};
+use crate::process::{self, Job, Out, Program};
+use crate::{Error, KeepGoing, confine, kind};
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
@@ -18,6 +18,7 @@ pub struct Tools {
     ffmpeg: PathBuf,
     ffprobe: PathBuf,
     version: String,
+    held: bool,
 }
 
 impl Tools {
@@ -48,12 +49,13 @@ impl Tools {
     pub(crate) fn find_by(
         environment: &dyn Fn(&'static str) -> Option<OsString>,
     ) -> Result<Self, Error> {
-        let (ffmpeg, version) = find_one("ffmpeg", "BAREBULB_FFMPEG", environment)?;
-        let (ffprobe, _) = find_one("ffprobe", "BAREBULB_FFPROBE", environment)?;
+        let ffmpeg = find_one("ffmpeg", "BAREBULB_FFMPEG", environment)?;
+        let ffprobe = find_one("ffprobe", "BAREBULB_FFPROBE", environment)?;
         Ok(Self {
-            ffmpeg,
-            ffprobe,
-            version,
+            ffmpeg: ffmpeg.path,
+            ffprobe: ffprobe.path,
+            version: ffmpeg.version,
+            held: ffmpeg.held && ffprobe.held,
         })
     }
 
@@ -66,7 +68,7 @@ impl Tools {
     pub fn has_encoder(&self, name: &str) -> bool {
         let arguments = process::arguments(["-hide_banner", "-v", "error", "-encoders"]);
         process::capture(
-            ("ffmpeg", &self.ffmpeg),
+            self.program("ffmpeg", &self.ffmpeg),
             &arguments,
             &self.ffmpeg,
             1 << 20,
@@ -77,6 +79,20 @@ impl Tools {
                 .lines()
                 .any(|line| line.split_whitespace().nth(1) == Some(name))
         })
+    }
+
+    /// Whether ffmpeg is held to the files that it is told of; where it does not start that way, or the
+    /// system has no such thing, only its arguments hold it.
+    pub fn held_to_its_files(&self) -> bool {
+        self.held
+    }
+
+    fn program<'a>(&self, name: &'static str, path: &'a Path) -> Program<'a> {
+        Program {
+            name,
+            path,
+            held: self.held,
+        }
     }
 
     /// Starts ffmpeg. The options every call has in common are put before `arguments`.
@@ -93,7 +109,8 @@ impl Tools {
             all.push("-nostdin".into());
         }
         all.extend_from_slice(arguments);
-        Job::start(("ffmpeg", &self.ffmpeg), &all, doing, path, out, feed_ahead)
+        let program = self.program("ffmpeg", &self.ffmpeg);
+        Job::start(program, &all, doing, path, out, feed_ahead)
     }
 
     /// Runs ffprobe on `path` and gives what it writes.
@@ -105,27 +122,39 @@ impl Tools {
     ) -> Result<Vec<u8>, Error> {
         let mut all = process::arguments(["-hide_banner", "-v", "error"]);
         all.extend_from_slice(arguments);
-        all.extend(input(path));
-        process::capture(("ffprobe", &self.ffprobe), &all, path, 64 << 20, keep_going)
+        all.extend(input(path)?);
+        let program = self.program("ffprobe", &self.ffprobe);
+        process::capture(program, &all, path, 64 << 20, keep_going)
     }
 }
 
-/// The arguments that open `path` as an input. Only files: a list of other places inside a file
-/// that calls itself a movie is not followed to the network.
-pub(crate) fn input(path: &Path) -> [OsString; 4] {
-    [
-        "-protocol_whitelist".into(),
-        "file".into(),
-        "-i".into(),
-        process::url(path),
-    ]
+/// The arguments that open `path` as an input: as the one kind of file that its first bytes say it is, and
+/// nothing inside it is opened as another kind, or by anything but a file.
+///
+/// # Errors
+/// [`Error::NotMedia`] when it is of no kind that is read here, and what the system refuses.
+pub(crate) fn input(path: &Path) -> Result<Vec<OsString>, Error> {
+    let kind = kind::known(path)?;
+    let mut list = process::words(&format!(
+        "-protocol_whitelist file -format_whitelist {0} -f {0} -i",
+        kind.demuxer
+    ));
+    list.push(confine::url(path));
+    Ok(list)
+}
+
+/// A program that was found.
+struct Found {
+    path: PathBuf,
+    version: String,
+    held: bool,
 }
 
 fn find_one(
     program: &'static str,
     variable: &'static str,
     environment: &dyn Fn(&'static str) -> Option<OsString>,
-) -> Result<(PathBuf, String), Error> {
+) -> Result<Found, Error> {
     let named = environment(variable).filter(|value| !value.is_empty());
     let path = PathBuf::from(named.clone().unwrap_or_else(|| program.into()));
     let missing = || Error::Missing {
@@ -136,13 +165,19 @@ fn find_one(
         },
         variable,
     };
-    let answer = match process::capture(
-        (program, &path),
-        &process::arguments(["-version"]),
-        &path,
-        1 << 16,
-        &|| true,
-    ) {
+    let ask = |held: bool| {
+        let asked = Program {
+            name: program,
+            path: &path,
+            held,
+        };
+        let version = process::arguments(["-version"]);
+        process::capture(asked, &version, &path, 1 << 16, &|| true)
+    };
+    // One that is made of files that were not thought of starts only when it is not held.
+    let held = ask(confine::is_known());
+    let is_held = confine::is_known() && held.is_ok();
+    let answer = match held.or_else(|_| ask(false)) {
         Ok(answer) => String::from_utf8_lossy(&answer).into_owned(),
         Err(Error::Io { source, .. })
             if matches!(
@@ -157,7 +192,11 @@ fn find_one(
         Err(error) => return Err(error),
     };
     match read_version(&answer) {
-        Some((version, true)) => Ok((path, version)),
+        Some((version, true)) => Ok(Found {
+            path,
+            version,
+            held: is_held,
+        }),
         Some((found, false)) => Err(Error::TooOld {
             program: path.display().to_string(),
             found,

@@ -3,7 +3,7 @@
 use crate::output::Output;
 use crate::process::{self, Out};
 use crate::reading::{self, Moments};
-use crate::{Error, KeepGoing, Probe, Tools, probe};
+use crate::{Error, KeepGoing, Probe, Tools, confine, probe};
 use std::ffi::OsString;
 use std::path::Path;
 
@@ -107,7 +107,7 @@ pub fn viewing_copy(
         "scale=w=trunc(min({VIEW_WIDTH}\\,iw*sar)/2)*2:h=-2:flags=bilinear{from}:out_color_matrix=bt709:out_range=tv,setsar=1,format=yuv420p"
     );
     let output = Output::beside(out)?;
-    let mut arguments = reading::wanted(path, picture, &moments, &shape, 2);
+    let mut arguments = reading::wanted(path, picture, &moments, &shape, 2)?;
     let quality = match encoder {
         "libx264" => format!(
             "-preset veryfast -crf 23 -keyint_min {KEY_EVERY} -sc_threshold 0 -tune fastdecode"
@@ -120,7 +120,7 @@ pub fn viewing_copy(
     arguments.extend(process::words(
         "-movflags +faststart -map_metadata -1 -progress pipe:1 -f mp4 -y",
     ));
-    arguments.push(process::url(output.path()));
+    arguments.push(confine::url(output.path()));
     let length_s = picture.length.seconds().max(1e-3);
     write_watched(&arguments, out, tools, length_s, progress)?;
     let written = probe(output.path(), Some(tools))?;

@@ -4,6 +4,7 @@
 //! absence is a failure, so that a continuous check cannot be green by leaving them out.
 
 mod bad_files;
+mod hostile;
 mod impulse;
 mod jpegs;
 mod measured;
