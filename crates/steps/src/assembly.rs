@@ -8,7 +8,7 @@ use assemble::{Answer, Question, Why};
 use coverage::{Advice, Coverage};
 use media::{PreviewJob, PreviewShot};
 use model::{Cut, Edit, Finding, Project, Shot, SongMap, TakeId};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use timeline::{Listing, SongRef, TakeRef};
 
 /// What there is to cut to, and what to plan or shoot next.
@@ -208,7 +208,7 @@ impl Job {
         let out = Self::preview_path(&self.folder, cut.version);
         std::fs::create_dir_all(self.folder.assembly()).map_err(|source| Error::Write {
             path: self.folder.assembly(),
-            source,
+            cause: source,
         })?;
         let shots = cut.shots.iter();
         let job = PreviewJob {
@@ -253,13 +253,15 @@ impl Job {
         // The renderer shows the frame that covers a moment; half a frame on, that is the frame that
         // starts nearest to it, which is what the timelines say.
         let half_frame_s = picture.map_or(0.0, |picture| 0.5 / picture.rate.fps());
-        // One that is gone gets a card with its name, so it is passed on where it was.
+        // One that is gone gets a card with its name. What lies in its place now is not shown: nobody
+        // brought it in.
+        let gone = |name: &std::ffi::OsStr| self.folder.cache().join("gone").join(name);
         let path = |id: &TakeId| match state {
-            Some(state) => match &state.path {
-                Some(path) => path.clone(),
-                None => self.folder.resolve(&state.take.file),
-            },
-            None => PathBuf::from(id.as_str()),
+            Some(state) => state.path.clone().unwrap_or_else(|| {
+                let was = Path::new(&state.take.file.path).file_name();
+                gone(was.unwrap_or_default())
+            }),
+            None => gone(id.as_str().as_ref()),
         };
         PreviewShot {
             frames: shot.to_frame - shot.from_frame,

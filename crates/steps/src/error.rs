@@ -168,20 +168,20 @@ pub enum Error {
         path: String,
     },
     /// A file could not be written.
-    #[error("`{path}` could not be written: {source}; make room or choose another folder")]
+    #[error("`{path}` could not be written: {cause}; make room or choose another folder")]
     Write {
         /// Which.
         path: PathBuf,
         /// What the system said.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
     /// A folder could not be read.
-    #[error("`{path}` could not be read: {source}")]
+    #[error("`{path}` could not be read: {cause}")]
     Read {
         /// Which.
         path: PathBuf,
         /// What the system said.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
     /// Nothing that looks like a take.
     #[error(

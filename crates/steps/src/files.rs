@@ -1,15 +1,21 @@
 //! Media files on disk: which to take in, where a known one lies now, how a text is written.
 
+use crate::job::keep;
 use crate::{Error, Job, Progress};
 use model::{Edit, MediaFile};
-use std::io::Write as _;
+use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
+use whole::Whole;
 
 /// Endings of files that a camera or recorder makes. A file named outright is tried whatever its ending.
 const ENDINGS: &[&str] = &[
     "mp4", "mov", "m4v", "mkv", "mxf", "avi", "mts", "m2ts", "mpg", "webm", "3gp", "wav", "aif",
     "aiff", "flac", "mp3", "m4a", "ogg",
 ];
+
+/// Raised when content is told apart otherwise.
+const CONTENT_VERSION: u32 = 1;
 
 /// How deep folders are followed.
 const DEEPEST: usize = 6;
@@ -58,7 +64,7 @@ fn walk(
 ) -> Result<(), Error> {
     let read = |source| Error::Read {
         path: folder.to_path_buf(),
-        source,
+        cause: source,
     };
     let mut entries: Vec<_> = std::fs::read_dir(folder).map_err(read)?.flatten().collect();
     entries.sort_by_key(std::fs::DirEntry::file_name);
@@ -94,7 +100,7 @@ impl Job {
         progress: &dyn Progress,
     ) -> Result<Option<PathBuf>, Error> {
         let path = self.folder.resolve(file);
-        if path.is_file() {
+        if self.holds(&path, file, progress)? {
             return Ok(Some(path));
         }
         let root = self.folder.root().to_path_buf();
@@ -128,13 +134,62 @@ impl Job {
         Ok(Some(found))
     }
 
+    /// Whether the file at `path` holds what `file` says was brought in. A document from elsewhere may name any
+    /// file of this machine; only what somebody here brought in is read and shown.
+    ///
+    /// # Errors
+    /// When it was stopped. What can't be read does not hold it.
+    pub fn holds(
+        &self,
+        path: &Path,
+        file: &MediaFile,
+        progress: &dyn Progress,
+    ) -> Result<bool, Error> {
+        let is_it = |about: std::fs::Metadata| about.is_file() && about.len() == file.bytes;
+        if !std::fs::metadata(path).is_ok_and(is_it) {
+            return Ok(false);
+        }
+        match self.content(path, progress) {
+            Ok((hash, _)) => Ok(hash == file.hash),
+            Err(media::Error::Cancelled) => Err(Error::Stopped),
+            Err(_) => Ok(false),
+        }
+    }
+
+    /// The hash of the file at `path`, and its size in bytes. It is read whole when it is met first, and again
+    /// once its size or the time of its last change is another.
+    fn content(&self, path: &Path, progress: &dyn Progress) -> Result<(String, u64), media::Error> {
+        const KIND: &str = "content";
+        let key = std::fs::metadata(path).ok().and_then(|about| {
+            let changed = about.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+            let place = std::path::absolute(path).ok()?;
+            Some(format!(
+                "{}|{}|{}",
+                place.display(),
+                about.len(),
+                changed.as_nanos()
+            ))
+        });
+        let known = key
+            .as_deref()
+            .and_then(|key| self.cache.get_json(KIND, CONTENT_VERSION, key));
+        if let Some(known) = known {
+            return Ok(known);
+        }
+        let found = media::hash_file(path, &|| progress.keep_going())?;
+        if let Some(key) = &key {
+            keep(&self.cache, (KIND, CONTENT_VERSION, key), &found, progress);
+        }
+        Ok(found)
+    }
+
     /// The document's words for the file at `path`: hashed, and relative to the project when inside it.
     pub(crate) fn media_file(
         &self,
         path: &Path,
         progress: &dyn Progress,
     ) -> Result<MediaFile, Error> {
-        let (hash, bytes) = media::hash_file(path, &|| progress.keep_going())?;
+        let (hash, bytes) = self.content(path, progress)?;
         Ok(MediaFile {
             path: self.folder.to_document(path)?,
             hash,
@@ -144,6 +199,28 @@ impl Job {
     }
 }
 
+/// All that is in the file at `path`, which holds `most` bytes at most: counted as it is read, since a device or
+/// a pipe says nothing beforehand.
+///
+/// # Errors
+/// [`Error::Read`], also for one that holds more.
+pub fn read_at_most(path: &Path, most: usize) -> Result<Vec<u8>, Error> {
+    let failed = |source| Error::Read {
+        path: path.to_path_buf(),
+        cause: source,
+    };
+    let file = std::fs::File::open(path).map_err(failed)?;
+    let mut bytes = Vec::new();
+    file.take(most as u64 + 1)
+        .read_to_end(&mut bytes)
+        .map_err(failed)?;
+    if bytes.len() > most {
+        let says = format!("it is larger than {} MB; is it the right file?", most >> 20);
+        return Err(failed(std::io::Error::other(says)));
+    }
+    Ok(bytes)
+}
+
 /// Writes a whole text under its final name or not at all.
 ///
 /// # Errors
@@ -151,27 +228,16 @@ impl Job {
 pub fn write_text(path: &Path, text: &str) -> Result<(), Error> {
     let failed = |source| Error::Write {
         path: path.to_path_buf(),
-        source,
+        cause: source,
     };
     let folder = path
         .parent()
         .filter(|folder| !folder.as_os_str().is_empty())
         .unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::Builder::new()
-        .prefix(".writing-")
-        .tempfile_in(folder)
-        .map_err(failed)?;
-    file.write_all(text.as_bytes()).map_err(failed)?;
-    file.as_file().sync_all().map_err(failed)?;
-    file.persist(path).map_err(|error| failed(error.error))?;
-    // A temporary file is its owner's alone; what is handed on can be read like any other file.
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt as _;
-        let _ = std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o644));
-    }
-    Ok(())
+    let mut file = Whole::beside(path).map_err(failed)?;
+    file.file().write_all(text.as_bytes()).map_err(failed)?;
+    file.stand().map_err(failed)
 }
 
 #[cfg(test)]

@@ -50,6 +50,14 @@ fn options() -> store::Options {
     }
 }
 
+/// Makes the newest revision that can be read stand, where the project file in `dir` is damaged.
+///
+/// # Errors
+/// As [`store::rescue`].
+pub fn rescue(dir: &Path) -> Result<store::Rescued, Error> {
+    Ok(store::rescue(dir, now(), options())?)
+}
+
 impl Job {
     /// Makes a project in `dir`, which is created if need be.
     ///
@@ -68,7 +76,11 @@ impl Job {
     /// When there is none, it is damaged, or a newer version made it.
     pub fn open(dir: &Path) -> Result<Self, Error> {
         let store = Store::open_with(dir, options())?;
-        Self::with(Folder::new(dir), store)
+        let folder = Folder::new(dir);
+        if !store.is_read_only() {
+            folder.sweep();
+        }
+        Self::with(folder, store)
     }
 
     fn with(folder: Folder, mut store: Store) -> Result<Self, Error> {

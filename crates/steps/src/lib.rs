@@ -47,9 +47,9 @@ pub use bare::{BareTake, listen_file, sync_files};
 pub use by_hand::{ShotAt, back_to, lock_over};
 pub use day::{DayOptions, DaysReport, OneDay};
 pub use error::{Error, Trouble};
-pub use files::write_text;
+pub use files::{read_at_most, write_text};
 pub use gather::{Gathered, TakeState};
-pub use job::{Job, now};
+pub use job::{Job, now, rescue};
 pub use loudspeaker::{PlaybackFile, PlaybackOptions, playback_files};
 pub use next::{Known, Next, Standing, Stands, Step, standing};
 pub use night::{

@@ -66,7 +66,7 @@ impl Job {
         let folder = self.folder.playback();
         std::fs::create_dir_all(&folder).map_err(|source| Error::Write {
             path: folder.clone(),
-            source,
+            cause: source,
         })?;
         let mut files = Vec::new();
         for (setup, stretch, name) in jobs {

@@ -1,5 +1,6 @@
 //! The log of a pocket page taken into the project: from its file, or from pictures of its QR codes.
 
+use crate::files::read_at_most;
 use crate::{Error, Job, Progress, Trouble};
 use model::{DeviceId, Edit, Finding, LogEntry, SoFar};
 use pocket::log::{LogFile, MAX_BYTES, is_part, join, mark};
@@ -52,7 +53,7 @@ impl Job {
         let mut pictures = false;
         for path in files {
             Self::stop_if_asked(progress)?;
-            match read(path)? {
+            match read(path, progress)? {
                 Read::Log(log) => logs.push(log),
                 Read::Codes(codes) => {
                     pictures = true;
@@ -169,10 +170,10 @@ impl Job {
     }
 }
 
-fn read(path: &Path) -> Result<Read, Error> {
+fn read(path: &Path, progress: &dyn Progress) -> Result<Read, Error> {
     let failed = |source| Error::Read {
         path: path.to_path_buf(),
-        source,
+        cause: source,
     };
     let mut file = std::fs::File::open(path).map_err(failed)?;
     if path.is_dir() {
@@ -188,12 +189,12 @@ fn read(path: &Path) -> Result<Read, Error> {
         .extension()
         .is_some_and(|e| e.eq_ignore_ascii_case("json"));
     if !text && !named {
-        return Ok(Read::Codes(media::read_codes(path)?));
+        return Ok(Read::Codes(media::read_codes(path, &|| {
+            progress.keep_going()
+        })?));
     }
-    let mut bytes = start[..count].to_vec();
-    file.take(MAX_BYTES as u64 + 1)
-        .read_to_end(&mut bytes)
-        .map_err(failed)?;
+    drop(file);
+    let bytes = read_at_most(path, MAX_BYTES)?;
     let log = LogFile::read(&bytes).map_err(|source| Error::Log {
         path: path.to_path_buf(),
         source,

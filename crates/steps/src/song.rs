@@ -191,20 +191,15 @@ fn stays(path: &str) -> bool {
 fn copy_whole(from: &Path, to: &Path) -> Result<(), Error> {
     let failed = |source| Error::Write {
         path: to.to_path_buf(),
-        source,
+        cause: source,
     };
     let folder = to.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder).map_err(failed)?;
     let mut source = std::fs::File::open(from).map_err(|source| Error::Read {
         path: from.to_path_buf(),
-        source,
+        cause: source,
     })?;
-    let mut target = tempfile::Builder::new()
-        .prefix(".copying-")
-        .tempfile_in(folder)
-        .map_err(failed)?;
-    std::io::copy(&mut source, target.as_file_mut()).map_err(failed)?;
-    target.as_file().sync_all().map_err(failed)?;
-    target.persist(to).map_err(|error| failed(error.error))?;
-    Ok(())
+    let mut target = whole::Whole::beside(to).map_err(failed)?;
+    std::io::copy(&mut source, target.file()).map_err(failed)?;
+    target.stand().map_err(failed)
 }

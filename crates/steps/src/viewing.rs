@@ -254,7 +254,7 @@ impl Job {
         if let Some(folder) = out.parent() {
             std::fs::create_dir_all(folder).map_err(|source| Error::Write {
                 path: folder.to_path_buf(),
-                source,
+                cause: source,
             })?;
         }
         Ok(out)
