@@ -1,6 +1,6 @@
 //! Clock time on a drawing: an axis in minutes after a day's midnight, and how times are said.
 
-use crate::draw::{Hang, kept, line, n, path, text, text_width};
+use crate::draw::{Hang, joined, kept, n, path, text, text_width};
 use maud::{Markup, html};
 use model::ClockTime;
 use model::clock::shown;
@@ -173,10 +173,13 @@ impl Axis {
 
     /// Lines of the hours alone.
     pub(crate) fn lines(&self, across: f64, long: f64) -> Markup {
+        let hours = self.named_hours();
+        let (midnights, others): (Vec<f64>, Vec<f64>) =
+            hours.into_iter().partition(|at| is_midnight(*at));
+        let line = |at: f64| [self.point(at, across), self.point(at, across + long)];
         html! {
-            @for at in self.named_hours() {
-                (line(hour_class(at), self.point(at, across), self.point(at, across + long)))
-            }
+            (joined("hour", others.into_iter().map(line)))
+            (joined("hour midnight", midnights.into_iter().map(line)))
         }
     }
 
@@ -191,12 +194,8 @@ impl Axis {
     }
 }
 
-fn hour_class(at: f64) -> &'static str {
-    if (at / 1440.0).fract().abs() < 1e-9 {
-        "hour midnight"
-    } else {
-        "hour"
-    }
+fn is_midnight(at: f64) -> bool {
+    (at / 1440.0).fract().abs() < 1e-9
 }
 
 /// A span that can be drawn: finite, rising, of two days at most.

@@ -6,15 +6,38 @@ use maud::{Markup, PreEscaped, html};
 
 /// A number as SVG takes it: to a tenth of a pixel, and 0 for what is none.
 pub(crate) fn n(value: f64) -> String {
+    let mut out = String::with_capacity(8);
+    put(&mut out, value);
+    out
+}
+
+/// As [`n`], behind what stands in `out`: digit by digit, since a page of curves has thousands of numbers, and to
+/// format one takes several times as long.
+fn put(out: &mut String, value: f64) {
     let value = if value.is_finite() { value } else { 0.0 };
-    // Whole tenths: to print a float takes several times as long, and a page of curves has thousands.
-    let tenths = (value.clamp(-1e6, 1e6) * 10.0).round_ties_even() as i64;
-    let sign = if tenths < 0 { "-" } else { "" };
-    let (whole, rest) = (tenths.abs() / 10, tenths.abs() % 10);
-    match rest {
-        0 => format!("{sign}{whole}"),
-        rest => format!("{sign}{whole}.{rest}"),
+    let tenths = (value.clamp(-1e6, 1e6) * 10.0).round_ties_even() as i32;
+    if tenths < 0 {
+        out.push('-');
     }
+    let (whole, rest) = (tenths.unsigned_abs() / 10, tenths.unsigned_abs() % 10);
+    let digit = |of: u32| char::from(b'0' + (of % 10) as u8);
+    let places = [1_000_000, 100_000, 10_000, 1000, 100, 10, 1];
+    let shown = places
+        .into_iter()
+        .filter(|place| *place == 1 || whole >= *place);
+    out.extend(shown.map(|place| digit(whole / place)));
+    if rest > 0 {
+        out.push('.');
+        out.push(digit(rest));
+    }
+}
+
+/// Goes on to a point in a path: by `M` or `L`.
+pub(crate) fn to(out: &mut String, by: char, [x, y]: [f64; 2]) {
+    out.push(by);
+    put(out, x);
+    out.push(' ');
+    put(out, y);
 }
 
 /// A figure for a person: so many decimals, a true minus, and `?` for what is none.
@@ -159,12 +182,18 @@ pub(crate) fn patterned(pattern: &str, [x, y, w, h]: [f64; 4], says: &str) -> Ma
     html! { rect fill={ "url(#" (pattern) ")" } x=(n(x)) y=(n(y)) width=(n(w.max(0.0))) height=(n(h.max(0.0))) { (title(says)) } }
 }
 
-pub(crate) fn line(class: &str, [x0, y0]: [f64; 2], [x1, y1]: [f64; 2]) -> Markup {
-    path(
-        class,
-        &format!("M{} {}L{} {}", n(x0), n(y0), n(x1), n(y1)),
-        "",
-    )
+pub(crate) fn line(class: &str, from: [f64; 2], end: [f64; 2]) -> Markup {
+    joined(class, [[from, end]])
+}
+
+/// Lines of one class, as one path.
+pub(crate) fn joined(class: &str, all: impl IntoIterator<Item = [[f64; 2]; 2]>) -> Markup {
+    let mut d = String::new();
+    for [from, end] in all {
+        to(&mut d, 'M', from);
+        to(&mut d, 'L', end);
+    }
+    html! { @if !d.is_empty() { (path(class, &d, "")) } }
 }
 
 pub(crate) fn path(class: &str, d: &str, says: &str) -> Markup {

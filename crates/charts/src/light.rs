@@ -1,7 +1,7 @@
 //! Bands of daylight and dark, as they stand behind a curve or a day.
 
 use crate::clock::{Axis, Span};
-use crate::draw::{Hang, line, rect, text, text_width, upright};
+use crate::draw::{Hang, joined, rect, text, text_width, upright};
 use maud::{Markup, html};
 use sky::Daylight;
 
@@ -49,12 +49,16 @@ pub(crate) fn layered(light: &[(Daylight, [f64; 2])], of: Span) -> Vec<Band> {
 
 /// Draws the bands of [`layered`], `thick` px across from `across` on.
 pub(crate) fn draw(axis: &Axis, bands: &[Band], across: f64, thick: f64) -> Markup {
+    let edge = |band: &Band| {
+        let at = band.at.from_min;
+        [axis.point(at, across), axis.point(at, across + thick)]
+    };
     html! {
         @for band in bands {
             (rect(class(band.light), axis.rect(band.at, across, thick), &format!("{} {}", band.light.name(), band.at.says())))
-            // An edge of its own, for eyes and screens that do not tell two shades apart.
-            (line("band-edge", axis.point(band.at.from_min, across), axis.point(band.at.from_min, across + thick)))
         }
+        // Edges of their own, for eyes and screens that do not tell two shades apart.
+        (joined("band-edge", bands.iter().map(edge)))
     }
 }
 

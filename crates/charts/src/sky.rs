@@ -5,7 +5,7 @@ use crate::clock::{Axis, Span, lasting, sound};
 use crate::draw::{
     Hang, circle, figure, fitted, kept, line, n, numbered, path, patterned, picture,
 };
-use crate::draw::{rect, spread, text, text_width};
+use crate::draw::{rect, spread, text, text_width, to};
 use crate::figure::{Chart, Width};
 use crate::light::{self, Band};
 use crate::table::Table;
@@ -14,7 +14,6 @@ use maud::{Markup, html};
 use model::Place;
 use model::clock::shown;
 use schedule::{DayPlan, Strip};
-use std::fmt::Write as _;
 
 /// The sky of a date over a place; for a night, from noon to noon.
 #[derive(Clone, Copy, Debug)]
@@ -416,18 +415,16 @@ fn outline(
     let mut d = String::new();
     let mut pen = false;
     for pair in body.windows(2) {
-        let Some([from, to]) = cut(pair[0], pair[1], of, bounds) else {
+        let Some([from, end]) = cut(pair[0], pair[1], of, bounds) else {
             pen = false;
             continue;
         };
         if !pen {
-            let [x, y] = at(from[0], from[1]);
-            let _ = write!(d, "M{} {}", n(x), n(y));
+            to(&mut d, 'M', at(from[0], from[1]));
         }
-        let [x, y] = at(to[0], to[1]);
-        let _ = write!(d, "L{} {}", n(x), n(y));
+        to(&mut d, 'L', at(end[0], end[1]));
         // Where the end was cut the next one begins anew.
-        pen = to == pair[1];
+        pen = end == pair[1];
     }
     d
 }
