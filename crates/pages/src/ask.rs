@@ -5,6 +5,7 @@ use crate::app::{App, Head};
 use crate::blocking;
 use crate::events::Event;
 use crate::memo::{self, Answer, Look, Part, Question};
+use crate::refusal::Refused;
 use crate::work::{End, Lane, Work, told};
 use std::sync::Arc;
 use std::time::Duration;
@@ -17,14 +18,18 @@ const PATIENCE: Duration = Duration::from_millis(1500);
 impl App {
     /// Starts `does` in its lane. `after` gets what came of it (in the work's thread, before pages are
     /// told of its end) and gives how it ended, in words.
+    ///
+    /// # Errors
+    /// When too many works wait already.
     pub fn start<T: Send + 'static>(
         self: &Arc<Self>,
         what: &str,
         lane: Lane,
         does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
         after: impl FnOnce(&Arc<Self>, Result<T, steps::Error>) -> End + Send + 'static,
-    ) -> Arc<Work> {
+    ) -> Result<Arc<Work>, Refused> {
         let work = self.works.begin(&self.events, what);
+        let work = work.ok_or(Refused::TooMany)?;
         let (app, mine) = (self.clone(), work.clone());
         tokio::spawn(blocking::run(move || {
             let turn = app.works.turn(lane);
@@ -37,18 +42,21 @@ impl App {
             drop(turn);
             mine.end(blocking::caught(|| after(&app, out)).unwrap_or_else(End::Failed));
         }));
-        work
+        Ok(work)
     }
 
     /// As [`App::start`], waited for up to `patience`, so that what usually takes moments is done by the time the
     /// next page is drawn. `says` gives a sentence for the person when there is something to say.
+    ///
+    /// # Errors
+    /// When too many works wait already.
     pub async fn start_and_wait<T: Send + 'static>(
         self: &Arc<Self>,
         (what, lane): (&str, Lane),
         patience: Duration,
         does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
         says: impl FnOnce(&Arc<Self>, &T) -> Option<String> + Send + 'static,
-    ) {
+    ) -> Result<(), Refused> {
         let done = Arc::new(Notify::new());
         let tell = done.clone();
         self.start(what, lane, does, move |app, out| {
@@ -58,9 +66,10 @@ impl App {
             };
             tell.notify_one();
             end
-        });
+        })?;
         // Longer work goes on, and its progress stands on every page.
         let _ = tokio::time::timeout(patience, done.notified()).await;
+        Ok(())
     }
 
     /// What `does` computes, from the memo where the document's `parts` are the same as then; otherwise
@@ -80,7 +89,7 @@ impl App {
     {
         let of = of.to_owned();
         let question = Question { name, of };
-        let key = memo::key(&head.project, parts);
+        let key = head.key(parts);
         let mut does = Some(does);
         let deadline = tokio::time::Instant::now() + PATIENCE;
         loop {
@@ -113,7 +122,7 @@ impl App {
     ) -> Option<Answer<T>> {
         let of = String::new();
         let question = Question { name, of };
-        let key = memo::key(&head.project, parts);
+        let key = head.key(parts);
         match self.memo.look(&question, key, true) {
             Look::Known(answer) => return Some(answer),
             Look::Yours => self.work_out(question, key, work, parts, does),
@@ -131,18 +140,23 @@ impl App {
         does: impl FnOnce(&mut Job, &dyn Progress) -> Result<T, steps::Error> + Send + 'static,
     ) {
         let parts = parts.to_vec();
+        let mine = question.clone();
         // The document may have moved on by the time it is read.
         let does = move |job: &mut Job, progress: &dyn Progress| {
             let key = memo::key(job.project(), &parts);
             Ok((key, does(job, progress)))
         };
-        self.start(what, lane, does, move |app, out| {
+        let started = self.start(what, lane, does, move |app, out| {
             let (key, out) = out.unwrap_or_else(|error| (key, Err(error)));
             app.memo.keep(&question, key, out);
             app.tell(Event::Computed(question.name));
             // How it went is shown where it is shown.
             End::Done(None)
         });
+        if started.is_err() {
+            // The page says that it is being worked out, and asks again.
+            self.memo.give_up(&mine);
+        }
     }
 }
 
@@ -162,10 +176,7 @@ mod tests {
         let dir = tempfile::tempdir().expect("a folder");
         Job::create(dir.path(), &Project::default()).expect("a project");
         let app = App::open(dir.path(), Door::new().expect("secrets")).expect("opened");
-        let head = Head {
-            revision: RevisionId::new(1),
-            project: Arc::default(),
-        };
+        let head = Head::new(RevisionId::new(1), Project::default());
         let lane = Lane::Quick;
         let answer = app.ask(&head, "breaks", "", ("Breaking", lane), &[], breaks);
         match answer.await {
@@ -177,6 +188,7 @@ mod tests {
         assert!(matches!(answer.await, Answer::Ready(seven) if *seven == 7));
         // A work that nobody asked for as an answer says it at the foot of every page.
         let work = app.start("Breaking", Lane::Long, breaks, |_, out| told(&out));
+        let work = work.expect("room");
         while work.standing().end.is_none() {
             tokio::task::yield_now().await;
         }
@@ -184,6 +196,7 @@ mod tests {
         assert!(matches!(end, Some(End::Failed(says)) if says.contains("no bar 9")));
         // So does one whose words broke.
         let work = app.start("Wording", lane, goes, |_, _| panic!("no words"));
+        let work = work.expect("room");
         while work.standing().end.is_none() {
             tokio::task::yield_now().await;
         }

@@ -29,9 +29,13 @@ pub struct Session {
 }
 
 impl Session {
-    /// The cookie that says who it is.
-    pub fn cookie(&self) -> String {
-        format!("{COOKIE}={}; Path=/; HttpOnly; SameSite=Strict", self.key)
+    /// The cookie that says who it is, to the server at `port`.
+    pub fn cookie(&self, port: u16) -> String {
+        format!(
+            "{}={}; Path=/; HttpOnly; SameSite=Strict",
+            cookie_name(port),
+            self.key
+        )
     }
 
     /// Somebody who was let in, for tests.
@@ -54,12 +58,18 @@ impl<S: Sync> FromRequestParts<S> for Session {
     }
 }
 
-/// The name of the cookie.
-const COOKIE: &str = "barebulb";
+/// The name of the cookie. Browsers keep one jar for all ports of a machine; two projects that are open at once
+/// each have theirs.
+fn cookie_name(port: u16) -> String {
+    format!("barebulb-{port}")
+}
+
 /// Wrong codes after which another code is made.
 const TRIES: u32 = 5;
 /// How long a code holds.
 const CODE_HOLDS: Duration = Duration::from_secs(10 * 60);
+/// How long the browser may take to start.
+const STARTS_WITHIN: Duration = Duration::from_secs(60);
 /// Devices at most.
 const MOST_DEVICES: usize = 16;
 
@@ -74,6 +84,8 @@ struct Inside {
     sessions: Vec<Session>,
     next: u64,
     code: Option<Code>,
+    /// The key that the browser is started with, and when it was made.
+    started_with: Option<(String, Instant)>,
     /// Where other devices find this one, when it is shared.
     shared_at: Vec<String>,
 }
@@ -155,9 +167,9 @@ impl Door {
         self.inside().shared_at = addresses;
     }
 
-    /// The device a request comes from, if it was let in.
-    pub fn who(&self, headers: &HeaderMap) -> Option<Session> {
-        let key = cookie(headers)?;
+    /// The device that a request to the server at `port` comes from, if it was let in.
+    pub fn who(&self, headers: &HeaderMap, port: u16) -> Option<Session> {
+        let key = cookie(headers, &cookie_name(port))?;
         self.inside()
             .sessions
             .iter()
@@ -165,9 +177,31 @@ impl Door {
             .cloned()
     }
 
-    /// Whether `key` is the one the printed address carries.
-    pub fn is_owner_key(&self, key: &str) -> bool {
-        same(key, &self.owner_key)
+    /// A key to start the browser of this machine with: it opens once, and within a minute. What a program is
+    /// started with can be read by everybody on the machine; the key that is printed is not given away so.
+    ///
+    /// # Errors
+    /// When the system gives no random numbers.
+    pub fn one_use_key(&self) -> Result<String, NotLetIn> {
+        let key = secret(self.random)?;
+        self.inside().started_with = Some((key.clone(), Instant::now()));
+        Ok(key)
+    }
+
+    /// Whether `key` opens to the person at this machine: the one the printed address carries, or the one that
+    /// the browser was started with, which is used up.
+    pub fn opens_to_owner(&self, key: &str) -> bool {
+        if same(key, &self.owner_key) {
+            return true;
+        }
+        let mut inside = self.inside();
+        let held = inside.started_with.as_ref();
+        let opens =
+            held.is_some_and(|(held, made)| same(key, held) && made.elapsed() <= STARTS_WITHIN);
+        if opens {
+            inside.started_with = None;
+        }
+        opens
     }
 
     /// Where other devices find this one; empty when it is not shared.
@@ -254,14 +288,14 @@ impl Door {
     }
 }
 
-fn cookie(headers: &HeaderMap) -> Option<&str> {
+fn cookie<'a>(headers: &'a HeaderMap, called: &str) -> Option<&'a str> {
     headers
         .get_all(header::COOKIE)
         .iter()
         .filter_map(|value| value.to_str().ok())
         .flat_map(|line| line.split(';'))
         .filter_map(|pair| pair.trim().split_once('='))
-        .find(|(name, _)| *name == COOKIE)
+        .find(|(name, _)| *name == called)
         .map(|(_, key)| key)
 }
 
@@ -322,15 +356,26 @@ mod tests {
     }
 
     #[test]
+    fn what_the_browser_is_started_with_opens_once() {
+        let door = door();
+        let key = door.one_use_key().expect("secrets");
+        assert!(!door.opens_to_owner("") && !door.opens_to_owner("guess"));
+        assert!(door.opens_to_owner(&key));
+        assert!(!door.opens_to_owner(&key), "used up");
+        assert!(door.opens_to_owner(door.owner_key()) && door.opens_to_owner(door.owner_key()));
+    }
+
+    #[test]
     fn a_device_sent_away_is_out() {
         let door = door();
         let session = door.let_in("a phone".into(), false).expect("room");
         let mut headers = HeaderMap::new();
-        let text = format!("a=b; {}", session.cookie());
+        let text = format!("a=b; {}", session.cookie(4000));
         headers.insert(header::COOKIE, HeaderValue::from_str(&text).expect("text"));
-        assert_eq!(door.who(&headers), Some(session.clone()));
+        assert_eq!(door.who(&headers, 4000), Some(session.clone()));
+        assert_eq!(door.who(&headers, 4001), None, "another project's");
         door.inside().sessions.clear();
-        assert_eq!(door.who(&headers), None);
+        assert_eq!(door.who(&headers, 4000), None);
     }
 
     #[test]

@@ -11,6 +11,7 @@ use axum::middleware::Next;
 use axum::response::Response;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU8, Ordering};
 
 /// The content policy of every page: nothing from elsewhere, nothing inline.
 pub const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; connect-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
@@ -51,6 +52,26 @@ pub struct Reached {
     pub port: u16,
 }
 
+/// How well a connection is known: not at all, by having asked, by having been let in.
+#[derive(Clone, Debug, Default)]
+pub struct KnownAs(Arc<AtomicU8>);
+
+/// Something was asked through it.
+pub const ASKED: u8 = 1;
+const LET_IN: u8 = 2;
+
+impl KnownAs {
+    /// It is known as well as `level` at least.
+    pub fn at_least(&self, level: u8) {
+        self.0.fetch_max(level, Ordering::Relaxed);
+    }
+
+    /// How well it is known.
+    pub fn level(&self) -> u8 {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
 /// Looks at a request before it is answered.
 pub async fn guard(State(app): State<Arc<App>>, mut request: Request, next: Next) -> Response {
     let night = dress::asks_for_night(request.headers());
@@ -81,12 +102,12 @@ fn admitted(app: &App, request: &mut Request) -> Result<(), Box<Response>> {
         return no(StatusCode::BAD_REQUEST, "the request names no host");
     };
     let reached = request.extensions().get::<Reached>();
-    if reached.is_none_or(|at| !is_ours(host, &at.addresses, at.port)) {
+    let Some(reached) = reached.filter(|at| is_ours(host, &at.addresses, at.port)) else {
         return no(
             StatusCode::MISDIRECTED_REQUEST,
             "this address is none of this machine's; open the one that was printed",
         );
-    }
+    };
     let changes = !matches!(*request.method(), Method::GET | Method::HEAD);
     if changes {
         let ours = format!("http://{host}");
@@ -99,8 +120,11 @@ fn admitted(app: &App, request: &mut Request) -> Result<(), Box<Response>> {
     }
     let path = request.uri().path();
     let open_to_all = path.starts_with("/assets/") || matches!(path, "/enter" | "/pair");
-    match app.door.who(headers) {
+    match app.door.who(headers, reached.port) {
         Some(session) => {
+            if let Some(known) = request.extensions().get::<KnownAs>() {
+                known.at_least(LET_IN);
+            }
             request.extensions_mut().insert(session);
         }
         None if open_to_all => {}

@@ -5,7 +5,7 @@ use crate::door::Session;
 use crate::refusal::Refused;
 use axum::Router;
 use axum::extract::{Path, Request, State};
-use axum::http::header;
+use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use model::{MediaFile, Project, Take};
@@ -70,38 +70,58 @@ async fn photo(
     serve(&app, &photo.file, request).await
 }
 
-/// Sends a file of the document, or the part of it a player asks for.
-///
-/// # Errors
-/// When it is not where the document says.
-pub async fn serve(app: &App, file: &MediaFile, request: Request) -> Result<Response, Refused> {
+/// Sends a file of the document, or the part of it a player asks for: only what was brought in, whatever the
+/// document names.
+async fn serve(app: &App, file: &MediaFile, request: Request) -> Result<Response, Refused> {
     let path = app.folder().resolve(file);
+    if !app.holds(&path, file)? {
+        return Err(gone(&path));
+    }
     serve_path(&path, request).await
 }
 
-/// Sends a file this program found or made, or the part of it a player asks for.
+fn gone(path: &std::path::Path) -> Refused {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    Refused::Gone(format!(
+        "file `{name}` as it was brought in; bring it in again from where it lies now"
+    ))
+}
+
+/// What a file of sound or picture may do when it is opened by itself: nothing.
+const POLICY: HeaderValue = HeaderValue::from_static("default-src 'none'; sandbox");
+/// The type of what is no sound or picture that is known here.
+const UNKNOWN: &str = "application/octet-stream";
+
+/// Sends a file this program found or made, or the part of it a player asks for: as the kind that its first
+/// bytes say it is, whatever it is called, and never as something that runs. What is of no kind that is known
+/// here is for keeping alone.
 ///
 /// # Errors
 /// When it is not there.
 pub async fn serve_path(path: &std::path::Path, request: Request) -> Result<Response, Refused> {
-    let gone = || {
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        Refused::Gone(format!(
-            "file `{name}` where it was; bring it in again from where it lies now"
-        ))
-    };
     if !path.is_file() {
-        return Err(gone());
+        return Err(gone(path));
     }
+    let kind = media::kind_of(path).ok().flatten();
     let mut response = ServeFile::new(path)
         .oneshot(request)
         .await
         .unwrap_or_else(|never| match never {})
         .into_response();
+    let headers = response.headers_mut();
+    if kind.is_none() {
+        headers.insert(
+            header::CONTENT_DISPOSITION,
+            HeaderValue::from_static("attachment"),
+        );
+    }
+    let is = kind.map_or(UNKNOWN, |kind| kind.mime);
+    headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(is));
+    headers.insert(header::CONTENT_SECURITY_POLICY, POLICY);
     // Its bytes do not change as long as the document names them; asked again, it says so cheaply.
-    response.headers_mut().insert(
+    headers.insert(
         header::CACHE_CONTROL,
-        header::HeaderValue::from_static("private, no-cache"),
+        HeaderValue::from_static("private, no-cache"),
     );
     Ok(response)
 }

@@ -3,6 +3,7 @@
 //! While a question is worked out anew, its last answer may stand: the one to the very same question, asked of
 //! the document as it was. An answer to another question (another date's sky) never stands in for it.
 
+use maud::Markup;
 use model::Project;
 use serde::Serialize;
 use std::any::Any;
@@ -11,7 +12,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::Notify;
 use tokio::sync::futures::Notified;
 
-type Kept = Arc<dyn Any + Send + Sync>;
+/// A value that is kept.
+pub type Kept = Arc<dyn Any + Send + Sync>;
 
 /// What is asked.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -45,11 +47,15 @@ struct Slots {
     asked: u64,
 }
 
-/// What was computed, by what was asked.
+/// What was drawn, with the values that it was drawn from.
+type Drawn = (Vec<Option<Kept>>, Markup);
+
+/// What was computed, by what was asked; and what was drawn from it, by what it was drawn for.
 #[derive(Default)]
 pub struct Memo {
     slots: Mutex<Slots>,
     news: Notify,
+    drawn: Mutex<HashMap<&'static str, Drawn>>,
 }
 
 /// A part of the document that something is computed from.
@@ -222,6 +228,38 @@ impl Memo {
         }
         drop(slots);
         self.news.notify_waiters();
+    }
+
+    /// What `draws` draws for the page `name`; drawn anew when one of the values that it is drawn `from` is another.
+    pub fn drawn(
+        &self,
+        name: &'static str,
+        from: &[Option<Kept>],
+        draws: impl FnOnce() -> Markup,
+    ) -> Markup {
+        let drawn = || self.drawn.lock().unwrap_or_else(PoisonError::into_inner);
+        let is = |was: &Option<Kept>, now: &Option<Kept>| match (was, now) {
+            (Some(was), Some(now)) => Arc::ptr_eq(was, now),
+            (was, now) => was.is_none() && now.is_none(),
+        };
+        let same = |was: &[Option<Kept>]| {
+            was.len() == from.len() && was.iter().zip(from).all(|(was, now)| is(was, now))
+        };
+        // The values are held as long as what was drawn from them, so that no other can come to lie in their place.
+        let known = drawn()
+            .get(name)
+            .filter(|one| same(&one.0))
+            .map(|one| one.1.clone());
+        known.unwrap_or_else(|| {
+            let markup = draws();
+            drawn().insert(name, (from.to_vec(), markup.clone()));
+            markup
+        })
+    }
+
+    /// Nobody works `question` out after all: whoever asks next does.
+    pub fn give_up(&self, question: &Question) {
+        self.slots().slot(question).running = None;
     }
 
     /// Forgets the answers to questions of the sort `name`, so that they are worked out again when asked.

@@ -3,7 +3,7 @@
 use crate::app::App;
 use crate::blocking;
 use crate::door::{Door, NotLetIn};
-use crate::guard::Reached;
+use crate::guard::{ASKED, KnownAs, Reached};
 use crate::live;
 use crate::router::router;
 use axum::extract::Request;
@@ -13,7 +13,6 @@ use std::collections::VecDeque;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::AbortHandle;
@@ -35,6 +34,8 @@ pub struct Options {
 pub struct Address {
     /// The address to open at this machine; it lets its opener in.
     pub open: String,
+    /// The address to start a browser with: it opens once.
+    pub start: String,
     /// Where other devices find it, when it is shared.
     pub shared: Vec<String>,
 }
@@ -65,7 +66,8 @@ pub enum Error {
 
 /// The port that is tried first. Not assigned to anything by IANA.
 const USUAL_PORT: u16 = 4717;
-/// Connections at once; beyond, the oldest that has not asked anything yet makes room.
+/// Connections at once; beyond, one makes room that has not asked anything yet, then one of nobody who was let
+/// in. Who was let in makes room for nobody.
 const MOST_CONNECTIONS: usize = 400;
 /// How long the head of a request may take to come in.
 const HEAD_TIME: Duration = Duration::from_secs(15);
@@ -88,12 +90,10 @@ pub fn serve(
         .map_err(Error::Start)?;
     runtime.block_on(async {
         let (listener, reached) = listen(options).await?;
+        let enter = |key: &str| format!("http://127.0.0.1:{}/enter?key={key}", reached.port);
         let address = Address {
-            open: format!(
-                "http://127.0.0.1:{}/enter?key={}",
-                reached.port,
-                app.door.owner_key()
-            ),
+            open: enter(app.door.owner_key()),
+            start: enter(&app.door.one_use_key()?),
             shared: shared(options, &reached),
         };
         app.door.share(address.shared.clone());
@@ -161,7 +161,7 @@ fn local_address() -> Option<IpAddr> {
 }
 
 struct Held {
-    asked: Arc<AtomicBool>,
+    known: KnownAs,
     task: AbortHandle,
 }
 
@@ -182,33 +182,37 @@ async fn accept(listener: TcpListener, app: Arc<App>, reached: Reached) {
         if held.len() >= MOST_CONNECTIONS {
             make_room(&mut held, 1);
         }
-        let asked = Arc::new(AtomicBool::new(false));
+        if held.len() >= MOST_CONNECTIONS {
+            // All are of people who were let in: the new one has to come again.
+            continue;
+        }
+        let known = KnownAs::default();
         let service = {
-            let (router, asked, reached) = (router.clone(), asked.clone(), reached.clone());
+            let (router, known, reached) = (router.clone(), known.clone(), reached.clone());
             hyper::service::service_fn(move |request: hyper::Request<Incoming>| {
-                asked.store(true, Ordering::Relaxed);
+                known.at_least(ASKED);
                 let mut request: Request = request.map(axum::body::Body::new);
+                request.extensions_mut().insert(known.clone());
                 request.extensions_mut().insert(reached.clone());
                 router.clone().oneshot(request)
             })
         };
         let task = tokio::spawn(one(stream, service));
         held.push_back(Held {
-            asked,
+            known,
             task: task.abort_handle(),
         });
     }
 }
 
-/// Ends the oldest connections that never asked anything; where all have, the oldest.
+/// Ends the oldest of the connections that are known least, as long as they are not of people who were let in.
 fn make_room(held: &mut VecDeque<Held>, count: usize) {
     for _ in 0..count {
-        let waiting = held
-            .iter()
-            .position(|one| !one.asked.load(Ordering::Relaxed));
-        if let Some(one) = held.remove(waiting.unwrap_or(0)) {
-            one.task.abort();
-        }
+        let oldest = |level| held.iter().position(|one| one.known.level() == level);
+        let Some(one) = oldest(0).or(oldest(ASKED)).and_then(|at| held.remove(at)) else {
+            return;
+        };
+        one.task.abort();
     }
 }
 

@@ -28,6 +28,11 @@ pub enum Refused {
     /// This device may not.
     #[error("{0}")]
     NotHere(String),
+    /// More works than may wait.
+    #[error(
+        "as much is being worked out as may wait at once; stop some of it, or repeat this once some is done"
+    )]
+    TooMany,
     /// More than is taken in.
     #[error("{0}")]
     TooLarge(String),
@@ -45,10 +50,12 @@ impl Refused {
             ) => StatusCode::NOT_FOUND,
             Self::Step(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Store(store::Error::Refused(..)) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Store(store::Error::NoRevision(_)) => StatusCode::NOT_FOUND,
             Self::Store(_) => StatusCode::INTERNAL_SERVER_ERROR,
             Self::Gone(_) => StatusCode::NOT_FOUND,
             Self::Unreadable(_) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::WrongToken | Self::NotHere(_) => StatusCode::FORBIDDEN,
+            Self::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Self::TooLarge(_) => StatusCode::PAYLOAD_TOO_LARGE,
         }
     }

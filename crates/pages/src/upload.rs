@@ -13,8 +13,8 @@ use axum::response::{IntoResponse, Response};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use tempfile::TempDir;
 use tokio::io::AsyncWriteExt as _;
+use whole::Passing;
 
 /// What may come in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,38 +70,17 @@ impl Kind {
         }
     }
 
-    /// Whether a file that begins with `head` can be one. Containers are told by the marks their
-    /// formats open with (RIFF, ISO 14496-12 `ftyp`, RFC 8794 EBML, SMPTE 377 partition key, …).
+    /// Whether a file that begins with `head` can be one.
     pub fn holds(self, head: &[u8]) -> bool {
-        let at = |offset: usize, mark: &[u8]| head.get(offset..offset + mark.len()) == Some(mark);
-        let mp3 = at(0, b"ID3") || (head.len() > 1 && head[0] == 0xFF && head[1] & 0xE0 == 0xE0);
-        let sound = at(0, b"RIFF") && at(8, b"WAVE")
-            || at(0, b"RF64")
-            || at(0, b"fLaC")
-            || at(0, b"OggS")
-            || at(0, b"FORM") && (at(8, b"AIFF") || at(8, b"AIFC"))
-            || at(4, b"ftyp")
-            || mp3;
-        let picture = at(0, &[0xFF, 0xD8, 0xFF])
-            || at(0, b"\x89PNG\r\n\x1a\n")
-            || at(0, b"RIFF") && at(8, b"WEBP")
-            || at(0, b"II*\0")
-            || at(0, b"MM\0*")
-            || at(4, b"ftyp");
+        let is = media::Kind::of(head);
         match self {
-            Self::Song => sound,
-            Self::Take => {
-                sound
-                    || at(0, &[0x1A, 0x45, 0xDF, 0xA3])
-                    || at(0, &[0x06, 0x0E, 0x2B, 0x34])
-                    || at(0, b"RIFF") && at(8, b"AVI ")
-                    || at(4, b"moov")
-                    || at(4, b"mdat")
-                    || at(4, b"wide")
-                    || head.first() == Some(&0x47) && head.get(188).is_none_or(|b| *b == 0x47)
+            Self::Song => is.is_some_and(media::Kind::may_be_sound),
+            Self::Take => is.is_some_and(|kind| !kind.is_still()),
+            Self::Photo => is.is_some_and(media::Kind::is_still),
+            Self::Log => {
+                Self::Photo.holds(head)
+                    || head.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
             }
-            Self::Photo => picture,
-            Self::Log => picture || head.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{'),
         }
     }
 }
@@ -115,13 +94,13 @@ pub struct Upload {
     /// The fields beside them.
     pub fields: BTreeMap<String, String>,
     /// Where they lie until they are taken in.
-    pub folder: TempDir,
+    pub folder: Passing,
 }
 
 /// Files at once.
 const MOST_FILES: usize = 200;
-/// The longest field beside them, bytes.
-const MOST_FIELD: usize = 64 << 10;
+/// The most that the fields beside them may hold, names included, bytes.
+const MOST_FIELDS: usize = 64 << 10;
 
 impl Upload {
     /// Reads a form with files of `kind`. Nothing is kept of one that is refused.
@@ -147,20 +126,18 @@ impl Upload {
                 "the form holds no files; choose some and send it again".into(),
             ))
         })?;
-        let folder = tempfile::Builder::new()
-            .prefix(".coming-in-")
-            .tempdir_in(app.folder().root())
-            .map_err(|error| {
-                said(Refused::Unreadable(format!(
-                    "the project's folder can't be written: {error}"
-                )))
-            })?;
+        let folder = Passing::inside(app.folder().root()).map_err(|error| {
+            said(Refused::Unreadable(format!(
+                "the project's folder can't be written: {error}"
+            )))
+        })?;
         let mut upload = Self {
             session,
             files: Vec::new(),
             fields: BTreeMap::new(),
             folder,
         };
+        let mut left = MOST_FIELDS;
         let broken = |error| said(broken(&error, kind));
         while let Some(field) = form.next_field().await.map_err(broken)? {
             let name = field.name().unwrap_or_default().to_owned();
@@ -182,7 +159,11 @@ impl Upload {
                     }
                 }
                 None => {
-                    let text = small(field, kind).await.map_err(said)?;
+                    // Nothing is kept of what was not meant: the token stands before all else.
+                    if !meant && name != "token" {
+                        return Err(said(Refused::WrongToken));
+                    }
+                    let text = small(field, kind, &mut left).await.map_err(said)?;
                     if name == "token" {
                         meant = meant || is_meant(&upload.session, text.trim());
                     } else {
@@ -224,12 +205,18 @@ fn broken(error: &MultipartError, kind: Kind) -> Refused {
     }
 }
 
-async fn small(mut field: Field<'_>, kind: Kind) -> Result<String, Refused> {
+/// The text of a field, which takes its size from the bytes that are `left` for all of them.
+async fn small(mut field: Field<'_>, kind: Kind, left: &mut usize) -> Result<String, Refused> {
+    let mut take = |count: usize| -> Result<(), Refused> {
+        let taken = left.checked_sub(count);
+        *left =
+            taken.ok_or_else(|| Refused::TooLarge("the fields of the form are too long".into()))?;
+        Ok(())
+    };
+    take(1 + field.name().map_or(0, str::len))?;
     let mut bytes = Vec::new();
     while let Some(chunk) = next(&mut field, kind).await? {
-        if bytes.len() + chunk.len() > MOST_FIELD {
-            return Err(Refused::TooLarge("a field of the form is too long".into()));
-        }
+        take(chunk.len())?;
         bytes.extend_from_slice(&chunk);
     }
     String::from_utf8(bytes)
@@ -240,8 +227,8 @@ async fn next(field: &mut Field<'_>, kind: Kind) -> Result<Option<Bytes>, Refuse
     field.chunk().await.map_err(|error| broken(&error, kind))
 }
 
-/// The first bytes a file is known by.
-const HEAD: usize = 512;
+/// The first bytes a file is known by: five packets of a transport stream.
+const HEAD: usize = 1024;
 
 async fn write(mut field: Field<'_>, path: &Path, name: &str, kind: Kind) -> Result<(), Refused> {
     let full =

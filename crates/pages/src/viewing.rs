@@ -176,7 +176,7 @@ async fn copy(
                 }
                 told(&out)
             },
-        );
+        )?;
     }
     if posted.wants_fragment {
         return Ok(StatusCode::NO_CONTENT.into_response());

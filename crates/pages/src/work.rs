@@ -156,6 +156,8 @@ pub struct Works {
 
 /// How many ended works are still told of.
 const KEPT: usize = 4;
+/// How many works may run and wait at most.
+const MOST_WAITING: usize = 32;
 
 impl Works {
     fn all(&self) -> MutexGuard<'_, Vec<Arc<Work>>> {
@@ -190,8 +192,8 @@ impl Works {
         lane.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// A work that waits for its turn; `events` are told how it comes on.
-    pub fn begin(&self, events: &Events, what: &str) -> Arc<Work> {
+    /// A work that waits for its turn; `events` are told how it comes on. `None` when too many wait already.
+    pub fn begin(&self, events: &Events, what: &str) -> Option<Arc<Work>> {
         let now = Instant::now();
         let work = Arc::new(Work {
             id: self.next.fetch_add(1, Ordering::Relaxed) + 1,
@@ -210,17 +212,20 @@ impl Works {
             events: events.clone(),
         });
         let mut all = self.all();
-        all.push(work.clone());
         let ended = all
             .iter()
             .filter(|work| work.moving().end.is_some())
             .count();
+        if all.len() - ended >= MOST_WAITING {
+            return None;
+        }
+        all.push(work.clone());
         for _ in KEPT..ended {
             if let Some(oldest) = all.iter().position(|work| work.moving().end.is_some()) {
                 all.remove(oldest);
             }
         }
-        work
+        Some(work)
     }
 }
 

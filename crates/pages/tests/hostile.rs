@@ -7,7 +7,7 @@ use axum::body::Body;
 use axum::http::{Method, Request, StatusCode, header};
 use common::{PORT, Served};
 use futures_util::StreamExt as _;
-use model::Project;
+use model::{Edit, Project};
 use std::time::Duration;
 
 fn bare(method: Method, path: &str, headers: &[(&str, &str)]) -> Request<Body> {
@@ -58,8 +58,8 @@ async fn without_a_key_there_is_nothing_to_see() {
     ] {
         for cookie in [
             "",
-            "barebulb=0",
-            "barebulb=00000000000000000000000000000000",
+            "barebulb-4999=0",
+            "barebulb-4999=00000000000000000000000000000000",
         ] {
             let answer = served
                 .send(bare(
@@ -233,7 +233,7 @@ async fn files_that_are_not_what_they_say_are_not_taken_in() {
         .collect();
     assert!(
         left.iter()
-            .all(|name| !name.to_string_lossy().starts_with(".coming-in")),
+            .all(|name| !name.to_string_lossy().starts_with(".barebulb-")),
         "{left:?}"
     );
     assert!(served.project().song.is_none());
@@ -379,4 +379,208 @@ async fn a_device_comes_in_by_the_code_and_goes_when_it_is_sent_away() {
     let end = async { while events.next().await.is_some() {} };
     let ended = tokio::time::timeout(Duration::from_secs(20), end).await;
     assert!(ended.is_ok(), "a device that was sent away still hears");
+}
+
+/// A project with one take, whose file lies in its folder under `name`, holds `content`, and is said to have
+/// been brought in as `brought_in`.
+async fn with_take(name: &str, content: &[u8], brought_in: &[u8]) -> Served {
+    let served = Served::new(&Project::default()).await;
+    let path = served.dir.path().join(name);
+    std::fs::write(&path, brought_in).expect("written");
+    let (hash, bytes) = media::hash_file(&path, &|| true).expect("hashed");
+    std::fs::write(&path, content).expect("written");
+    let file = serde_json::json!({ "path": name, "hash": hash, "bytes": bytes });
+    let take = serde_json::json!({ "id": "one", "file": file });
+    served.edit(&Edit::AddTakes {
+        takes: vec![serde_json::from_value(take).expect("a take")],
+    });
+    served
+}
+
+#[tokio::test]
+async fn what_is_both_sound_and_script_is_served_as_sound_that_runs_nothing() {
+    let begins: [(&[u8], &str); 6] = [
+        (b"RIFF\x24\0\0\0WAVEfmt ", "audio/wav"),
+        (b"ID3\x04\0\0\0\0\0\0", "audio/mpeg"),
+        (b"fLaC\0\0\0\x22", "audio/flac"),
+        (b"OggS\0\x02", "application/ogg"),
+        (b"\0\0\0\x20ftypisom", "video/mp4"),
+        (b"\x1a\x45\xdf\xa3", "video/x-matroska"),
+    ];
+    for (begins, kind) in begins {
+        for name in ["a.html", "a.js", "a.svg", "a.xhtml", "a.pdf", "a.mov", "a"] {
+            let mut file = begins.to_vec();
+            file.extend_from_slice(b"/*<!doctype html><script>alert(1)</script>*/");
+            let served = with_take(name, &file, &file).await;
+            let answer = served.get("/media/take/one").await;
+            assert_eq!(answer.status, StatusCode::OK, "{name}");
+            assert_eq!(answer.headers[header::CONTENT_TYPE], kind, "{name}");
+            assert_eq!(answer.headers[header::X_CONTENT_TYPE_OPTIONS], "nosniff");
+            let policy = &answer.headers[header::CONTENT_SECURITY_POLICY];
+            assert_eq!(policy, "default-src 'none'; sandbox", "{name}");
+        }
+    }
+    // What is nothing that is known here is for keeping alone.
+    let page = b"<!doctype html><script>alert(1)</script>";
+    let served = with_take("a.html", page, page).await;
+    let answer = served.get("/media/take/one").await;
+    assert_eq!(
+        answer.headers[header::CONTENT_TYPE],
+        "application/octet-stream"
+    );
+    assert_eq!(answer.headers[header::CONTENT_DISPOSITION], "attachment");
+}
+
+#[tokio::test]
+async fn only_what_was_brought_in_is_shown_whatever_the_document_names() {
+    let sound = b"RIFF\x24\0\0\0WAVEfmt one";
+    let other = b"RIFF\x24\0\0\0WAVEfmt two";
+    let served = with_take("a.wav", sound, sound).await;
+    assert_eq!(served.get("/media/take/one").await.status, StatusCode::OK);
+    // Of the same size, under the same name: a plan from elsewhere may name any file of this machine.
+    let served = with_take("a.wav", other, sound).await;
+    let answer = served.get("/media/take/one").await;
+    assert_eq!(answer.status, StatusCode::NOT_FOUND);
+    assert!(!answer.text.contains("two"), "{}", answer.text);
+    // Changed after it was shown.
+    let served = with_take("a.wav", sound, sound).await;
+    assert_eq!(served.get("/media/take/one").await.status, StatusCode::OK);
+    std::fs::write(served.dir.path().join("a.wav"), other).expect("written");
+    assert_eq!(
+        served.get("/media/take/one").await.status,
+        StatusCode::NOT_FOUND
+    );
+}
+
+#[tokio::test]
+async fn what_comes_before_the_token_or_without_end_is_not_kept() {
+    let served = Served::new(&Project::default()).await;
+    let field = |name: &str, text: &str| {
+        format!("--b\r\ncontent-disposition: form-data; name=\"{name}\"\r\n\r\n{text}\r\n")
+    };
+    let send = |body: String, token: Option<&str>| {
+        let mut request = served.request(Method::POST, "/take-in/song");
+        if let Some(token) = token {
+            request = request.header("x-barebulb-token", token);
+        }
+        let request = request.header(header::CONTENT_TYPE, "multipart/form-data; boundary=b");
+        served.send(request.body(Body::from(body)).expect("a request"))
+    };
+    let before = field("note", "x") + &field("token", served.token()) + "--b--\r\n";
+    assert_eq!(send(before, None).await.status, StatusCode::FORBIDDEN);
+    let many: String = (0..2000)
+        .map(|n| field(&format!("field-{n}"), &"x".repeat(60)))
+        .collect();
+    let many = field("token", served.token()) + &many + "--b--\r\n";
+    assert_eq!(
+        send(many.clone(), None).await.status,
+        StatusCode::PAYLOAD_TOO_LARGE
+    );
+    let token = served.token();
+    assert_eq!(
+        send(many, Some(token)).await.status,
+        StatusCode::PAYLOAD_TOO_LARGE
+    );
+}
+
+#[tokio::test]
+async fn works_do_not_queue_without_end() {
+    let served = Served::new(&Project::default()).await;
+    // One that takes long has its turn.
+    let app = served.app.clone();
+    let (give, wait) = std::sync::mpsc::channel::<()>();
+    let (tell, told) = std::sync::mpsc::channel::<()>();
+    let long = std::thread::spawn(move || {
+        let turn = app.works.turn(pages::work::Lane::Long);
+        tell.send(()).expect("told");
+        let _ = wait.recv();
+        drop(turn);
+    });
+    told.recv().expect("its turn");
+    let mut refused = 0;
+    for _ in 0..100 {
+        let answer = served.post("/assembly/preview", &[]).await;
+        refused += usize::from(answer.status == StatusCode::TOO_MANY_REQUESTS);
+    }
+    assert_eq!(refused, 100 - 32);
+    // The pages go on, and what is quick has its turn.
+    assert_eq!(served.get("/").await.status, StatusCode::OK);
+    served.app.works.stop_all();
+    drop(give);
+    long.join().expect("ended");
+}
+
+#[tokio::test]
+async fn pages_are_read_while_another_program_writes() {
+    let served = Served::new(&Project::default()).await;
+    let file = store::Folder::new(served.dir.path()).database();
+    let mut other = store::Store::open(served.dir.path()).expect("opened");
+    let (give, wait) = std::sync::mpsc::channel::<()>();
+    let (tell, told) = std::sync::mpsc::channel::<()>();
+    let writes = std::thread::spawn(move || {
+        let now = store::UnixMs(0);
+        other.apply_with("waits", now, |project: &Project| {
+            tell.send(()).expect("told");
+            let _ = wait.recv();
+            Ok::<_, std::io::Error>(project.clone())
+        })
+    });
+    told.recv().expect("it writes");
+    // An edit waits for its turn; a page does not wait for the edit.
+    let edit = served.post("/title", &[("title", "x")]);
+    let read = async {
+        tokio::time::sleep(Duration::from_millis(200)).await;
+        let page = served.get("/").await;
+        drop(give);
+        page
+    };
+    let (edit, page) = tokio::join!(edit, read);
+    assert_eq!(page.status, StatusCode::OK);
+    assert!(edit.status.is_redirection(), "{}", edit.text);
+    assert!(writes.join().expect("ended").is_ok());
+    assert_eq!(served.project().title, "x");
+    assert!(file.is_file());
+}
+
+#[tokio::test]
+async fn a_revision_that_is_none_is_not_found() {
+    let served = Served::new(&Project::default()).await;
+    let tapped = serde_json::json!({ "revision": 999, "times": {} });
+    let answer = served.post_json("/song/lyrics/tapped", &tapped).await;
+    assert_eq!(answer.status, StatusCode::NOT_FOUND, "{}", answer.text);
+}
+
+#[tokio::test]
+async fn nothing_is_written_that_could_not_be_read_again() {
+    let served = Served::new(&Project::default()).await;
+    let nested = |depth: usize| {
+        let mut value = serde_json::json!(1);
+        for _ in 0..depth {
+            value = serde_json::json!([value]);
+        }
+        value
+    };
+    let mark = pocket::log::mark(&served.project());
+    let number = std::cell::Cell::new(0);
+    let entry = |value: serde_json::Value| {
+        number.set(number.get() + 1);
+        let number = number.get();
+        serde_json::json!({ "device": "phone", "project": mark, "entries": [{
+            "device": "phone", "number": number, "at_ms": 1, "what": { "kind": "note", "text": "x" }, "later": value,
+        }] })
+    };
+    let kept = served.post_json("/pocket/log", &entry(nested(16))).await;
+    assert_eq!(kept.status, StatusCode::OK, "{}", kept.text);
+    for depth in [17, 100, 120, 124, 126] {
+        let answer = served.post_json("/pocket/log", &entry(nested(depth))).await;
+        assert!(
+            answer.status.is_client_error(),
+            "{depth}: {}",
+            answer.status
+        );
+    }
+    let large = serde_json::json!("x".repeat(300 << 10));
+    let answer = served.post_json("/pocket/log", &entry(large)).await;
+    assert!(answer.status.is_client_error(), "{}", answer.status);
+    assert!(steps::Job::open(served.dir.path()).is_ok());
 }

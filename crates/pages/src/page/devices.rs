@@ -4,11 +4,12 @@ use crate::app::App;
 use crate::door::{NotLetIn, Session, closed};
 use crate::dress;
 use crate::events::Event;
+use crate::guard::Reached;
 use crate::posted::Posted;
 use crate::refusal::{self, Refused};
 use crate::shell::{self, Here, Layer};
 use axum::Router;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Extension, Path, Query, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -33,21 +34,22 @@ struct Key {
 
 async fn enter(
     State(app): State<Arc<App>>,
+    Extension(reached): Extension<Reached>,
     headers: HeaderMap,
     Query(key): Query<Key>,
 ) -> Response {
-    if !app.door.is_owner_key(&key.key.unwrap_or_default()) {
+    if !app.door.opens_to_owner(&key.key.unwrap_or_default()) {
         return closed();
     }
     match app.door.let_in(device(&headers), true) {
-        Ok(session) => welcome(&session),
+        Ok(session) => welcome(&session, &reached),
         Err(why) => not_let_in(&why),
     }
 }
 
-fn welcome(session: &Session) -> Response {
+fn welcome(session: &Session, reached: &Reached) -> Response {
     let mut response = Redirect::to("/").into_response();
-    if let Ok(value) = HeaderValue::from_str(&session.cookie()) {
+    if let Ok(value) = HeaderValue::from_str(&session.cookie(reached.port)) {
         response.headers_mut().insert(header::SET_COOKIE, value);
     }
     response
@@ -72,11 +74,12 @@ struct Given {
 
 async fn pair(
     State(app): State<Arc<App>>,
+    Extension(reached): Extension<Reached>,
     headers: HeaderMap,
     Query(given): Query<Given>,
 ) -> Response {
     // A scanned code still asks for one tap: links are followed by previews and prefetching too.
-    if app.door.who(&headers).is_some() {
+    if app.door.who(&headers, reached.port).is_some() {
         return Redirect::to("/").into_response();
     }
     pair_form(
@@ -104,6 +107,7 @@ fn pair_form(status: StatusCode, code: &str, wrong: Option<&str>) -> Response {
 
 async fn try_pair(
     State(app): State<Arc<App>>,
+    Extension(reached): Extension<Reached>,
     headers: HeaderMap,
     axum::Form(given): axum::Form<Given>,
 ) -> Response {
@@ -127,7 +131,7 @@ async fn try_pair(
     match app.door.let_in(device(&headers), false) {
         Ok(session) => {
             app.tell(Event::Devices);
-            welcome(&session)
+            welcome(&session, &reached)
         }
         Err(why) => not_let_in(&why),
     }

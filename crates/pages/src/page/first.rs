@@ -171,6 +171,7 @@ async fn take_in_song(State(app): State<Arc<App>>, request: Request) -> Result<R
             (!notes.is_empty()).then(|| notes.join("; "))
         },
     )
-    .await;
+    .await
+    .map_err(IntoResponse::into_response)?;
     Ok(Redirect::to("/song").into_response())
 }

@@ -4,6 +4,7 @@ use crate::app::App;
 use crate::computed;
 use crate::door::Session;
 use crate::finding;
+use crate::memo::Kept;
 use crate::page::cautions;
 use crate::page::figures::lux;
 use crate::refusal::Refused;
@@ -57,6 +58,14 @@ async fn show(
         computed::days(&app, &head).await.value().cloned()
     };
     let day = date.or_else(|| project.days.first().map(|day| day.date));
+    let from = [
+        Some(head.project.clone() as Kept),
+        scouted.value().map(|one| one.clone() as Kept),
+        kit.value().map(|one| one.clone() as Kept),
+        skies.value().map(|one| one.clone() as Kept),
+        curves.value().map(|one| one.clone() as Kept),
+        days.clone().map(|one| one as Kept),
+    ];
     let body = html! {
         h1 { "Places" }
         div.columns {
@@ -82,12 +91,12 @@ async fn show(
         @if let Some(skies) = skies.value() {
             (finding::list(project, &skies.1))
         }
-        @for place in &project.places {
+        (app.memo.drawn("places", &from, || html! { @for place in &project.places {
             @let report = scouted.value().and_then(|all| all.places.iter().find(|one| one.id == place.id.as_str()));
             @let sky = skies.value().map(|all| all.0.iter().filter(|one| one.place == place.id).collect::<Vec<_>>()).unwrap_or_default();
             @let curves = curves.value().map(|all| all.iter().filter(|one| one.place == place.id).collect::<Vec<_>>()).unwrap_or_default();
             (draw(project, place, report, &Over { skies: &sky, curves: &curves, days: days.as_deref() }, kit.value().map(|kit| &**kit)))
-        }
+        } }))
         @if project.places.is_empty() { p.faint { "No places yet." } }
     };
     Ok(
@@ -296,6 +305,7 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
             Some(says)
         },
     )
-    .await;
+    .await
+    .map_err(IntoResponse::into_response)?;
     Ok(Redirect::to("/places").into_response())
 }

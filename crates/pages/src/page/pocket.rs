@@ -194,7 +194,8 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
             Some(says)
         },
     )
-    .await;
+    .await
+    .map_err(IntoResponse::into_response)?;
     Ok(Redirect::to("/day").into_response())
 }
 

@@ -280,7 +280,7 @@ async fn playback(State(app): State<Arc<App>>, posted: Posted) -> Result<Respons
             }
             Err(_) => told(&out),
         },
-    );
+    )?;
     Ok(posted.back())
 }
 

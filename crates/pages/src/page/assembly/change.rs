@@ -47,7 +47,7 @@ async fn known(app: &Arc<App>, head: &Head) -> Result<(SongMap, Vec<PlacedTake>)
 }
 
 /// Makes the cut anew around the locks.
-pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Response {
+pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     app.start(
         "Making the cut",
         Lane::Long,
@@ -79,12 +79,12 @@ pub async fn make(State(app): State<Arc<App>>, posted: Posted) -> Response {
             }
             other => told(&other),
         },
-    );
-    if posted.from().starts_with("/assembly") {
+    )?;
+    Ok(if posted.from().starts_with("/assembly") {
         Redirect::to("/assembly").into_response()
     } else {
         posted.back()
-    }
+    })
 }
 
 /// What was done, or the page again with the sentence of what was refused beside the shot.
@@ -211,7 +211,7 @@ pub async fn remove(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
 }
 
 /// Renders the newest version to a file.
-pub async fn preview(State(app): State<Arc<App>>, posted: Posted) -> Response {
+pub async fn preview(State(app): State<Arc<App>>, posted: Posted) -> Result<Response, Refused> {
     let labelled = !posted.text("labels").is_empty();
     app.start(
         "Rendering the preview",
@@ -233,8 +233,8 @@ pub async fn preview(State(app): State<Arc<App>>, posted: Posted) -> Response {
             }
             other => told(&other),
         },
-    );
-    posted.back()
+    )?;
+    Ok(posted.back())
 }
 
 #[cfg(test)]

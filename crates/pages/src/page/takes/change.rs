@@ -39,7 +39,7 @@ fn says(brought: &Brought) -> String {
 fn begin(
     app: &Arc<App>,
     does: impl FnOnce(&mut Job, &dyn Progress) -> Result<Brought, Error> + Send + 'static,
-) {
+) -> Result<(), Refused> {
     app.start(
         "Bringing in takes",
         Lane::Long,
@@ -55,7 +55,8 @@ fn begin(
             Ok(brought) => End::Done(Some(says(brought))),
             Err(_) => told(&out),
         },
-    );
+    )?;
+    Ok(())
 }
 
 /// Takes in dropped files: saved beside the others under names of their own, then brought in.
@@ -69,7 +70,7 @@ pub async fn bring_in(State(app): State<Arc<App>>, request: Request) -> Result<R
         let folder = job.folder().takes();
         let write = |source| Error::Write {
             path: folder.clone(),
-            source,
+            cause: source,
         };
         std::fs::create_dir_all(&folder).map_err(write)?;
         let mut moved: Vec<PathBuf> = Vec::new();
@@ -93,7 +94,8 @@ pub async fn bring_in(State(app): State<Arc<App>>, request: Request) -> Result<R
             let _ = std::fs::remove_file(path);
         }
         out
-    });
+    })
+    .map_err(IntoResponse::into_response)?;
     Ok(Redirect::to("/takes").into_response())
 }
 
@@ -117,7 +119,7 @@ pub async fn folder(State(app): State<Arc<App>>, posted: Posted) -> Result<Respo
             "there is no `{typed}` on this computer; put the card in, or look how it is written"
         )));
     }
-    begin(&app, move |job, progress| job.bring_in(&[path], progress));
+    begin(&app, move |job, progress| job.bring_in(&[path], progress))?;
     Ok(Redirect::to("/takes").into_response())
 }
 
