@@ -184,6 +184,12 @@ pub enum PlanWhat {
         /// The project.
         dir: PathBuf,
     },
+    /// Go on with the newest change that can be read, when the project file is damaged; the damaged file is
+    /// kept beside it.
+    Rescue {
+        /// The project.
+        dir: PathBuf,
+    },
     /// Show the latest changes.
     History {
         /// The project.

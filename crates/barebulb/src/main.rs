@@ -27,8 +27,13 @@ fn main() -> ExitCode {
         Ok(arguments) => arguments,
         Err(error) => {
             // Help and version are no mistakes.
-            let _ = error.print();
-            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+            let wrong = error.use_stderr();
+            if wrong && std::env::args().any(|word| word == "--json") {
+                Screen::new(true).error(error.to_string().trim());
+            } else {
+                let _ = error.print();
+            }
+            return ExitCode::from(if wrong { 2 } else { 0 });
         }
     };
     let screen = Screen::new(arguments.json);
@@ -54,7 +59,7 @@ fn main() -> ExitCode {
         Command::Demo(demo) => commands::demo::run(&demo, &screen),
     };
     screen.finish();
-    match end {
+    match end.and_then(|end| screen.written().map(|()| end)) {
         Ok(End::Done) => ExitCode::SUCCESS,
         Ok(End::Partly) => ExitCode::from(1),
         Err(error) => {

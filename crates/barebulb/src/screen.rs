@@ -1,9 +1,11 @@
 //! What a person sees while and after a command works, and how they stop it.
 
+use anyhow::Context as _;
 use indicatif::{ProgressBar, ProgressStyle};
 use model::Finding;
 use serde::Serialize;
-use std::io::{IsTerminal as _, Write as _};
+use std::borrow::Cow;
+use std::io::{ErrorKind, IsTerminal as _, Write as _};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -18,6 +20,10 @@ pub struct Screen {
     bar: Mutex<Option<ProgressBar>>,
     /// What steps noted and was shown.
     noted: Mutex<Vec<String>>,
+    /// Whether a result was given already.
+    given: AtomicBool,
+    /// Why a result could not be written.
+    unwritten: Mutex<Option<std::io::Error>>,
 }
 
 impl Screen {
@@ -34,6 +40,8 @@ impl Screen {
             json,
             bar: Mutex::new(None),
             noted: Mutex::default(),
+            given: AtomicBool::new(false),
+            unwritten: Mutex::default(),
         }
     }
 
@@ -43,13 +51,34 @@ impl Screen {
         let mut out = if self.json {
             serde_json::to_string_pretty(json).unwrap_or_default()
         } else {
-            text()
+            plain(&text()).into_owned()
         };
         if !out.ends_with('\n') {
             out.push('\n');
         }
-        // Somebody who closed the pipe has seen enough.
-        let _ = std::io::stdout().write_all(out.as_bytes());
+        self.given.store(true, Ordering::Relaxed);
+        let mut to = std::io::stdout();
+        match to.write_all(out.as_bytes()).and_then(|()| to.flush()) {
+            Ok(()) => {}
+            // Somebody who closed the pipe has seen enough.
+            Err(error) if error.kind() == ErrorKind::BrokenPipe => {}
+            Err(error) => {
+                if let Ok(mut unwritten) = self.unwritten.lock() {
+                    unwritten.get_or_insert(error);
+                }
+            }
+        }
+    }
+
+    /// What the command could not do, when it failed.
+    ///
+    /// # Errors
+    /// When a result could not be written.
+    pub fn written(&self) -> anyhow::Result<()> {
+        let unwritten = self.unwritten.lock().ok().and_then(|mut held| held.take());
+        unwritten.map_or(Ok(()), |error| {
+            Err(error).context("the result could not be written to standard output; make room or choose another place")
+        })
     }
 
     /// Part of the result in words, ahead of the whole; nothing with `--json`.
@@ -80,11 +109,15 @@ impl Screen {
 
     /// What stopped the command.
     pub fn error(&self, text: &str) {
+        if self.json && !self.given.load(Ordering::Relaxed) {
+            self.result(&serde_json::json!({ "error": text }), String::new);
+        }
         self.line(&format!("barebulb: {text}"));
     }
 
     /// A line to standard error, beside any progress.
     pub fn line(&self, text: &str) {
+        let text = &*plain(text);
         let held = self.bar.lock();
         match held.as_ref().ok().and_then(|bar| bar.as_ref()) {
             Some(bar) if !bar.is_hidden() => bar.println(text),
@@ -101,6 +134,15 @@ impl Screen {
         {
             bar.finish_and_clear();
         }
+    }
+}
+
+/// `text` without what a terminal would take for orders: names of files and of setups come from anywhere.
+fn plain(text: &str) -> Cow<'_, str> {
+    let order = |c: char| c.is_control() && !matches!(c, '\n' | '\t');
+    match text.contains(order) {
+        true => text.replace(order, "\u{fffd}").into(),
+        false => text.into(),
     }
 }
 
@@ -125,7 +167,7 @@ impl Progress for Screen {
         if let Ok(style) = ProgressStyle::with_template(form) {
             bar.set_style(style.progress_chars("=  "));
         }
-        bar.set_message(what.to_owned());
+        bar.set_message(plain(what).into_owned());
         bar.enable_steady_tick(Duration::from_millis(200));
         if let Ok(mut held) = self.bar.lock() {
             *held = Some(bar);

@@ -376,7 +376,8 @@ fn the_bare_problem_is_answered() {
         write(&bad);
         let output = run(&["day", "--instance", &path, "--json"]);
         assert_eq!(output.status.code(), Some(1), "{bad}");
-        assert!(output.stdout.is_empty());
+        let told: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        assert!(told["error"].is_string(), "{told}");
         text += &sentence(&output, folder.path());
         text.push('\n');
     }

@@ -119,11 +119,13 @@ fn text(one: &OneDay, width: usize) -> String {
     out.text
 }
 
+/// The largest file with an instance that is read, bytes.
+const MOST_INSTANCE: usize = 16 << 20;
+
 fn bare(file: &Path, args: &Day, screen: &Screen) -> anyhow::Result<End> {
     let path = file.display();
-    let text = std::fs::read_to_string(file)
-        .with_context(|| format!("`{path}` can't be read; give a JSON file with an instance"))?;
-    let read = &mut serde_json::Deserializer::from_str(&text);
+    let text = steps::read_at_most(file, MOST_INSTANCE)?;
+    let read = &mut serde_json::Deserializer::from_slice(&text);
     let instance: schedule::Instance = serde_path_to_error::deserialize(read).map_err(|error| {
         let at = match error.path().to_string().as_str() {
             "." => String::new(),

@@ -21,14 +21,20 @@ pub fn run(args: &New, screen: &Screen) -> anyhow::Result<End> {
         Some(file) => Some(commands::plan::read(file, &Project::default())?),
         None => None,
     };
-    let mut job = Job::create(&args.dir, &Project::default())?;
-    let made = fill(args, plan, &mut job, screen);
-    if let Err(error) = made {
-        // A video that could not be begun leaves nothing that stands in the way of the next try.
-        drop(job);
-        commands::plan::withdraw(&args.dir, existed);
-        return Err(error);
-    }
+    let another = store::Folder::new(&args.dir).database().exists();
+    let made = Job::create(&args.dir, &Project::default())
+        .map_err(Into::into)
+        .and_then(|mut job| fill(args, plan, &mut job, screen).map(|()| job));
+    let job = match made {
+        Ok(job) => job,
+        Err(error) => {
+            // A video that could not be begun leaves nothing that stands in the way of the next try.
+            if !another {
+                commands::plan::withdraw(&args.dir, existed);
+            }
+            return Err(error);
+        }
+    };
     let project = job.project();
     let result = Made {
         dir: args.dir.display().to_string(),

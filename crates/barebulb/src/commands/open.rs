@@ -2,6 +2,7 @@
 
 use crate::End;
 use crate::arguments::Open;
+use crate::commands::plan::withdraw;
 use crate::screen::Screen;
 use anyhow::bail;
 use model::Project;
@@ -50,7 +51,11 @@ fn make_if_empty(dir: &Path) -> anyhow::Result<()> {
             dir.display()
         );
     }
-    Job::create(dir, &Project::default())?;
+    let existed = dir.exists();
+    if let Err(error) = Job::create(dir, &Project::default()) {
+        withdraw(dir, existed);
+        return Err(error.into());
+    }
     Ok(())
 }
 
@@ -73,7 +78,7 @@ fn ready(address: &Address, args: &Open, screen: &Screen) {
         screen.note("no local network was found, so other devices can't come in");
     }
     if !args.no_browser {
-        show(&address.open);
+        show(&address.start);
     }
 }
 

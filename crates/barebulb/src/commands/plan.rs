@@ -3,7 +3,7 @@
 use crate::End;
 use crate::arguments::{Plan, PlanWhat};
 use crate::screen::Screen;
-use anyhow::{Context as _, bail};
+use anyhow::Context as _;
 use model::{Project, plan_file};
 use serde::Serialize;
 use std::path::Path;
@@ -12,6 +12,13 @@ use steps::Job;
 #[derive(Serialize)]
 struct Moved {
     revision: i64,
+}
+
+#[derive(Serialize)]
+struct Rescued {
+    revision: i64,
+    newest: i64,
+    kept: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -75,6 +82,7 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
         }
         PlanWhat::Undo { dir } => step(dir, false, screen)?,
         PlanWhat::Redo { dir } => step(dir, true, screen)?,
+        PlanWhat::Rescue { dir } => rescue(dir, screen)?,
         PlanWhat::History { dir, last } => {
             let mut job = Job::open(dir)?;
             let changes = job
@@ -107,6 +115,23 @@ pub fn run(args: &Plan, screen: &Screen) -> anyhow::Result<End> {
     Ok(End::Done)
 }
 
+fn rescue(dir: &Path, screen: &Screen) -> anyhow::Result<()> {
+    let rescued = steps::rescue(dir)?;
+    let result = Rescued {
+        revision: rescued.revision.number(),
+        newest: rescued.newest.number(),
+        kept: rescued.kept.as_ref().map(|path| path.display().to_string()),
+    };
+    screen.result(&result, || match &result.kept {
+        None => "the project can be read as it is; nothing was changed".into(),
+        Some(kept) => format!(
+            "the project stands on change {} of {}; the damaged file is kept as {kept}",
+            result.revision, result.newest
+        ),
+    });
+    Ok(())
+}
+
 fn step(dir: &Path, forward: bool, screen: &Screen) -> anyhow::Result<()> {
     let mut job = Job::open(dir)?;
     let revision = job.step_history(forward)?.number();
@@ -118,18 +143,7 @@ fn step(dir: &Path, forward: bool, screen: &Screen) -> anyhow::Result<()> {
 
 /// Reads a plan file that is to be taken into `onto`; a mistake in it is said with its line.
 pub fn read(file: &Path, onto: &Project) -> anyhow::Result<plan_file::Plan> {
-    let about = std::fs::metadata(file)
-        .with_context(|| format!("the plan `{}` can't be read", file.display()))?;
-    if about.len() > plan_file::MAX_BYTES as u64 {
-        bail!(
-            "the plan `{}` is too large ({} bytes, at most {}); is it the right file?",
-            file.display(),
-            about.len(),
-            plan_file::MAX_BYTES
-        );
-    }
-    let bytes = std::fs::read(file)
-        .with_context(|| format!("the plan `{}` can't be read", file.display()))?;
+    let bytes = steps::read_at_most(file, plan_file::MAX_BYTES)?;
     let text = String::from_utf8(bytes).map_err(|error| {
         let line = error.as_bytes()[..error.utf8_error().valid_up_to()]
             .iter()
