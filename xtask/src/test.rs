@@ -205,6 +205,11 @@ impl Course {
                 Ok(Outcome::of_tests(&course.gathered(&mut pages, 15)?))
             },
         );
+        // Every reader of foreign bytes, a few seconds each; longer by hand.
+        self.step(slow("fuzz", &["ffmpeg"]), |course| {
+            let mut fuzz = Command::new(program.with_file_name("fuzz"));
+            Ok(Outcome::of_check(&course.gathered(fuzz.arg("8"), 10)?))
+        });
         for check in &checks::CHECKS {
             let name = format!("check: {}", check.name);
             let step = Step {
