@@ -3,8 +3,8 @@
     python checks/playback/compare.py BAREBULB_BINARY
     python checks/playback/compare.py --make PROGRAM
 
-What is measured is the example `make` of the crate `playback`, which stretches without a project. Cargo
-builds it first, beside the binary; `PROGRAM` is one that is built already.
+What is measured is the example `make` of the crate `playback`, which stretches without a project. It
+lies beside the binary where all targets were built; `PROGRAM` names another.
 The song is made here (seeded): 40 s of drum hits (noise and falling low tones) at uneven places over a
 chord, so that every true place is known. A hit's place is where it first reaches half of its greatest level
 within 30 ms of where it belongs, less the same in the song. Crisp is the energy of the 5 ms after the
@@ -75,8 +75,9 @@ def main():
     if not args.make:
         if not args.binary:
             parser.error("say where the built program lies, or --make and where the built example lies")
-        subprocess.run(["cargo", "build", "--quiet", "--package", "playback", "--example", "make"], check=True)
         args.make = args.binary.resolve().parent / "examples" / "make"
+        if not args.make.exists():
+            parser.error(f"{args.make} is not there; build it with the rest: cargo build --workspace --all-targets")
     make = [args.make]
     rng = np.random.default_rng(5)
     song, places = drums(40, rng)

@@ -2,7 +2,7 @@
 //! and the headers every answer carries.
 
 use crate::app::App;
-use crate::door;
+use crate::door::{self, Session};
 use crate::dress;
 use crate::refusal;
 use axum::extract::{Request, State};
@@ -11,7 +11,7 @@ use axum::middleware::Next;
 use axum::response::Response;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU8, Ordering};
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// The content policy of every page: nothing from elsewhere, nothing inline.
 pub const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; connect-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
@@ -52,23 +52,31 @@ pub struct Reached {
     pub port: u16,
 }
 
-/// How well a connection is known: not at all, by having asked, by having been let in.
+/// How well a connection is known: not at all, by having asked, by the number of who was let in.
 #[derive(Clone, Debug, Default)]
-pub struct KnownAs(Arc<AtomicU8>);
+pub struct KnownAs(Arc<AtomicU64>);
 
 /// Something was asked through it.
-pub const ASKED: u8 = 1;
-const LET_IN: u8 = 2;
+pub const ASKED: u64 = 1;
 
 impl KnownAs {
-    /// It is known as well as `level` at least.
-    pub fn at_least(&self, level: u8) {
-        self.0.fetch_max(level, Ordering::Relaxed);
+    /// Somebody asks through it.
+    pub fn asks(&self) {
+        self.0.fetch_max(ASKED, Ordering::Relaxed);
     }
 
-    /// How well it is known.
-    pub fn level(&self) -> u8 {
+    /// How well it is known: 0 where nothing was asked, [`ASKED`], or above that.
+    pub fn level(&self) -> u64 {
         self.0.load(Ordering::Relaxed)
+    }
+
+    /// The number of who asks through it, if they were let in.
+    pub fn who(&self) -> Option<u64> {
+        self.level().checked_sub(ASKED).filter(|id| *id > 0)
+    }
+
+    fn is(&self, session: &Session) {
+        self.0.store(ASKED + session.id, Ordering::Relaxed);
     }
 }
 
@@ -123,7 +131,7 @@ fn admitted(app: &App, request: &mut Request) -> Result<(), Box<Response>> {
     match app.door.who(headers, reached.port) {
         Some(session) => {
             if let Some(known) = request.extensions().get::<KnownAs>() {
-                known.at_least(LET_IN);
+                known.is(&session);
             }
             request.extensions_mut().insert(session);
         }

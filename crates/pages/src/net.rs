@@ -3,6 +3,7 @@
 use crate::app::App;
 use crate::blocking;
 use crate::door::{Door, NotLetIn};
+use crate::events::Event;
 use crate::guard::{ASKED, KnownAs, Reached};
 use crate::live;
 use crate::router::router;
@@ -15,6 +16,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::broadcast::error::RecvError;
 use tokio::task::AbortHandle;
 use tower::ServiceExt as _;
 
@@ -166,10 +168,24 @@ struct Held {
 }
 
 async fn accept(listener: TcpListener, app: Arc<App>, reached: Reached) {
-    let router = router(app);
+    let router = router(app.clone());
+    let mut events = app.events.listen();
     let mut held: VecDeque<Held> = VecDeque::new();
     loop {
-        let stream = match listener.accept().await {
+        let came = tokio::select! {
+            came = listener.accept() => came,
+            event = events.recv() => {
+                // What is open of those who were sent away ends.
+                if matches!(event, Ok(Event::Devices) | Err(RecvError::Lagged(_))) {
+                    let inside: Vec<u64> = app.door.sessions().iter().map(|one| one.id).collect();
+                    let away = |one: &Held| one.known.who().is_some_and(|id| !inside.contains(&id));
+                    let open = held.iter().filter(|one| away(one));
+                    tokio::spawn(end_soon(open.map(|one| one.task.clone()).collect()));
+                }
+                continue;
+            }
+        };
+        let stream = match came {
             Ok((stream, _)) => stream,
             Err(_) => {
                 // Out of descriptors, most likely: those that only wait make room.
@@ -190,7 +206,7 @@ async fn accept(listener: TcpListener, app: Arc<App>, reached: Reached) {
         let service = {
             let (router, known, reached) = (router.clone(), known.clone(), reached.clone());
             hyper::service::service_fn(move |request: hyper::Request<Incoming>| {
-                known.at_least(ASKED);
+                known.asks();
                 let mut request: Request = request.map(axum::body::Body::new);
                 request.extensions_mut().insert(known.clone());
                 request.extensions_mut().insert(reached.clone());
@@ -203,6 +219,12 @@ async fn accept(listener: TcpListener, app: Arc<App>, reached: Reached) {
             task: task.abort_handle(),
         });
     }
+}
+
+/// Ends connections once what is being answered has had its time.
+async fn end_soon(open: Vec<AbortHandle>) {
+    tokio::time::sleep(Duration::from_secs(1)).await;
+    open.iter().for_each(AbortHandle::abort);
 }
 
 /// Ends the oldest of the connections that are known least, as long as they are not of people who were let in.

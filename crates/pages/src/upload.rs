@@ -10,9 +10,11 @@ use axum::extract::{DefaultBodyLimit, FromRequest, FromRequestParts as _, Reques
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_LENGTH;
 use axum::response::{IntoResponse, Response};
+use model::MediaFile;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use steps::Job;
 use tokio::io::AsyncWriteExt as _;
 use whole::Passing;
 
@@ -294,6 +296,15 @@ pub fn free(folder: &Path, name: &str) -> PathBuf {
         .map(|number| folder.join(format!("{stem}-{number}{end}")))
         .find(|path| !path.exists())
         .unwrap_or(first)
+}
+
+/// Takes away what came in and is none of the files that the document `knows`: what is not what it should be, or was
+/// there already, is not left lying about.
+pub fn forget_unknown<'a>(job: &Job, came: &[PathBuf], knows: impl Iterator<Item = &'a MediaFile>) {
+    let known: Vec<PathBuf> = knows.map(|file| job.folder().resolve(file)).collect();
+    for path in came.iter().filter(|path| !known.contains(path)) {
+        let _ = std::fs::remove_file(path);
+    }
 }
 
 #[cfg(test)]

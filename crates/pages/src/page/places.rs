@@ -9,7 +9,7 @@ use crate::page::cautions;
 use crate::page::figures::lux;
 use crate::refusal::Refused;
 use crate::shell::{self, Here, Layer};
-use crate::upload::{Kind, Upload, free};
+use crate::upload::{Kind, Upload, forget_unknown, free};
 use crate::work::Lane;
 use axum::Router;
 use axum::extract::{Query, Request, State};
@@ -295,7 +295,10 @@ async fn take_in(State(app): State<Arc<App>>, request: Request) -> Result<Respon
                 kept.push(path);
             }
             drop(upload);
-            job.scout(&kept, &ScoutOptions::default(), progress)
+            let out = job.scout(&kept, &ScoutOptions::default(), progress);
+            let photos = job.project().places.iter().flat_map(|place| &place.photos);
+            forget_unknown(job, &kept, photos.map(|photo| &photo.file));
+            out
         },
         |_, scouted| {
             let mut says = format!("{} photographs brought in", scouted.brought);

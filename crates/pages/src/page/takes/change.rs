@@ -4,7 +4,7 @@ use super::asked::RATINGS;
 use crate::app::App;
 use crate::posted::Posted;
 use crate::refusal::Refused;
-use crate::upload::{Kind, Upload, free};
+use crate::upload::{Kind, Upload, forget_unknown, free};
 use crate::work::{End, Lane, told};
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
@@ -83,16 +83,8 @@ pub async fn bring_in(State(app): State<Arc<App>>, request: Request) -> Result<R
         }
         drop(upload);
         let out = job.bring_in(&moved, progress);
-        // What is no take, or was there already, is not left lying about.
-        let project = job.project();
-        let kept: Vec<PathBuf> = project
-            .takes
-            .iter()
-            .map(|take| job.folder().resolve(&take.file))
-            .collect();
-        for path in moved.iter().filter(|path| !kept.contains(path)) {
-            let _ = std::fs::remove_file(path);
-        }
+        let takes = job.project().takes.iter();
+        forget_unknown(job, &moved, takes.map(|take| &take.file));
         out
     })
     .map_err(IntoResponse::into_response)?;
