@@ -317,3 +317,57 @@ fn a_folder_that_can_only_be_read_is_read() {
         );
     }
 }
+
+/// A result that could not be written is told, and tells in the status; one that nobody wants any more is not.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_result_that_cannot_be_written_is_no_success() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().join("video");
+    assert!(run(&["new", &dir.display().to_string()]).status.success());
+    for more in [
+        &["plan", "export"][..],
+        &["plan", "export", "--json"],
+        &["next"],
+    ] {
+        let full = std::fs::File::options()
+            .write(true)
+            .open("/dev/full")
+            .unwrap();
+        let ended = barebulb()
+            .args(more)
+            .arg(&dir)
+            .stdout(full)
+            .output()
+            .unwrap();
+        assert_eq!(ended.status.code(), Some(1), "{more:?}");
+        let said = String::from_utf8_lossy(&ended.stderr);
+        assert!(
+            said.contains("could not be written to standard output"),
+            "{said}"
+        );
+    }
+    let mut closed = barebulb()
+        .args(["plan", "schema"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(closed.stdout.take());
+    assert!(closed.wait().unwrap().success());
+    // A device stays one.
+    let told = run(&[
+        "plan",
+        "export",
+        &dir.display().to_string(),
+        "--out",
+        "/dev/null",
+    ]);
+    assert!(told.status.success());
+    use std::os::unix::fs::FileTypeExt as _;
+    assert!(
+        std::fs::metadata("/dev/null")
+            .unwrap()
+            .file_type()
+            .is_char_device()
+    );
+}
