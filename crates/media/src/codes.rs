@@ -6,8 +6,9 @@ use crate::{Error, KeepGoing};
 use image::imageops::FilterType;
 use image::{GrayImage, ImageReader, Limits};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::RecvTimeoutError;
-use std::sync::{Mutex, TryLockError};
+use std::sync::{Arc, Mutex, TryLockError};
 use std::time::{Duration, Instant};
 
 /// The longest side looked at, pixels: a code that fills a tenth of it still has some five to a module.
@@ -30,6 +31,7 @@ static SEARCH: Mutex<()> = Mutex::new(());
 /// # Errors
 /// [`Error::NotPhoto`] when it is no such picture, [`Error::OutOfRange`] when it is larger than 50 megapixels,
 /// [`Error::BrokenPhoto`] when it breaks off or its codes make no sense, [`Error::TooSlow`] when there is no end to it,
+/// [`Error::NotItsTurn`] while an earlier one that was given up still runs,
 /// [`Error::Cancelled`], and what the system refuses.
 pub fn read_codes(path: &Path, keep_going: KeepGoing) -> Result<Vec<String>, Error> {
     let (give, take) = std::sync::mpsc::sync_channel(1);
@@ -39,6 +41,8 @@ pub fn read_codes(path: &Path, keep_going: KeepGoing) -> Result<Vec<String>, Err
         seconds: LONGEST.as_secs(),
     };
     let until = Instant::now() + LONGEST;
+    let has_turn = Arc::new(AtomicBool::new(false));
+    let turn = Arc::clone(&has_turn);
     std::thread::spawn(move || {
         let held = loop {
             match SEARCH.try_lock() {
@@ -49,6 +53,7 @@ pub fn read_codes(path: &Path, keep_going: KeepGoing) -> Result<Vec<String>, Err
                 Err(TryLockError::Poisoned(held)) => break held.into_inner(),
             }
         };
+        turn.store(true, Ordering::Relaxed);
         let found = read(&place);
         drop(held);
         // Nobody waits any more once it was given up.
@@ -59,7 +64,15 @@ pub fn read_codes(path: &Path, keep_going: KeepGoing) -> Result<Vec<String>, Err
             Ok(found) => return found,
             Err(RecvTimeoutError::Timeout) if !keep_going() => return Err(Error::Cancelled),
             Err(RecvTimeoutError::Timeout) if Instant::now() < until => {}
-            Err(RecvTimeoutError::Timeout) => return Err(too_slow()),
+            Err(RecvTimeoutError::Timeout) if has_turn.load(Ordering::Relaxed) => {
+                return Err(too_slow());
+            }
+            // This picture may be as good as any.
+            Err(RecvTimeoutError::Timeout) => {
+                return Err(Error::NotItsTurn {
+                    path: path.display().to_string(),
+                });
+            }
             Err(RecvTimeoutError::Disconnected) => {
                 return Err(Error::BrokenPhoto {
                     path: path.display().to_string(),

@@ -93,8 +93,8 @@ const SYSTEM: [&str; 17] = [
     "/sys/devices/system",
 ];
 
-/// What `program` is made of: the system's programs and libraries, the folder that it lies in, and those of
-/// its own libraries.
+/// What `program` is made of: the system's programs and libraries, itself, and its own libraries beside it. Not
+/// the folder that it lies in, which may be somebody's home.
 fn itself(program: &Path) -> Vec<PathBuf> {
     let mut all: Vec<PathBuf> = SYSTEM.iter().map(PathBuf::from).collect();
     let paths = |name: &str| {
@@ -125,7 +125,10 @@ fn itself(program: &Path) -> Vec<PathBuf> {
             let beside = folder.parent().unwrap_or(folder);
             all.extend(["lib", "lib64"].map(|name| beside.join(name)));
         }
-        all.push(folder.to_path_buf());
+        let beside = std::fs::read_dir(folder).into_iter().flatten().flatten();
+        let libraries = beside.filter(|one| one.file_name().to_string_lossy().contains(".so"));
+        all.extend(libraries.map(|one| one.path()));
+        all.push(path.clone());
     }
     all
 }
@@ -241,13 +244,14 @@ mod tests {
     }
 
     #[test]
-    fn a_program_at_home_reaches_its_own_folder_and_libraries_alone() {
+    fn a_program_at_home_reaches_itself_and_its_libraries_alone() {
         let home = tempfile::tempdir().unwrap();
         let bin = home.path().join("bin");
         std::fs::create_dir(&bin).unwrap();
         std::fs::write(bin.join("ffmpeg"), b"").unwrap();
         let reach = Reach::of(&bin.join("ffmpeg"), &[]);
-        assert!(reach.itself.contains(&bin));
+        assert!(reach.itself.contains(&bin.join("ffmpeg")));
+        assert!(!reach.itself.contains(&bin));
         assert!(reach.itself.contains(&home.path().join("lib")));
         assert!(!reach.itself.contains(&home.path().to_path_buf()));
     }

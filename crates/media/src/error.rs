@@ -136,6 +136,14 @@ pub enum Error {
         /// How long it was tried.
         seconds: u64,
     },
+    /// What reads it is still at another one.
+    #[error(
+        "`{path}` was not looked at: the search for codes in an earlier picture has not ended yet; try again in some minutes, give the log as its file, or start the program again"
+    )]
+    NotItsTurn {
+        /// The path as given.
+        path: String,
+    },
     /// The file is still being written, or the camera lost power.
     #[error(
         "`{path}` has no index yet: it is still being written, or its recording was cut off; copy it again when the camera has closed it"
