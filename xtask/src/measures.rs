@@ -24,7 +24,7 @@ const LONG: usize = 80;
 /// Counted in this way, commit 809ca6d had 84,793 product lines, 86 long functions, 16 circles and 14
 /// arrows back up.
 const CEILINGS: Ceilings = Ceilings {
-    product_lines: 83_743,
+    product_lines: 83_778,
     long_functions: 3,
     circles: 3,
     back_up: 0,

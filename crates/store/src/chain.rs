@@ -11,6 +11,9 @@ use rusqlite::{Connection, OptionalExtension, params};
 use serde_json::Value;
 use xxhash_rust::xxh3::xxh3_64;
 
+/// What to do with a revision of a newer version.
+pub(crate) const NEWER: &str = "a newer Barebulb wrote it: update this one to open it";
+
 /// How many patches may follow a full copy. More make the file smaller and the first reading
 /// slower: with 50, a document of 60 kB costs 1.2 kB a revision, and rebuilding takes a few
 /// milliseconds.
@@ -304,7 +307,7 @@ fn read(at: At, id: RevisionId, raw: Value) -> Result<Project, Error> {
         revision: id,
         detail,
         remedy: if newer {
-            "a newer Barebulb wrote it: update this one to open it"
+            NEWER
         } else {
             "`barebulb plan rescue` goes on with the newest change that can be read"
         },

@@ -32,7 +32,7 @@ pub struct Rescued {
 /// the damaged one beside it. A project that can be read stays as it is.
 ///
 /// # Errors
-/// When there is no project, no revision of it can be read, or the folder can't be written; nothing was changed
+/// When there is no project, a newer version wrote it, no revision of it can be read, or the folder can't be written; nothing was changed
 /// then.
 pub fn rescue(dir: &Path, now: UnixMs, options: Options) -> Result<Rescued, Error> {
     let path = Folder::new(dir).database();
@@ -46,6 +46,14 @@ pub fn rescue(dir: &Path, now: UnixMs, options: Options) -> Result<Rescued, Erro
         let opened = open::open(&path, options.wait)?;
         let head = chain::head(&opened.connection, at).ok();
         let ids = chain::ids(&opened.connection).map_err(|error| at.sqlite(error))?;
+        // What a newer version wrote is no damage.
+        if let Some(head) = head
+            && let Err(error @ Error::Unreadable { .. }) =
+                chain::load(&opened.connection, at, head, None)
+            && matches!(&error, Error::Unreadable { remedy, .. } if *remedy == chain::NEWER)
+        {
+            return Err(error);
+        }
         let whole = |id: &RevisionId| {
             let read = chain::load(&opened.connection, at, *id, None).ok()?;
             Some((*id, read.project))

@@ -102,6 +102,10 @@ fn a_document_we_cannot_read_names_the_field() {
         error.to_string().contains("a newer Barebulb wrote it"),
         "{error}"
     );
+    // That is no damage, and nothing is put in its place.
+    let rescued = store::rescue(dir.path(), store::UnixMs(1), store::Options::default());
+    let error = rescued.unwrap_err().to_string();
+    assert!(error.contains("a newer Barebulb wrote it"), "{error}");
 }
 
 #[test]
